@@ -1,0 +1,134 @@
+"""The drawing: an immutable set of items. Every edit makes a new drawing; the one before is the undo."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import Any, TypeVar
+
+from oneline.model.fields import fact, specs
+from oneline.model.items import Bus, Circuit, Connection, Item
+from oneline.model.vocabulary import EDITIONS, VIEW_STATUSES
+
+_EMPTY: Mapping[str, Any] = MappingProxyType({})
+ItemT = TypeVar("ItemT", bound=Item)
+
+
+@dataclass(frozen=True)
+class Project:
+    """What the title block says, and the edition of the code the drawing is studied under."""
+
+    title: str = fact("Building", "text", default="")
+    address: str = fact("Address", "text", default="")
+    sheet_number: str = fact("Sheet number", "text", default="")
+    prepared_by: str = fact("Prepared by", "text", default="")
+    contractor: str = fact("Contractor", "text", default="")
+    license_no: str = fact("License number", "text", default="")
+    phone: str = fact("Phone", "text", default="")
+    permit_no: str = fact("Permit number", "text", default="")
+    verified_by: str = fact("Verified in the field by", "text", default="")
+    as_of: str | None = fact("As of", "date")
+    edition: int = 2023
+    extra: Mapping[str, Any] = field(default_factory=lambda: _EMPTY)
+
+    def __post_init__(self) -> None:
+        if self.edition not in EDITIONS:
+            raise ValueError(f"edition {self.edition} is not one of {EDITIONS}")
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """Items by id, in insertion order, and the project's data.
+
+    ``next_number`` only ever grows, so ids are never reused, not even after a deletion.
+    """
+
+    project: Project = field(default_factory=Project)
+    items: Mapping[str, Item] = field(default_factory=lambda: _EMPTY)
+    next_number: int = 1
+    extra: Mapping[str, Any] = field(default_factory=lambda: _EMPTY)
+
+    def __len__(self) -> int:
+        return len(self.items)
+
+    def __contains__(self, item_id: object) -> bool:
+        return item_id in self.items
+
+    def get(self, item_id: str) -> Item:
+        """The item; raises ``KeyError`` with the id when there is none."""
+        return self.items[item_id]
+
+    def of(self, cls: type[ItemT]) -> Iterator[ItemT]:
+        """All items of a class, in drawing order."""
+        return (item for item in self.items.values() if isinstance(item, cls))
+
+    def connections(self) -> Iterator[Connection]:
+        return self.of(Connection)
+
+    def connections_of(self, item_id: str) -> list[Connection]:
+        """Connections that end at the item."""
+        return [c for c in self.connections() if c.a.item == item_id or (c.b is not None and c.b.item == item_id)]
+
+    def name_of(self, item_id: str) -> str:
+        """The item's name, or a readable stand-in where it has none."""
+        item = self.items.get(item_id)
+        if item is None:
+            return item_id
+        if item.name:
+            return item.name
+        if isinstance(item, Connection):
+            ends = [self.items[e.item] for e in (item.a, item.b) if e is not None and e.item in self.items]
+            named = [e.name or f"{e.title} {e.id}" for e in ends]
+            return f"{item.title} {' to '.join(named)}" if named else f"{item.title} {item.id}"
+        return f"{item.title} {item.id}"
+
+    def with_items(self, changed: Iterable[Item] = (), removed: Iterable[str] = ()) -> Drawing:
+        """A drawing with items added or replaced (by id) and others removed. Does not check references."""
+        items = dict(self.items)
+        for item_id in removed:
+            items.pop(item_id, None)
+        for item in changed:
+            items[item.id] = item
+        return replace(self, items=MappingProxyType(items))
+
+    def fresh_id(self, kind: str) -> tuple[str, Drawing]:
+        """An id that was never used, and the drawing that remembers it."""
+        number = self.next_number
+        while f"{kind}{number}" in self.items:
+            number += 1
+        return f"{kind}{number}", replace(self, next_number=number + 1)
+
+    def view(self, view: str) -> Drawing:
+        """The drawing as the view sees it: items (and circuits) of the view's statuses, loose connections dropped."""
+        keep = VIEW_STATUSES[view]
+        items: dict[str, Item] = {}
+        for item in self.items.values():
+            if item.status not in keep:
+                continue
+            if isinstance(item, Bus) and any(c.status not in keep for c in item.circuits):
+                item = replace(item, circuits=tuple(c for c in item.circuits if c.status in keep))
+            items[item.id] = item
+        for item in list(items.values()):
+            if isinstance(item, Connection):
+                ends = (item.a,) if item.b is None else (item.a, item.b)
+                if any(e.item not in items for e in ends):
+                    del items[item.id]
+        return replace(self, items=MappingProxyType(items))
+
+
+def unknown_fields(item: Item) -> list[str]:
+    """Names of the item's fields that are still unknown."""
+    return [name for name in specs(type(item)) if getattr(item, name) is None]
+
+
+def basis_of(item: Item, *names: str) -> str:
+    """The weakest basis of the named fields: "assumed" before "entered" before documents, measured, nameplate."""
+    order = ("assumed", "entered", "documents", "measured", "nameplate")
+    found = [item.basis.get(n, "entered") for n in names]
+    return min(found, key=order.index) if found else "entered"
+
+
+def circuit_spaces(circuit: Circuit) -> tuple[int, ...]:
+    """Space numbers a circuit takes: every second number from its first (odd left, even right)."""
+    return tuple(circuit.space + 2 * k for k in range(circuit.poles))

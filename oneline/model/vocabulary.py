@@ -1,0 +1,48 @@
+"""The closed sets of words that drawings use. Figures that belong to a word (volts of a system, ...) live in tables."""
+
+from __future__ import annotations
+
+EDITIONS = (2017, 2020, 2023, 2026)
+
+STATUSES = ("existing", "new", "remove", "future")
+STATUS_LETTERS = {"existing": "E", "new": "N", "remove": "R", "future": "F"}
+
+VIEWS = ("existing", "proposed")
+#: Which statuses each view studies.
+VIEW_STATUSES = {"existing": ("existing", "remove"), "proposed": ("existing", "new")}
+
+#: Where a value comes from. A field without an entry in ``Item.basis`` counts as "entered".
+BASES = ("nameplate", "measured", "documents", "entered", "assumed")
+
+#: Codes of the nominal systems; their figures are in resources/tables/systems.csv.
+SYSTEMS = (
+    "208Y/120", "480Y/277", "600Y/347", "120/240-1", "208/120-1", "240D/120-HL", "240D", "480D", "240D-CG", "480D-CG",
+    "120-1",
+)  # fmt: skip
+
+#: "A", "AB", "ABC", ... On single-phase three-wire systems A and B stand for L1 and L2.
+PHASE_SETS = ("A", "B", "C", "AB", "BC", "CA", "ABC")
+
+DISCONNECT_FORMS = ("breaker", "fused switch", "switch", "fuses")
+BUS_FORMS = ("panelboard", "switchboard", "gutter", "splice box", "busway", "meter center")
+
+#: Trade sizes of conductors, smallest first; areas and ampacities are in tables.
+CONDUCTOR_SIZES = (
+    "18", "16", "14", "12", "10", "8", "6", "4", "3", "2", "1", "1/0", "2/0", "3/0", "4/0", "250", "300", "350", "400",
+    "500", "600", "700", "750", "800", "900", "1000", "1250", "1500", "1750", "2000",
+)  # fmt: skip
+MATERIALS = ("copper", "aluminum")
+INSULATIONS = (
+    "TW", "THW", "THWN", "THHN", "THWN-2", "THHN/THWN-2", "XHHW", "XHHW-2", "RHW", "RHW-2", "USE-2", "MC", "other",
+)  # fmt: skip
+RACEWAYS = (
+    "EMT", "RMC", "IMC", "PVC-40", "PVC-80", "FMC", "LFMC", "wireway", "cable", "busway", "open", "within enclosure",
+)  # fmt: skip
+
+LOAD_CLASSES = (
+    "lighting", "receptacles", "fixed multioutlet", "motor", "hvac", "heat", "kitchen", "sign", "show window", "elevator",
+    "ev charging", "water heater", "other",
+)  # fmt: skip
+
+TRACED = ("traced", "labeled only", "untraced")
+TRANSFER_POSITIONS = ("normal", "off", "alternate")

@@ -1,0 +1,109 @@
+"""What the subjects of the study share: the view of the drawing, its network, how it is fed, what is live, the numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from oneline.model import ConductorRun, Disconnect, Drawing, Item, Transformer
+from oneline.network import Branch, Feeding, Network, build_feeding, build_network
+
+if TYPE_CHECKING:
+    from oneline.network.live import LiveState
+    from oneline.study.demand import Demand
+    from oneline.study.numbers import Numbers
+
+#: Forms of disconnect that protect against overcurrent.
+PROTECTING_FORMS = ("breaker", "fused switch", "fuses")
+
+
+def protects(item: Item) -> bool:
+    """Whether the item is an overcurrent device."""
+    return isinstance(item, Disconnect) and item.form in PROTECTING_FORMS
+
+
+@dataclass(frozen=True)
+class Protection:
+    """The overcurrent device toward the source that protects a point, and what lies between.
+
+    ``device`` is ``None`` when the point is ahead of every overcurrent device (service conductors, or a source's own
+    conductors). ``ratio``: device amperes times ``ratio`` are amperes at the point (product of transformer ratios, 1
+    without a transformer). ``transformers``: passed on the way, nearest first. ``source``: id of the feeding source.
+    """
+
+    device: Disconnect | None
+    branches: tuple[Branch, ...]
+    transformers: tuple[Transformer, ...]
+    source: str
+
+
+@dataclass
+class Context:
+    """One view of one drawing under one edition. Everything is computed once and on demand."""
+
+    full: Drawing
+    view: str
+    edition: int
+
+    @cached_property
+    def drawing(self) -> Drawing:
+        """Only what the view keeps."""
+        return self.full.view(self.view)
+
+    @cached_property
+    def net(self) -> Network:
+        return build_network(self.drawing)
+
+    @cached_property
+    def feeding(self) -> Feeding:
+        return build_feeding(self.net)
+
+    @cached_property
+    def live(self) -> LiveState:
+        from oneline.network.live import live_state
+
+        return live_state(self.net)
+
+    @cached_property
+    def numbers(self) -> Numbers:
+        from oneline.study.numbers import compute_numbers
+
+        return compute_numbers(self)
+
+    @cached_property
+    def demand(self) -> Demand:
+        from oneline.study.demand import compute_demand
+
+        return compute_demand(self)
+
+    # ------------------------------------------------------------------------------------------------- questions
+    def name(self, item_id: str) -> str:
+        return self.full.name_of(item_id)
+
+    def protection_of(self, node: int) -> Protection:
+        """The nearest overcurrent device toward the source from a node."""
+        passed: list[Branch] = []
+        transformers: list[Transformer] = []
+        for branch, _up in self.feeding.path(node):
+            if protects(branch.item):
+                assert isinstance(branch.item, Disconnect)
+                return Protection(branch.item, tuple(passed), tuple(transformers), self.feeding.root[node])
+            passed.append(branch)
+            if isinstance(branch.item, Transformer):
+                transformers.append(branch.item)
+        return Protection(None, tuple(passed), tuple(transformers), self.feeding.root[node])
+
+    def runs(self) -> Iterator[tuple[ConductorRun, int, int]]:
+        """Conductor runs with their line-side and load-side node; runs that nothing feeds are left out."""
+        for run in self.drawing.of(ConductorRun):
+            if run.id not in self.net.branches:
+                continue
+            line, load = self.feeding.line_node(run.id), self.feeding.load_node(run.id)
+            if line is not None and load is not None:
+                yield run, line, load
+
+    def devices_at_load_end(self, node: int) -> list[Branch]:
+        """Branches through which a node feeds on."""
+        return [branch for branch, _ in self.feeding.children(node)]

@@ -1,0 +1,31 @@
+"""Runs every subject over a drawing. ``study`` is the only entry: a drawing, a view and an edition in, all answers out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from oneline.model import Drawing
+from oneline.rules.verdict import STATES, Verdict
+from oneline.study.context import Context
+from oneline.study.results import StudyResult
+
+Subject = Callable[[Context], Iterator[Verdict]]
+
+
+def subjects() -> tuple[Subject, ...]:
+    """The subjects in the order in which their findings are listed among equals."""
+    return ()
+
+
+def study(drawing: Drawing, view: str = "proposed", edition: int | None = None) -> StudyResult:
+    """Study one view of a drawing.
+
+    ``view``: "existing" or "proposed". ``edition``: edition of the code, by default the drawing's own. Never raises for
+    what is on the drawing: what cannot be decided is reported as not known yet.
+    """
+    ctx = Context(drawing, view, edition or drawing.project.edition)
+    verdicts = [v for subject in subjects() for v in subject(ctx)]
+    verdicts.sort(key=lambda v: STATES.index(v.state))
+    return StudyResult(
+        edition=ctx.edition, view=view, points={}, verdicts=tuple(verdicts), sources=tuple(ctx.net.sources)
+    )
