@@ -56,6 +56,8 @@ class Verdict:
     field_checks: tuple[str, ...] = ()
     work: tuple[WorkLine, ...] = ()
     others: tuple[str, ...] = ()
+    #: Tried beside others, where one that holds is enough: does not count as a failure of the drawing by itself.
+    alternative: bool = False
 
     def __post_init__(self) -> None:
         if self.state not in STATES:
