@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+
 import pytest
 from hypothesis import settings
 from hypothesis import strategies as st
@@ -100,10 +102,8 @@ class History(RuleBasedStateMachine):
     def connect(self, data: st.DataObject) -> None:
         a, b = data.draw(st.lists(st.sampled_from(self._items()), min_size=2, max_size=2, unique=True))
         ends = [End(i, data.draw(st.sampled_from(self.session.drawing.get(i).terminals))) for i in (a, b)]
-        try:
+        with contextlib.suppress(edits.EditRefused):
             self._apply(edits.connect(self.session.drawing, *ends)[0])
-        except edits.EditRefused:
-            pass
 
     @precondition(lambda self: self._items())
     @rule(data=st.data())
