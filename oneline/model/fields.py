@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import MISSING, dataclass, field, fields
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 #: Kinds of values a field can hold. The unit is part of the field's name (``rating_a``, ``length_ft``).
@@ -48,13 +48,17 @@ def fact(
     quantity: str,
     *,
     default: Any = None,
+    required: bool = False,
     choices: tuple[str, ...] = (),
     low: float | None = None,
     high: float | None = None,
     help: str = "",
     group: str = "Ratings",
 ) -> Any:
-    """A dataclass field that the user fills in. ``None`` is *unknown*, never zero and never fine."""
+    """A dataclass field that the user fills in. ``None`` is *unknown*, never zero and never fine.
+
+    A ``required`` field has no default: it must be given whenever the row is made.
+    """
     if quantity not in QUANTITIES:
         raise ValueError(f"unknown quantity {quantity!r}")
     bounds = _RANGES.get(quantity, (None, None))
@@ -68,6 +72,8 @@ def fact(
         "help": help,
         "group": group,
     }
+    if required:
+        return field(metadata={"spec": spec})
     return field(default=default, metadata={"spec": spec})
 
 
@@ -75,14 +81,13 @@ _SPECS: dict[type, dict[str, Spec]] = {}
 
 
 def specs(cls: type) -> dict[str, Spec]:
-    """The user-editable fields of an item class, in the order of the details pane: ``{field name: Spec}``."""
+    """The user-editable fields of an item or row class, in the order of the details pane: ``{field name: Spec}``."""
     found = _SPECS.get(cls)
     if found is not None:
         return found
     found = {}
     for f in fields(cls):
         if "spec" in f.metadata:
-            assert f.default is not MISSING
             found[f.name] = Spec(name=f.name, **f.metadata["spec"])
     _SPECS[cls] = found
     return found

@@ -15,6 +15,7 @@ from typing import Any, ClassVar
 from oneline.model.fields import fact
 from oneline.model.vocabulary import (
     BUS_FORMS,
+    CIRCUIT_USES,
     CONDUCTOR_SIZES,
     DISCONNECT_FORMS,
     INSULATIONS,
@@ -22,6 +23,7 @@ from oneline.model.vocabulary import (
     MATERIALS,
     PHASE_SETS,
     RACEWAYS,
+    STATUSES,
     SYSTEMS,
     TRACED,
     TRANSFER_POSITIONS,
@@ -46,17 +48,23 @@ class End:
     terminal: str
 
 
+def _kept() -> Any:
+    """The field that keeps what a newer file version says and this one does not know. Not part of a row's hash."""
+    return field(default_factory=lambda: _EMPTY, hash=False)
+
+
 @dataclass(frozen=True)
 class Reading:
     """Clamp-on ampere reading at an item; ``None`` where a conductor was not read. Never a demand record."""
 
-    when: str
-    a_a: float | None = None
-    b_a: float | None = None
-    c_a: float | None = None
-    n_a: float | None = None
-    instrument: str = ""
-    note: str = ""
+    when: str = fact("When", "text", required=True, help="Date and time of day.")
+    a_a: float | None = fact("Phase A", "current_a")
+    b_a: float | None = fact("Phase B", "current_a")
+    c_a: float | None = fact("Phase C", "current_a")
+    n_a: float | None = fact("Neutral", "current_a")
+    instrument: str = fact("Instrument", "text", default="")
+    note: str = fact("Note", "text", default="")
+    extra: Mapping[str, Any] = _kept()
 
 
 @dataclass(frozen=True)
@@ -68,18 +76,19 @@ class DemandRecord:
     building was in normal use, ``seasonal_included`` whether the larger of heating and cooling is in it or added.
     """
 
-    source: str = ""
-    start: str | None = None
-    end: str | None = None
-    period_days: float | None = None
-    interval_min: float | None = None
-    peak_kw: float | None = None
-    peak_kva: float | None = None
-    peak_a: float | None = None
-    power_factor: float | None = None
-    occupied: bool | None = None
-    seasonal_included: bool | None = None
-    note: str = ""
+    source: str = fact("Source", "text", default="", help="Who recorded it, with what.")
+    start: str | None = fact("From", "date")
+    end: str | None = fact("To", "date")
+    period_days: float | None = fact("Length of the record (days)", "ratio", high=100_000)
+    interval_min: float | None = fact("Averaging interval (minutes)", "ratio", high=100_000)
+    peak_kw: float | None = fact("Peak", "power_kw")
+    peak_kva: float | None = fact("Peak", "power_kva")
+    peak_a: float | None = fact("Peak of the highest-loaded phase", "current_a")
+    power_factor: float | None = fact("Power factor", "ratio", low=0.01, high=1)
+    occupied: bool | None = fact("Building in normal use", "flag")
+    seasonal_included: bool | None = fact("Larger of heating and cooling is in it", "flag")
+    note: str = fact("Note", "text", default="")
+    extra: Mapping[str, Any] = _kept()
 
 
 @dataclass(frozen=True)
@@ -91,20 +100,21 @@ class Circuit:
     own, whose id is ``feeds``). ``va`` is the total of all poles.
     """
 
-    space: int
-    poles: int = 1
-    trip_a: float | None = None
-    description: str = ""
-    use: str = "load"
-    va: float | None = None
-    load_class: str | None = None
-    continuous: bool | None = None
-    power_factor: float | None = None
-    wire_size: str | None = None
-    traced: str | None = None
-    status: str = "existing"
-    feeds: str | None = None
-    note: str = ""
+    space: int = fact("First space", "count", required=True, low=1, high=200)
+    poles: int = fact("Poles", "count", default=1, low=1, high=4)
+    trip_a: float | None = fact("Trip", "current_a")
+    description: str = fact("Description", "text", default="")
+    use: str = fact("Use", "choice", default="load", choices=CIRCUIT_USES)
+    va: float | None = fact("Load", "power_va", help="Total of all poles.")
+    load_class: str | None = fact("Class", "choice", choices=LOAD_CLASSES)
+    continuous: bool | None = fact("Continuous (3 hours or more)", "flag")
+    power_factor: float | None = fact("Power factor", "ratio", low=0.01, high=1)
+    wire_size: str | None = fact("Wire", "size", choices=CONDUCTOR_SIZES)
+    traced: str | None = fact("Traced", "choice", choices=TRACED)
+    status: str = fact("Status", "choice", default="existing", choices=STATUSES)
+    feeds: str | None = fact("Feeds (item)", "text", help="The item drawn for this circuit's device.")
+    note: str = fact("Note", "text", default="")
+    extra: Mapping[str, Any] = _kept()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,9 +127,7 @@ class Item:
 
     id: str
     name: str = fact("Name", "text", default="", help="As it is marked on the equipment.", group="Identity")
-    status: str = fact(
-        "Status", "choice", default="existing", choices=("existing", "new", "remove", "future"), group="Identity"
-    )
+    status: str = fact("Status", "choice", default="existing", choices=STATUSES, group="Identity")
     location: str | None = fact("Location", "text", help="Room or place where it is found.", group="Identity")
     notes: str = fact("Notes", "text", default="", group="Identity")
     place: Place | None = None

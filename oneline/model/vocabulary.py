@@ -44,5 +44,7 @@ LOAD_CLASSES = (
     "ev charging", "water heater", "other",
 )  # fmt: skip
 
+#: What a line of a panel's schedule is for.
+CIRCUIT_USES = ("load", "spare", "space", "feeder")
 TRACED = ("traced", "labeled only", "untraced")
 TRANSFER_POSITIONS = ("normal", "off", "alternate")
