@@ -1,0 +1,165 @@
+"""What is connected where: every load of the view as one entry, from the drawn loads and the panels' schedules.
+
+An entry is what is written down, not what the code makes of it: demand factors and the 125 % for continuous load belong
+to :mod:`oneline.study.demand`. Unknown stays ``None``; a spare or an empty space is a known zero and makes no entry.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+
+from oneline import tables
+from oneline.model import Bus, Circuit, Load, basis_of, circuit_spaces
+from oneline.study.context import Context
+
+
+@dataclass(frozen=True)
+class LoadEntry:
+    """One load at one node.
+
+    ``item``: id of the load or of the panel whose schedule has it. ``circuit``: its first space there, ``None`` for a
+    drawn load. ``phases``: the phase conductors it is connected to ("A" line to neutral, "AB" line to line, "ABC"
+    balanced three-phase); where ``phases_known`` is false the phases it could be on. ``va``: total of all phases,
+    ``None`` where not known. ``va_from``: "entered", "motor table" or "nameplate MCA" (which holds 125 % of its largest
+    motor already). ``group``: noncoincident group. ``needs``: what is missing, as a phrase.
+    """
+
+    node: int
+    item: str
+    circuit: int | None
+    label: str
+    phases: str
+    va: float | None
+    power_factor: float | None
+    load_class: str | None
+    continuous: bool | None
+    horsepower: float | None = None
+    mca_a: float | None = None
+    group: str | None = None
+    nonlinear: bool | None = None
+    status: str = "existing"
+    basis: str = "entered"
+    phases_known: bool = True
+    va_from: str = "entered"
+    needs: tuple[str, ...] = ()
+
+
+def gather_loads(ctx: Context) -> tuple[LoadEntry, ...]:
+    """All loads of the view in drawing order: drawn loads, then the schedules' lines that carry load of their own."""
+    entries = [_drawn(ctx, load) for load in ctx.drawing.of(Load)]
+    for bus in ctx.drawing.of(Bus):
+        node = ctx.net.node(bus.id)
+        for circuit in bus.circuits:
+            if circuit.use == "load" or (circuit.va and circuit.use != "feeder"):
+                entries.append(_scheduled(ctx, bus, node, circuit))
+    return tuple(entries)
+
+
+# -------------------------------------------------------------------------------------------------- space -> phase
+def bus_phases(ctx: Context, bus: Bus) -> str:
+    """The phases a bus has, in the order in which its rows take them; "" where not known."""
+    fed = ctx.feeding.phases[ctx.net.node(bus.id)]
+    if bus.phases is None or not fed:
+        return bus.phases or fed
+    return "".join(p for p in bus.phases if p in fed) or fed
+
+
+def space_phase(space: int, phases: str) -> str:
+    """Phase of a space number: both spaces of a row are on one phase, rows cycle through the bus's phases.
+
+    NEC 408.3(E): A, B, C from top to bottom. ``phases``: the bus's phases in order, e.g. "ABC" or "AB"; "" gives "".
+    """
+    return phases[(space - 1) // 2 % len(phases)] if phases else ""
+
+
+def circuit_phases(circuit: Circuit, phases: str) -> str:
+    """Phases of a circuit by its spaces, in alphabetical order: a two-pole circuit takes its space and the next but one."""
+    return "".join(sorted({space_phase(s, phases) for s in circuit_spaces(circuit)}))
+
+
+# --------------------------------------------------------------------------------------------------------- volts
+def line_volts(ctx: Context, node: int) -> tuple[float | None, float | None]:
+    """Nominal volts line to line and line to neutral at a node; ``None`` where not known or where there is no neutral."""
+    code = ctx.feeding.system[node]
+    if code is None:
+        return None, None
+    system = tables.system(code)
+    return system.v_line_line, system.v_line_neutral
+
+
+def volts_across(ctx: Context, node: int, phases: str) -> float | None:
+    """Volts across a load connected to these phases: line to neutral for one phase, else line to line."""
+    v_ll, v_ln = line_volts(ctx, node)
+    return v_ln if len(phases) == 1 else v_ll
+
+
+def volt_amperes(amperes: float, volts: float, phases: str) -> float:
+    """Volt-amperes of a load that takes ``amperes`` from each of its phases at ``volts`` (see :func:`volts_across`)."""
+    return amperes * volts * (sqrt(3) if len(phases) == 3 else 1.0)
+
+
+# ------------------------------------------------------------------------------------------------------- entries
+def _drawn(ctx: Context, load: Load) -> LoadEntry:
+    node = ctx.net.node(load.id)
+    fed = ctx.feeding.phases[node]
+    name = ctx.name(load.id)
+    needs: list[str] = []
+    phases, known = _placed(load.phases, fed)
+    if not known:
+        needs.append(f"phases of {name}" if load.phases is None else f"phases of {name} (not the phases of its supply)")
+    va, va_from = _rated_va(ctx, node, load, phases, known)
+    if va is None:
+        needs.append(f"load of {name}")
+    return LoadEntry(
+        node=node, item=load.id, circuit=None, label=name, phases=phases, va=va, power_factor=load.power_factor,
+        load_class=load.load_class, continuous=load.continuous, horsepower=load.horsepower, mca_a=load.mca_a,
+        group=load.noncoincident_group or None, nonlinear=load.nonlinear, status=load.status,
+        basis=basis_of(load, {"motor table": "horsepower", "nameplate MCA": "mca_a"}.get(va_from, "va")),
+        phases_known=known, va_from=va_from, needs=tuple(needs),
+    )  # fmt: skip
+
+
+def _placed(own: str | None, fed: str) -> tuple[str, bool]:
+    """Phases of a load and whether they are known, from its own entry and the phases that reach it."""
+    if own and (not fed or set(own) <= set(fed)):
+        return "".join(sorted(own)), True
+    if len(fed) == 1:
+        return fed, own is None
+    return fed, False
+
+
+def _rated_va(ctx: Context, node: int, load: Load, phases: str, known: bool) -> tuple[float | None, str]:
+    """Volt-amperes and where they come from: a motor's by the full-load current table (430.6), not by its nameplate."""
+    volts = volts_across(ctx, node, phases) if known and phases else None
+    if load.horsepower is not None:
+        if volts is not None:
+            flc_a = tables.motor_flc_a(load.horsepower, volts, 3 if len(phases) == 3 else 1)
+            if flc_a is not None:
+                return volt_amperes(flc_a, volts, phases), "motor table"
+        if load.va is None:
+            return None, "motor table"
+    if load.va is not None:
+        return load.va, "entered"
+    if load.mca_a is not None:
+        return (None if volts is None else volt_amperes(load.mca_a, volts, phases)), "nameplate MCA"
+    return None, "entered"
+
+
+def _scheduled(ctx: Context, bus: Bus, node: int, circuit: Circuit) -> LoadEntry:
+    own = bus_phases(ctx, bus)
+    spaces = "/".join(str(s) for s in circuit_spaces(circuit))
+    label = f"{ctx.name(bus.id)} circuit {spaces}" + (f" ({circuit.description})" if circuit.description else "")
+    needs = []
+    if not own:
+        needs.append(f"phases of {ctx.name(bus.id)}")
+    if circuit.va is None:
+        needs.append(f"load of {label}")
+    # Whoever enters a figure for a circuit nobody traced makes an assumption about what it feeds.
+    basis = "assumed" if circuit.traced == "untraced" else basis_of(bus, "circuits")
+    return LoadEntry(
+        node=node, item=bus.id, circuit=circuit.space, label=label, phases=circuit_phases(circuit, own), va=circuit.va,
+        power_factor=circuit.power_factor, load_class=circuit.load_class, continuous=circuit.continuous,
+        status=bus.status if bus.status == "new" else circuit.status, basis=basis, phases_known=bool(own),
+        needs=tuple(needs),
+    )  # fmt: skip
