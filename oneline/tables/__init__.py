@@ -1,1 +1,104 @@
-"""See DEVELOPERS.md."""
+"""Tables of the code book and of the trade, read from resources/tables: typed look-ups that fail loudly.
+
+Every figure of a rule comes from here. Missing is ``None`` or ``NotInTable`` (a ``KeyError``), never 0.
+"""
+
+from __future__ import annotations
+
+from oneline.tables.citations import Citation, citation, cited_rules
+from oneline.tables.conductors import (
+    Insulation,
+    ambient_factor,
+    ampacity_a,
+    area_cmil,
+    bundling_factor,
+    insulation,
+    next_size_for_ampacity,
+    size_for_area,
+    small_conductor_limit_a,
+)
+from oneline.tables.devices import is_standard, next_standard, previous_standard, standard_ratings
+from oneline.tables.grounding import BondingJumper, bonding_jumper, egc_size, gec_size
+from oneline.tables.impedance import (
+    ac_impedance,
+    dc_resistance_ohm_kft,
+    point_to_point_c,
+    raceway_group,
+    raceway_is_metal,
+    temperature_correct,
+)
+from oneline.tables.limits import Limit, limit, limit_ids, limit_value
+from oneline.tables.loads import (
+    elevator_demand_factor,
+    kitchen_demand_factor,
+    lighting_demand_va,
+    occupancies,
+    receptacle_demand_va,
+    unit_lighting_includes_continuous,
+    unit_lighting_va_ft2,
+)
+from oneline.tables.machines import TransformerProtection, motor_flc_a, motor_horsepowers, transformer_protection
+from oneline.tables.raceways import (
+    compact_area_in2,
+    conductor_area_in2,
+    fill_limit,
+    raceway_area_in2,
+    raceway_trade_sizes,
+)
+from oneline.tables.source import NotInTable
+from oneline.tables.space import working_depth_ft
+from oneline.tables.systems import System, phase_color, system
+
+__all__ = [
+    "BondingJumper",
+    "Citation",
+    "Insulation",
+    "Limit",
+    "NotInTable",
+    "System",
+    "TransformerProtection",
+    "ac_impedance",
+    "ambient_factor",
+    "ampacity_a",
+    "area_cmil",
+    "bonding_jumper",
+    "bundling_factor",
+    "citation",
+    "cited_rules",
+    "compact_area_in2",
+    "conductor_area_in2",
+    "dc_resistance_ohm_kft",
+    "egc_size",
+    "elevator_demand_factor",
+    "fill_limit",
+    "gec_size",
+    "insulation",
+    "is_standard",
+    "kitchen_demand_factor",
+    "lighting_demand_va",
+    "limit",
+    "limit_ids",
+    "limit_value",
+    "motor_flc_a",
+    "motor_horsepowers",
+    "next_size_for_ampacity",
+    "next_standard",
+    "occupancies",
+    "phase_color",
+    "point_to_point_c",
+    "previous_standard",
+    "raceway_area_in2",
+    "raceway_group",
+    "raceway_is_metal",
+    "raceway_trade_sizes",
+    "receptacle_demand_va",
+    "size_for_area",
+    "small_conductor_limit_a",
+    "standard_ratings",
+    "system",
+    "temperature_correct",
+    "transformer_protection",
+    "unit_lighting_includes_continuous",
+    "unit_lighting_va_ft2",
+    "working_depth_ft",
+]
