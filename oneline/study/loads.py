@@ -14,6 +14,10 @@ from oneline.model import Bus, Circuit, Load, basis_of, circuit_spaces
 from oneline.study.context import Context
 
 
+#: The high leg of a four-wire delta, 408.3(E).
+HIGH_LEG = "B"
+
+
 @dataclass(frozen=True)
 class LoadEntry:
     """One load at one node.
@@ -79,19 +83,17 @@ def circuit_phases(circuit: Circuit, phases: str) -> str:
 
 
 # --------------------------------------------------------------------------------------------------------- volts
-def line_volts(ctx: Context, node: int) -> tuple[float | None, float | None]:
-    """Nominal volts line to line and line to neutral at a node; ``None`` where not known or where there is no neutral."""
-    code = ctx.feeding.system[node]
-    if code is None:
-        return None, None
-    system = tables.system(code)
-    return system.v_line_line, system.v_line_neutral
-
-
 def volts_across(ctx: Context, node: int, phases: str) -> float | None:
-    """Volts across a load connected to these phases: line to neutral for one phase, else line to line."""
-    v_ll, v_ln = line_volts(ctx, node)
-    return v_ln if len(phases) == 1 else v_ll
+    """Nominal volts across a load on these phases: line to neutral for one phase, else line to line; ``None`` where the
+    system is not known or has no neutral. The high leg of a four-wire delta has a line-to-neutral voltage of its own.
+    """
+    code = ctx.feeding.system[node]
+    if code is None or not phases:
+        return None
+    system = tables.system(code)
+    if len(phases) > 1:
+        return system.v_ll
+    return system.v_high_leg if system.v_high_leg and phases == HIGH_LEG else system.v_ln
 
 
 def volt_amperes(amperes: float, volts: float, phases: str) -> float:
@@ -131,18 +133,17 @@ def _placed(own: str | None, fed: str) -> tuple[str, bool]:
 
 def _rated_va(ctx: Context, node: int, load: Load, phases: str, known: bool) -> tuple[float | None, str]:
     """Volt-amperes and where they come from: a motor's by the full-load current table (430.6), not by its nameplate."""
-    volts = volts_across(ctx, node, phases) if known and phases else None
-    if load.horsepower is not None:
-        if volts is not None:
+    volts = volts_across(ctx, node, phases) if known else None
+    if load.horsepower is not None and volts is not None:
+        try:
             flc_a = tables.motor_flc_a(load.horsepower, volts, 3 if len(phases) == 3 else 1)
-            if flc_a is not None:
-                return volt_amperes(flc_a, volts, phases), "motor table"
-        if load.va is None:
-            return None, "motor table"
+            return volt_amperes(flc_a, volts, phases), "motor table"
+        except tables.NotInTable:
+            pass  # a rating that the table does not print: only the nameplate can tell
     if load.va is not None:
         return load.va, "entered"
-    if load.mca_a is not None:
-        return (None if volts is None else volt_amperes(load.mca_a, volts, phases)), "nameplate MCA"
+    if load.mca_a is not None and volts is not None:
+        return volt_amperes(load.mca_a, volts, phases), "nameplate MCA"
     return None, "entered"
 
 
