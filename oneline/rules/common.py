@@ -37,7 +37,8 @@ class Fact:
 
     ``value`` is ``None`` while it is not known; ``low`` and ``high`` bound it then, where anything can be said at all.
     ``basis``: one of ``model.vocabulary.BASES``. ``need``: what to find out while the value is unknown, in the words of
-    a field-check list ("length of Tap 1"). ``name``: what the number is, for sentences.
+    a field-check list ("length of Tap 1"). ``name``: what the number is, for sentences. ``assumed``: assumptions the
+    value rests on, as phrases; a number whose own basis is "assumed" adds itself.
     """
 
     value: float | None
@@ -46,6 +47,9 @@ class Fact:
     basis: str = "entered"
     need: str = ""
     name: str = ""
+    assumed: tuple[str, ...] = ()
+    #: Further things to find out, where one phrase is not enough.
+    also: tuple[str, ...] = ()
 
     @property
     def least(self) -> float | None:
@@ -59,7 +63,13 @@ class Fact:
 
     @property
     def needs(self) -> tuple[str, ...]:
-        return (self.need,) if self.value is None and self.need else ()
+        return unique((self.need, *self.also)) if self.value is None else ()
+
+    @property
+    def assumptions(self) -> tuple[str, ...]:
+        """What has to be said beside any answer that rests on this number."""
+        own = (self.name,) if self.basis == "assumed" and self.name and not self.assumed else ()
+        return (*self.assumed, *own)
 
 
 @dataclass(frozen=True)
@@ -74,6 +84,7 @@ class Condition:
     relation: str = ""
     needs: tuple[str, ...] = ()
     basis: str = "entered"
+    assumed: tuple[str, ...] = ()
 
     @property
     def gap(self) -> float:
@@ -111,7 +122,8 @@ def at_most(value: Fact, limit: Fact, sentence: str, unit: str = "A") -> Conditi
 def _condition(state: str, value: Fact, limit: Fact, sentence: str, unit: str, relation: str) -> Condition:
     needs = unique(value.needs + limit.needs) if state == "unknown" else ()
     basis = weakest(value.basis, limit.basis)
-    return Condition(state, sentence, value.value, limit.value, unit, relation, needs, basis)
+    assumed = unique(value.assumptions + limit.assumptions)
+    return Condition(state, sentence, value.value, limit.value, unit, relation, needs, basis, assumed)
 
 
 def worst(states: Iterable[str]) -> str:
@@ -187,6 +199,9 @@ def judged(
     lead = more.pop("lead", "")
     fields.update(more)
     message = " ".join(unique([lead, *(c.message for c in deciding)]))
+    assumed = unique(a for c in conditions for a in c.assumed)
+    if assumed:
+        message = f"{message} (Assumed: {listed(assumed)}.)"
     return verdict(rule, subject, edition, state, message, **fields)
 
 

@@ -1,0 +1,437 @@
+"""The ampacity of a conductor run, from its table value to the step that governs, and what it may carry.
+
+Chain of 310.14 to 310.16 and 110.14(C): table value of the insulation's column, corrected for the surroundings and for
+the conductors beside it, and not more than the table value of the terminals' column. Unknown facts leave bounds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import product
+
+from oneline import tables
+from oneline.model.vocabulary import CONDUCTOR_SIZES, MATERIALS
+from oneline.rules.common import (
+    Condition,
+    Fact,
+    Subject,
+    amperes,
+    at_least,
+    computed,
+    equal_or_above,
+    judged,
+    looked_up,
+    number,
+    section,
+    size_text,
+    unique,
+)
+from oneline.rules.verdict import Verdict, WorkLine
+
+COLUMNS_C = (60, 75, 90)
+
+
+@dataclass(frozen=True)
+class RunFacts:
+    """What the ampacity of a run is reckoned from; ``None`` is unknown.
+
+    ``own_conductors``: current-carrying conductors of this run in one raceway, the least that the raceway can hold.
+    ``terminal_c``: lowest temperature rating of the terminals the circuit lands on, °C; where it is ``None`` the rule of
+    110.14(C) stands in and is named as an assumption. ``terminal_seen_c``: lowest of those that are known, when others
+    are not. ``circuit_a``: rating of the circuit, amperes, for that rule. ``basis``: weakest basis of the fields used.
+    """
+
+    subject: Subject
+    edition: int
+    size: str | None
+    material: str | None
+    insulation: str | None
+    sets: int | None = 1
+    wet: bool | None = None
+    ambient_c: float | None = None
+    current_carrying: int | None = None
+    own_conductors: int = 1
+    raceway: str | None = None
+    length_ft: float | None = None
+    terminal_c: float | None = None
+    terminal_seen_c: float | None = None
+    circuit_a: float | None = None
+    basis: str = "entered"
+
+
+@dataclass(frozen=True)
+class Ampacity:
+    """Answer of :func:`ampacity`, all in amperes for the whole run (all sets).
+
+    ``iz_a``: the ampacity, ``None`` while a fact is missing; then ``low_a`` and ``high_a`` bound it where they can.
+    ``a_cond``: under the conditions of use; ``a_term``: at the terminals. ``governs``: the step that limits, as a phrase.
+    ``lines``: worksheet. ``needs``: missing facts. ``assumed``: assumptions in the answer. ``field_checks``: to be seen
+    before relying on it.
+    """
+
+    iz_a: float | None
+    governs: str
+    a_cond: float | None
+    a_term: float | None
+    low_a: float | None = None
+    high_a: float | None = None
+    lines: tuple[WorkLine, ...] = ()
+    basis: str = "entered"
+    needs: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
+    field_checks: tuple[str, ...] = ()
+
+    def fact(self, name: str) -> Fact:
+        """The ampacity as a number that rules compare; ``name``: of the run, on the drawing."""
+        return self._fact(self.iz_a, self.low_a, self.high_a, f"ampacity of {name}")
+
+    def _fact(self, value: float | None, low: float | None, high: float | None, name: str) -> Fact:
+        need, *also = self.needs or ("",)
+        basis = "assumed" if self.assumed else self.basis
+        return Fact(value, low, high, basis, need, name, self.assumed, tuple(also))
+
+    def cond_fact(self, name: str) -> Fact:
+        """The ampacity under the conditions of use, before the terminals' limit."""
+        return self._fact(self.a_cond, self.low_a, None, f"ampacity of {name} under its conditions of use")
+
+    def term_fact(self, name: str) -> Fact:
+        """The ampacity at the terminals, without correction and adjustment."""
+        return self._fact(self.a_term, self.low_a, None, f"ampacity of {name} at its terminals")
+
+
+@dataclass(frozen=True)
+class _Scene:
+    """One complete set of facts; the ampacity of a run with unknowns lies between those of its scenes."""
+
+    sets: int
+    size: str
+    material: str
+    column_c: int
+    ambient: float
+    adjustment: float
+    terminal_c: int
+
+
+@lru_cache(maxsize=8192)
+def ampacity(facts: RunFacts) -> Ampacity:
+    """Ampacity of a run (rule AMP-1). Pure; never raises for unknown or odd facts."""
+    name = facts.subject.name
+    if facts.raceway == "busway":
+        return Ampacity(None, "", None, None, needs=(f"ampere rating marked on the busway {name}",))
+    terminal_c, assumed, checks = _terminals(facts)
+    needs = _missing(facts)
+    if facts.size is None:
+        return Ampacity(None, "", None, None, basis=facts.basis, needs=needs)
+    if not needs:
+        return _exact(facts, terminal_c, assumed, checks)
+    low, high = _bounds(facts, terminal_c)
+    term = None
+    if facts.sets is not None and facts.material is not None:
+        term = _times(facts.sets, tables.ampacity_a(facts.size, facts.material, terminal_c))
+    return Ampacity(
+        None, "", None, term, low, high, basis=facts.basis, needs=needs, assumed=assumed, field_checks=checks
+    )  # fmt: skip
+
+
+def _missing(facts: RunFacts) -> tuple[str, ...]:
+    name = facts.subject.name
+    missing = [
+        (facts.size is None, f"size of {name}"),
+        (facts.material is None, f"material (copper or aluminum) of {name}"),
+        (facts.sets is None, f"number of sets in parallel of {name}"),
+        (facts.ambient_c is None, f"ambient temperature along {name}"),
+    ]
+    columns = _insulation_columns(facts)
+    if len(columns) != 1:
+        if facts.insulation in (None, "other", "MC"):
+            missing.append((True, f"insulation marked on {name}"))
+        else:
+            missing.append((True, f"whether {name} is in a wet location"))
+    if _adjustment_range(facts)[0] != _adjustment_range(facts)[1]:
+        missing.append((True, f"number of current-carrying conductors in the raceway of {name}"))
+    return tuple(text for absent, text in missing if absent)
+
+
+def _insulation_columns(facts: RunFacts) -> tuple[int, ...]:
+    """Columns that the insulation may stand in: one when everything is known."""
+    if facts.insulation is None:
+        return COLUMNS_C
+    kind = tables.insulation(facts.insulation)
+    if kind.dry_c is None:
+        return COLUMNS_C
+    dry, wet = int(kind.dry_c), int(kind.wet_c) if kind.wet_c is not None else COLUMNS_C[0]
+    if facts.wet is None:
+        return tuple(sorted({dry, wet}))
+    return (wet,) if facts.wet else (dry,)
+
+
+def _adjustment_range(facts: RunFacts) -> tuple[float, float]:
+    """Least and greatest adjustment factor for the number of current-carrying conductors."""
+    if is_nipple(facts.length_ft):
+        return 1.0, 1.0
+    if facts.current_carrying is not None:
+        count = max(facts.current_carrying, facts.own_conductors)
+        if facts.raceway == "wireway" and count <= tables.limit_value("wireway_adjust_over"):
+            return 1.0, 1.0
+        factor = tables.bundling_factor(count)
+        return factor, factor
+    if facts.raceway == "within enclosure":
+        return 1.0, 1.0
+    return tables.bundling_factor(1000), tables.bundling_factor(facts.own_conductors)
+
+
+def _ambient_range(facts: RunFacts, column_c: int) -> tuple[float | None, float]:
+    """Least (``None``: no bound) and greatest correction factor for the ambient temperature."""
+    if facts.ambient_c is not None:
+        factor = tables.ambient_factor(column_c, facts.ambient_c)
+        return factor, factor or 0.0
+    return None, tables.ambient_factor(column_c, 0.0) or 0.0
+
+
+def _terminals(facts: RunFacts) -> tuple[int, tuple[str, ...], tuple[str, ...]]:
+    """Column of the terminals, the assumption it rests on, and what to read in the field."""
+    if facts.terminal_c is not None:
+        return _column_at_or_below(facts.terminal_c), (), ()
+    large = facts.size is not None and tables.area_cmil(facts.size) > tables.limit_value("terminal_default_size_cmil")
+    over = facts.circuit_a is not None and facts.circuit_a > tables.limit_value("terminal_default_rating_a")
+    default = int(tables.limit_value("terminal_default_high_c" if large or over else "terminal_default_low_c"))
+    if facts.terminal_seen_c is not None:
+        default = min(default, _column_at_or_below(facts.terminal_seen_c))
+    cited = section("AMP-TERM", facts.edition)
+    check = f"Read the temperature rating at the terminals of {facts.subject.name}; old equipment is often 60 °C."
+    return default, (f"{default} °C terminals by {cited}",), (check,)
+
+
+def _column_at_or_below(celsius: float) -> int:
+    return max((c for c in COLUMNS_C if c <= celsius), default=COLUMNS_C[0])
+
+
+def dry_only_in_wet(facts: RunFacts) -> bool:
+    """Whether the insulation is known not to be permitted where the run lies."""
+    if facts.insulation is None or not facts.wet:
+        return False
+    kind = tables.insulation(facts.insulation)
+    return kind.dry_c is not None and kind.wet_c is None
+
+
+def is_nipple(length_ft: float | None) -> bool:
+    """Whether a raceway is known to be short enough that the conductors beside it do not count."""
+    return length_ft is not None and length_ft * 12 <= tables.limit_value("nipple_length_in")
+
+
+def large_enough_in_parallel(size: str) -> bool:
+    """Whether conductors of this size may be run in parallel."""
+    return tables.area_cmil(size) >= tables.limit_value("parallel_min_cmil")
+
+
+def _times(sets: int, each: float | None) -> float | None:
+    return None if each is None else sets * each
+
+
+def _scenes(facts: RunFacts, terminal_c: int, least: bool) -> Iterator[_Scene]:
+    """Complete sets of facts that bound the ampacity from below (``least``) or from above; none where no bound exists."""
+    assert facts.size is not None
+    if facts.sets is None and not least:
+        return
+    materials = (facts.material,) if facts.material else MATERIALS
+    for column, material in product(_insulation_columns(facts), materials):
+        ambient = _ambient_range(facts, column)[0 if least else 1]
+        if ambient is None:
+            continue
+        adjustment = _adjustment_range(facts)[0 if least else 1]
+        yield _Scene(facts.sets or 1, facts.size, material, column, ambient, adjustment, terminal_c)
+
+
+def _bounds(facts: RunFacts, terminal_c: int) -> tuple[float | None, float | None]:
+    lows = [_scene_iz(s) for s in _scenes(facts, terminal_c, least=True)]
+    highs = [_scene_iz(s) for s in _scenes(facts, terminal_c, least=False)]
+    known_lows = [x for x in lows if x is not None]
+    known_highs = [x for x in highs if x is not None]
+    return (min(known_lows) if known_lows else None, max(known_highs) if known_highs else None)
+
+
+def _scene_iz(scene: _Scene) -> float | None:
+    in_use = tables.ampacity_a(scene.size, scene.material, scene.column_c)
+    at_lug = tables.ampacity_a(scene.size, scene.material, scene.terminal_c)
+    if in_use is None or at_lug is None:
+        return None
+    return scene.sets * min(in_use * scene.ambient * scene.adjustment, at_lug)
+
+
+def _exact(facts: RunFacts, terminal_c: int, assumed: tuple[str, ...], checks: tuple[str, ...]) -> Ampacity:
+    """The ampacity when nothing but the terminals may be missing, with its worksheet."""
+    assert facts.size is not None
+    assert facts.material is not None
+    assert facts.sets is not None
+    column = _insulation_columns(facts)[0]
+    ambient = _ambient_range(facts, column)[0]
+    adjustment = _adjustment_range(facts)[0]
+    in_use = tables.ampacity_a(facts.size, facts.material, column)
+    at_lug = tables.ampacity_a(facts.size, facts.material, terminal_c)
+    name = facts.subject.name
+    if in_use is None or at_lug is None or ambient is None:
+        why = (
+            f"ampacity of {name} at {number(facts.ambient_c or 0)} °C: no value for {column} °C insulation there"
+            if ambient is None
+            else f"ampacity of {name}: the table has no value for {size_text(facts.size, facts.material)}"
+        )
+        high = 0.0 if ambient is None else None
+        return Ampacity(None, "", None, None, None, high, basis=facts.basis, needs=(why,))
+    edition = facts.edition
+    what = size_text(facts.size, facts.material)
+    ambient_text = f"Correction for {number(facts.ambient_c or 0)} °C, {column} °C column"
+    cond = computed(
+        "Ampacity under the conditions of use", "sets * table_a * ambient * adjustment",
+        sets=facts.sets, table_a=in_use, ambient=ambient, adjustment=adjustment, source=section("AMP-1", edition),
+    )  # fmt: skip
+    term = computed(
+        f"Ampacity at {terminal_c} °C terminals", "sets * table_a",
+        sets=facts.sets, table_a=at_lug, source=section("AMP-TERM", edition),
+    )  # fmt: skip
+    a_cond, a_term = float(cond.value or 0), float(term.value or 0)
+    ampacity_line = computed("Ampacity", "min(conditions_a, terminals_a)", conditions_a=a_cond, terminals_a=a_term)
+    table = section("TABLE-ampacity", edition)
+    lines = (
+        looked_up(f"Table ampacity of {what}, {column} °C", in_use, source=table),
+        looked_up(ambient_text, ambient, "", section("TABLE-ambient", edition)),
+        looked_up(_adjustment_text(facts), adjustment, "", section("TABLE-adjustment", edition)),
+        cond,
+        looked_up(f"Table ampacity of {what}, {terminal_c} °C", at_lug, source=table),
+        term,
+        ampacity_line,
+    )
+    return Ampacity(
+        float(ampacity_line.value or 0), _governs(facts, column, terminal_c, ambient, adjustment, a_cond, a_term),
+        a_cond, a_term, lines=lines, basis=facts.basis, assumed=assumed, field_checks=checks,
+    )  # fmt: skip
+
+
+def _adjustment_text(facts: RunFacts) -> str:
+    if is_nipple(facts.length_ft):
+        return "No adjustment in a raceway of 24 in or less"
+    if facts.current_carrying is None:
+        return "No adjustment inside one enclosure"
+    return f"Adjustment for {max(facts.current_carrying, facts.own_conductors)} current-carrying conductors"
+
+
+def _governs(
+    facts: RunFacts, column: int, terminal_c: int, ambient: float, adjustment: float, a_cond: float, a_term: float
+) -> str:
+    if a_term <= a_cond:
+        return f"limited by {terminal_c} °C terminals"
+    if adjustment < 1 and adjustment <= ambient:
+        count = max(facts.current_carrying or 0, facts.own_conductors)
+        return f"limited by {count} current-carrying conductors in one raceway"
+    if ambient < 1:
+        celsius = facts.ambient_c or 0
+        return f"limited by {number(celsius)} °C ({number(celsius * 9 / 5 + 32, 0)} °F) around it"
+    return f"limited by its {column} °C insulation"
+
+
+# ------------------------------------------------------------------------------------------------- proposals
+def smallest_size(
+    facts: RunFacts, needed_a: float, from_size: str | None = None, material: str | None = None
+) -> RunFacts | None:
+    """The run with the smallest size whose ampacity reaches ``needed_a``, everything else as it is.
+
+    Parallel sets keep to sizes of at least 1/0. ``None`` when no size does, or when a fact other than the size is
+    missing. ``circuit_a`` of the answer is what it was; terminals known stay known.
+    """
+    start = CONDUCTOR_SIZES.index(from_size) if from_size else 0
+    for size in CONDUCTOR_SIZES[start:]:
+        if (facts.sets or 1) > 1 and not large_enough_in_parallel(size):
+            continue
+        tried = replace(facts, size=size, material=material or facts.material)
+        found = ampacity(tried).iz_a
+        if found is not None and equal_or_above(found, needed_a):
+            return tried
+    return None
+
+
+# --------------------------------------------------------------------------------------------------- verdicts
+@dataclass(frozen=True)
+class LoadFacts:
+    """A run and the calculated load it carries, largest phase, amperes.
+
+    ``load``: continuous and noncontinuous load; ``counted``: the same with continuous load at 125 %. ``full_rated``:
+    the assembly and its device are listed for continuous load at 100 %.
+    """
+
+    run: RunFacts
+    load: Fact
+    counted: Fact
+    full_rated: bool = False
+
+
+@lru_cache(maxsize=4096)
+def conductor_load(facts: LoadFacts) -> Verdict:
+    """Whether the conductors carry their calculated load: before and after correction and adjustment (AMP-1)."""
+    run, name = facts.run, facts.run.subject.name
+    found = ampacity(run)
+    size = size_text(run.size, run.material, run.sets)
+    good_for = (
+        f"{name} ({size}) is good for {amperes(found.iz_a)}, {found.governs}"
+        if found.iz_a is not None
+        else f"The ampacity of {name} ({size}) is not known yet"
+    )
+    needed = facts.load if facts.full_rated else facts.counted
+    share = "" if facts.full_rated else ", continuous load at 125 %"
+    at_terminals = at_least(
+        found.term_fact(name), needed,
+        f"{good_for}; its calculated load is {_load_text(needed)}{share}.",
+    )  # fmt: skip
+    in_use = at_least(
+        found.cond_fact(name), facts.load,
+        f"{good_for}; its calculated load is {_load_text(facts.load)}.",
+    )  # fmt: skip
+    conditions = [at_terminals, in_use]
+    if dry_only_in_wet(run):
+        conditions.insert(0, Condition("fail", f"{name} is {run.insulation} in a wet location: not permitted there."))
+    remedy = ""
+    if any(c.state == "fail" for c in (at_terminals, in_use)):
+        remedy = _upsize_for_load(facts)
+    lines = found.lines
+    if needed.value is not None and found.a_term is not None:
+        lines += (
+            computed("Left at the terminals", "terminals_a - load_a", terminals_a=found.a_term, load_a=needed.value),
+        )
+    return judged(
+        "AMP-1", run.subject, run.edition, conditions, section=section("AMP-CONT", run.edition), remedy=remedy,
+        work=lines, field_checks=found.field_checks,
+    )  # fmt: skip
+
+
+def _load_text(load: Fact) -> str:
+    return "not known yet" if load.value is None else amperes(load.value)
+
+
+def _upsize_for_load(facts: LoadFacts) -> str:
+    load, counted = facts.load.most, (facts.load if facts.full_rated else facts.counted).most
+    if load is None or counted is None:
+        return ""
+    for size in CONDUCTOR_SIZES:
+        tried = ampacity(replace(facts.run, size=size))
+        if tried.a_term is not None and tried.a_cond is not None and tried.a_term >= counted and tried.a_cond >= load:
+            return f"Use {size_text(size, facts.run.material, facts.run.sets)} ({amperes(tried.iz_a)})."
+    return "Use more sets in parallel, or take load off."
+
+
+@lru_cache(maxsize=4096)
+def parallel_sets(facts: RunFacts) -> Verdict:
+    """Conductors in parallel are 1/0 or larger, and alike in length, material, size, insulation and ends (AMP-3)."""
+    smallest = next(s for s in CONDUCTOR_SIZES if large_enough_in_parallel(s))
+    name = facts.subject.name
+    size = size_text(facts.size, facts.material, facts.sets)
+    if facts.size is None:
+        conditions = [Condition("unknown", f"The size of {name} is not known yet.", needs=(f"size of {name}",))]
+    elif not large_enough_in_parallel(facts.size):
+        conditions = [
+            Condition("fail", f"{name} is {size}: conductors in parallel need {size_text(smallest)} or larger.")
+        ]
+    else:
+        conditions = [Condition("pass", f"{name} is {size}: large enough to run in parallel.")]
+    remedy = f"Use {size_text(smallest)} or larger, or one larger set." if conditions[0].state == "fail" else ""
+    check = f"All sets of {name}: same length, size, material, insulation and lugs."
+    return judged("AMP-3", facts.subject, facts.edition, conditions, remedy=remedy, field_checks=unique([check]))

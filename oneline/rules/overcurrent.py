@@ -1,0 +1,317 @@
+"""Conductors against the overcurrent device ahead of them: 240.4(B), (C), (D) and (G), and sizes that would pass."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from oneline import tables
+from oneline.model.vocabulary import CONDUCTOR_SIZES
+from oneline.rules.ampacity import RunFacts, ampacity, large_enough_in_parallel
+from oneline.rules.common import (
+    Condition,
+    Fact,
+    Subject,
+    amperes,
+    at_least,
+    at_most,
+    computed,
+    equal_or_above,
+    judged,
+    looked_up,
+    section,
+    size_text,
+    worst,
+)
+from oneline.rules.verdict import Verdict, WorkLine
+from oneline.tables.motor_devices import motor_device_percent
+
+
+@dataclass(frozen=True)
+class SpecialLoad:
+    """A load under 240.4(G): its own article sizes conductor and device.
+
+    ``kind``: "motor" or "hvac". ``conductor_a``: least ampacity of the conductor. ``device_a``: largest device.
+    ``source``: nameplate or table they come from.
+    """
+
+    kind: str
+    name: str
+    conductor_a: Fact
+    device_a: Fact
+    source: str
+    lines: tuple[WorkLine, ...] = ()
+
+
+@dataclass(frozen=True)
+class ProtectionFacts:
+    """A run and the device ahead of it.
+
+    ``rating``: amperes of the device, highest setting where access to it is not restricted. ``kind``: "breaker" or
+    "fuse". ``special``: the single load the run supplies, where 240.4(G) lets the device be larger.
+    ``receptacles``: a branch circuit with more than one receptacle for portable cords, which gets no rounding up.
+    """
+
+    run: RunFacts
+    device: Subject
+    rating: Fact
+    kind: str = "breaker"
+    special: SpecialLoad | None = None
+    receptacles: bool = False
+
+
+def largest_device_a(iz_a: float, edition: int, kind: str = "breaker", round_up: bool = True) -> float:
+    """Largest device that protects a conductor of ampacity ``iz_a``, amperes, by 240.4(B) and (C).
+
+    The ampacity itself, or the next standard rating above it up to the limit of 240.4(B), where the ampacity is not a
+    standard rating.
+    """
+    if not round_up or tables.is_standard(iz_a, edition, kind):
+        return iz_a
+    above = tables.next_standard(iz_a, edition, kind)
+    if above is None or above > tables.limit_value("round_up_limit_a"):
+        return iz_a
+    return above
+
+
+def allowed_device(iz: Fact, edition: int, kind: str = "breaker", round_up: bool = True) -> Fact:
+    """The largest permitted device as a number with the bounds that the ampacity has."""
+
+    def step(iz_a: float | None) -> float | None:
+        return None if iz_a is None else largest_device_a(iz_a, edition, kind, round_up)
+
+    return replace(iz, value=step(iz.value), low=step(iz.low), high=step(iz.high))
+
+
+def is_protected(iz: Fact, rating: Fact, edition: int, kind: str = "breaker", round_up: bool = True) -> str:
+    """Whether a device protects a conductor at its ampacity: "pass", "fail" (then it is a tap) or "unknown"."""
+    return at_least(allowed_device(iz, edition, kind, round_up), rating, "").state
+
+
+def small_conductor_cap(run: RunFacts, name: str) -> Fact | None:
+    """Largest device on a small conductor by 240.4(D); ``None`` where that section does not name the size."""
+    if run.size is None or run.material is None:
+        return None
+    cap = tables.small_conductor_limit_a(run.size, run.material, run.edition)
+    return None if cap is None else Fact(cap, basis=run.basis, name=f"largest device on {name}")
+
+
+@lru_cache(maxsize=4096)
+def conductor_protection(facts: ProtectionFacts) -> Verdict:
+    """Whether the device ahead protects the conductors (OCP-4B up to 800 A, OCP-4C above, OCP-4D small, OCP-4G special)."""
+    run, edition = facts.run, facts.run.edition
+    name = run.subject.name
+    found = ampacity(run)
+    iz = found.fact(name)
+    allowed = allowed_device(iz, edition, facts.kind, not facts.receptacles)
+    cap = small_conductor_cap(run, name)
+    condition = at_least(allowed, facts.rating, _sentence(facts, found.iz_a, found.governs, allowed.value))
+    conditions = [condition]
+    rule = "OCP-4C" if (facts.rating.least or 0) > tables.limit_value("round_up_limit_a") else "OCP-4B"
+    if cap is not None:
+        small = at_most(
+            facts.rating, cap,
+            f"{facts.device.name} is {amperes(facts.rating.value)}; {size_text(run.size, run.material)} may have at most "
+            f"{amperes(cap.value)} ahead of it.",
+        )  # fmt: skip
+        if small.state != "pass" or condition.state == "pass":
+            rule = "OCP-4D"
+            conditions = [small, *([condition] if condition.state == "fail" else [])]
+    if facts.special is not None and worst(c.state for c in conditions) != "pass":
+        return _special_verdict(facts, facts.special)
+    remedy = ""
+    if worst(c.state for c in conditions) == "fail":
+        remedy = protection_remedy(facts)
+    lines = found.lines
+    if found.iz_a is not None and allowed.value is not None:
+        lines += (looked_up("Largest device for that ampacity", allowed.value, source=section(rule, edition)),)
+    return judged(
+        rule, run.subject, edition, conditions, remedy=remedy, work=lines, others=(facts.device.id,),
+        field_checks=found.field_checks,
+    )  # fmt: skip
+
+
+def _sentence(facts: ProtectionFacts, iz_a: float | None, governs: str, allowed_a: float | None) -> str:
+    run = facts.run
+    size = size_text(run.size, run.material, run.sets)
+    if iz_a is None or allowed_a is None:
+        return (
+            f"The ampacity of {run.subject.name} ({size}) is not known yet; {facts.device.name} ahead of it is "
+            f"{amperes(facts.rating.value)}."
+        )
+    rounded = f", so at most a {amperes(allowed_a)} device" if allowed_a != iz_a else ""
+    return (
+        f"{run.subject.name} ({size}) is good for {amperes(iz_a)}, {governs}{rounded}; {facts.device.name} ahead of it "
+        f"is {amperes(facts.rating.value)}."
+    )
+
+
+def protection_remedy(facts: ProtectionFacts) -> str:
+    """A smaller device or a larger conductor that would pass; "" where facts are missing."""
+    ways = []
+    iz_a = ampacity(facts.run).iz_a
+    if iz_a is not None:
+        device_a = device_for(facts.run, facts.kind, not facts.receptacles)
+        if device_a is not None:
+            ways.append(f"a device of at most {amperes(device_a)}")
+    if facts.rating.value is not None:
+        larger = propose_conductor(facts.run, rating_a=facts.rating.value, kind=facts.kind)
+        if larger is not None:
+            ways.append(size_text(larger.size, larger.material, larger.sets))
+    return f"Use {' or '.join(ways)}." if ways else ""
+
+
+def most_device_a(run: RunFacts, kind: str = "breaker", round_up: bool = True) -> float | None:
+    """Largest device the run may have by 240.4(B), (C) and (D), amperes; ``None`` while its ampacity is not known."""
+    iz_a = ampacity(run).iz_a
+    if iz_a is None:
+        return None
+    most = largest_device_a(iz_a, run.edition, kind, round_up)
+    cap = small_conductor_cap(run, run.subject.name)
+    return most if cap is None or cap.value is None else min(most, cap.value)
+
+
+def device_for(run: RunFacts, kind: str = "breaker", round_up: bool = True) -> float | None:
+    """Largest standard device that protects the run, amperes; ``None`` while its ampacity is not known."""
+    most = most_device_a(run, kind, round_up)
+    return None if most is None else tables.previous_standard(most, run.edition, kind)
+
+
+def propose_conductor(
+    run: RunFacts, load_a: float = 0.0, rating_a: float | None = None, kind: str = "breaker", round_up: bool = True,
+    material: str | None = None,
+) -> RunFacts | None:  # fmt: skip
+    """The run with the smallest size that carries ``load_a`` and that a device of ``rating_a`` protects.
+
+    Everything else stays as it is on ``run`` (insulation, surroundings, terminals, sets). ``None`` when no size does or
+    a fact besides the size is missing.
+    """
+    for size in CONDUCTOR_SIZES:
+        if (run.sets or 1) > 1 and not large_enough_in_parallel(size):
+            continue
+        tried = replace(run, size=size, material=material or run.material)
+        iz_a = ampacity(tried).iz_a
+        if iz_a is None or not equal_or_above(iz_a, load_a):
+            continue
+        if rating_a is None:
+            return tried
+        most = most_device_a(tried, kind, round_up)
+        if most is not None and equal_or_above(most, rating_a):
+            return tried
+    return None
+
+
+def _special_verdict(facts: ProtectionFacts, special: SpecialLoad) -> Verdict:
+    """A device larger than the conductor's ampacity, judged by the article of the load (OCP-4G)."""
+    run, name = facts.run, facts.run.subject.name
+    found = ampacity(run)
+    conductor = at_least(
+        found.fact(name), special.conductor_a,
+        f"{name} is good for {amperes(found.iz_a)}; {special.name} needs {amperes(special.conductor_a.value)} "
+        f"({special.source}).",
+    )  # fmt: skip
+    device = at_most(
+        facts.rating, special.device_a,
+        f"{facts.device.name} is {amperes(facts.rating.value)}; {special.name} allows at most "
+        f"{amperes(special.device_a.value)} ({special.source}).",
+    )  # fmt: skip
+    ways = []
+    if conductor.state == "fail" and special.conductor_a.value is not None:
+        larger = propose_conductor(run, load_a=special.conductor_a.value)
+        if larger is not None:
+            ways.append(size_text(larger.size, larger.material, larger.sets))
+    if device.state == "fail" and special.device_a.value is not None:
+        ways.append(f"a device of at most {amperes(special.device_a.value)}")
+    return judged(
+        "OCP-4G", run.subject, run.edition, [conductor, device],
+        lead=f"The device is larger than the conductor's ampacity, as the {special.kind} rules may allow.",
+        remedy=f"Use {' and '.join(ways)}." if ways else "", work=(*found.lines, *special.lines),
+        others=(facts.device.id,), field_checks=found.field_checks,
+    )  # fmt: skip
+
+
+# ------------------------------------------------------------------------------------------- special loads
+def hvac_load(name: str, mca_a: float | None, mocp_a: float | None, basis: str = "entered") -> SpecialLoad:
+    """Air-conditioning equipment by its nameplate (440.4): minimum circuit ampacity and maximum device."""
+    return SpecialLoad(
+        "hvac", name,
+        Fact(mca_a, basis=basis, need=f"minimum circuit ampacity on the nameplate of {name}", name="nameplate ampacity"),
+        Fact(mocp_a, basis=basis, need=f"maximum overcurrent device on the nameplate of {name}", name="nameplate device"),
+        "nameplate",
+    )  # fmt: skip
+
+
+def motor_load(
+    name: str, flc_a: float | None, three_phase: bool, edition: int, kind: str, basis: str = "entered"
+) -> SpecialLoad:
+    """One motor: conductor 125 % of its table current, device by Table 430.52 and the next standard rating up.
+
+    ``flc_a``: full-load current of the tables, amperes. A fuse whose type is not known leaves a range.
+    """
+    table = section("TABLE-motor-device", edition)
+    if flc_a is None:
+        need = f"horsepower and voltage of {name}"
+        return SpecialLoad("motor", name, Fact(None, need=need), Fact(None, need=need), table)
+    factor = tables.limit_value("motor_largest_factor")
+    conductor = computed("Conductor for one motor", "factor * full_load_a", factor=factor, full_load_a=flc_a)
+    lines, found = [conductor], []
+    for device in ("inverse-time breaker",) if kind == "breaker" else ("dual-element fuse", "nontime-delay fuse"):
+        percent = motor_device_percent(device, three_phase)
+        line = computed(
+            f"Largest {device}", "percent / 100 * full_load_a", percent=percent, full_load_a=flc_a, source=table
+        )  # fmt: skip
+        exact_a = float(line.value or 0)
+        found.append(tables.next_standard(exact_a, edition, kind) or exact_a)
+        lines += [line, looked_up("Next standard rating", found[-1])]
+    need = f"type of the fuses ahead of {name}"
+    device_a = Fact(found[0] if len(set(found)) == 1 else None, min(found), max(found), basis, need)
+    return SpecialLoad("motor", name, Fact(float(conductor.value or 0), basis=basis), device_a, table, tuple(lines))
+
+
+# ------------------------------------------------------------------------------------------ service conductors
+@dataclass(frozen=True)
+class ServiceFacts:
+    """Conductors ahead of every overcurrent device (TAP-SVC).
+
+    ``devices``: the overcurrent devices they end in, each (name, rating). ``load``: largest phase, amperes.
+    """
+
+    run: RunFacts
+    load: Fact
+    devices: tuple[tuple[str, Fact], ...] = ()
+
+
+@lru_cache(maxsize=4096)
+def service_conductors(facts: ServiceFacts) -> Verdict:
+    """Service conductors: no tap ratio; ampacity against the calculated load, and against a single service device."""
+    run, name = facts.run, facts.run.subject.name
+    found = ampacity(run)
+    iz = found.fact(name)
+    lead = f"{name} is ahead of every overcurrent device: service conductors, so no tap ratio applies."
+    carries = at_least(
+        iz, facts.load,
+        f"It is good for {amperes(found.iz_a)} and its calculated load is "
+        f"{amperes(facts.load.value) if facts.load.value is not None else 'not known yet'}.",
+    )  # fmt: skip
+    conditions = [carries]
+    if not facts.devices:
+        conditions.append(
+            Condition("unknown", "Where it ends in an overcurrent device is not on the drawing.",
+                      needs=(f"service disconnect at the end of {name}",))
+        )  # fmt: skip
+    elif len(facts.devices) == 1:
+        device_name, rating = facts.devices[0]
+        allowed = allowed_device(iz, run.edition)
+        conditions.append(
+            at_least(allowed, rating, f"{device_name} at its end is {amperes(rating.value)}; "
+                                      f"at most {amperes(allowed.value)} is permitted.")
+        )  # fmt: skip
+    remedy = ""
+    if worst(c.state for c in conditions) == "fail":
+        rating_a = facts.devices[0][1].value if len(facts.devices) == 1 else None
+        larger = propose_conductor(run, load_a=facts.load.value or 0.0, rating_a=rating_a)
+        remedy = f"Use {size_text(larger.size, larger.material, larger.sets)}." if larger else ""
+    return judged(
+        "TAP-SVC", run.subject, run.edition, conditions, lead=lead, remedy=remedy, work=found.lines,
+        field_checks=found.field_checks,
+    )  # fmt: skip
