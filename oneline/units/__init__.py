@@ -1,1 +1,18 @@
-"""See DEVELOPERS.md."""
+"""Between what people type and the numbers drawings hold: ``parse`` reads, ``format_value`` and ``edit_text`` write."""
+
+from __future__ import annotations
+
+from oneline.units.parse import UNKNOWN, parse, quantities
+from oneline.units.problem import QuantityError
+from oneline.units.show import UNKNOWN_TEXT, edit_text, format_value, size_text
+
+__all__ = [
+    "UNKNOWN",
+    "UNKNOWN_TEXT",
+    "QuantityError",
+    "edit_text",
+    "format_value",
+    "parse",
+    "quantities",
+    "size_text",
+]
