@@ -28,7 +28,8 @@ class Feeding:
     node and branch key toward the source ("" at a root). ``root``: the source item id, "" where unfed. ``system``: code
     of the nominal system at the node or None. ``phases``: phase letters present, e.g. "ABC".
     ``looped``: nodes on, or fed through, a normally closed loop or fed by two sources at once: their numbers are not
-    known from a radial pass. ``loop_branches``: normally closed branches that are not in the forest.
+    known from a radial pass. ``loop_branches``: normally closed branches that are not in the forest. ``parallel``:
+    services and generators that normally feed a tree together with its root, without a tree of their own.
     """
 
     network: Network
@@ -42,6 +43,7 @@ class Feeding:
     phases: tuple[str, ...]
     looped: frozenset[int]
     loop_branches: tuple[str, ...]
+    parallel: tuple[str, ...] = ()
 
     def path(self, node: int) -> Iterator[tuple[Branch, int]]:
         """Branches from the node up to its source, each with its node on the source's side."""
@@ -81,7 +83,6 @@ class Feeding:
 def build_feeding(net: Network) -> Feeding:
     """The feeding forest of a network. Deterministic for the same drawing."""
     n = net.node_count
-    best: list[tuple[int, int, int] | None] = [None] * n
     parent = [-1] * n
     branch = [""] * n
     root = [""] * n
@@ -97,7 +98,6 @@ def build_feeding(net: Network) -> Feeding:
             continue
         done[node] = True
         parent[node], branch[node], root[node] = up, key, source_id
-        best[node] = (cost, hops, 0)
         for k in net.at_node[node]:
             b = net.branches[k]
             other = b.other(node)
@@ -129,11 +129,18 @@ def build_feeding(net: Network) -> Feeding:
         stack.extend((kid, False) for kid in reversed(kids[node]))
 
     system, phases = _systems(net, order, parent, branch, root)
-    looped, loop_branches = _loops(net, order, position, last, parent, branch, root)
+    looped, loop_branches = _loops(net, order, position, last, parent, branch)
+    parallel = tuple(
+        source for source, node in net.sources.items()
+        if root[node] != source and isinstance(net.drawing.get(source), UtilityService | Generator)
+    )  # fmt: skip
+    for source in parallel:
+        top = _chain(net.sources[source], parent)[-1]
+        looped |= frozenset(order[position[top] : last[top]])
     return Feeding(
         network=net, order=tuple(order), position=tuple(position), last=tuple(last), parent=tuple(parent),
         branch=tuple(branch), root=tuple(root), system=tuple(system), phases=tuple(phases), looped=looped,
-        loop_branches=loop_branches,
+        loop_branches=loop_branches, parallel=parallel,
     )  # fmt: skip
 
 
@@ -175,8 +182,7 @@ def system_phases(code: str | None) -> str:
 
 
 def _loops(
-    net: Network, order: list[int], position: list[int], last: list[int], parent: list[int], branch: list[str],
-    root: list[str],
+    net: Network, order: list[int], position: list[int], last: list[int], parent: list[int], branch: list[str]
 ) -> tuple[frozenset[int], tuple[str, ...]]:  # fmt: skip
     """Nodes whose feed is not radial: on the loop that each extra closed branch makes, and everything below them."""
     extra = [

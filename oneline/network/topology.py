@@ -77,29 +77,31 @@ class Network:
 
 def build_network(drawing: Drawing) -> Network:
     """Nodes and branches of a drawing. Connections with an end that is not in the drawing are left out."""
-    parent: dict[End, End] = {}
-
-    def find(end: End) -> End:
-        root = end
-        while parent[root] != root:
-            root = parent[root]
-        while parent[end] != root:
-            parent[end], end = root, parent[end]
-        return root
-
+    ends: list[End] = []
+    index: dict[str, dict[str, int]] = {}
     for item in drawing.items.values():
-        for terminal in item.terminals:
-            end = End(item.id, terminal)
-            parent[end] = end
-    for joint in drawing.of(Joint):
-        if joint.a in parent and joint.b in parent:
-            parent[find(joint.b)] = find(joint.a)
+        if item.terminals:
+            index[item.id] = {terminal: len(ends) + k for k, terminal in enumerate(item.terminals)}
+            ends.extend([End(item.id, terminal) for terminal in item.terminals])
+    # Union-find over terminal numbers; the smaller number stays on top, so the drawing's order decides.
+    parent = list(range(len(ends)))
 
-    numbers: dict[End, int] = {}
+    def find(number: int) -> int:
+        while parent[number] != number:
+            parent[number] = number = parent[parent[number]]
+        return number
+
+    for joint in drawing.of(Joint):
+        a, b = (index.get(e.item, {}).get(e.terminal) for e in (joint.a, joint.b))
+        if a is not None and b is not None:
+            a, b = sorted((find(a), find(b)))
+            parent[b] = a
+
+    numbers: dict[int, int] = {}
     node_of: dict[End, int] = {}
     members: list[list[End]] = []
-    for end in parent:
-        root = find(end)
+    for number, end in enumerate(ends):
+        root = find(number)
         if root not in numbers:
             numbers[root] = len(members)
             members.append([])

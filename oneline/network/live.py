@@ -1,0 +1,290 @@
+"""What is energized from where, for the present or any other switch positions.
+
+Physics: a source energizes everything that is connected to it through closed contacts, in both directions and through
+transformers both ways. So all terminals of one connected piece share the same sources. Solar arrays and batteries count
+as able to feed. A suspected tie counts as possibly closed; a tie to an unknown place is a possible source of its own.
+
+A computed state never proves that anything is dead: only a test at the point of work does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from oneline.model import Connection
+from oneline.network.topology import Branch, Network
+
+Sources = frozenset[str]
+_NONE: Sources = frozenset()
+
+
+@dataclass(frozen=True)
+class Opened:
+    """What stays live after one device was opened.
+
+    ``sides``: for each terminal of the device the sources that still reach it. ``possibly``: the same, with suspected
+    ties counted as closed and ties to unknown places as sources (by the tie's id). ``changes``: whether opening it
+    takes at least one terminal's last certain source away.
+    """
+
+    item: str
+    sides: Mapping[str, Sources]
+    possibly: Mapping[str, Sources]
+    changes: bool
+
+    @property
+    def live(self) -> tuple[str, ...]:
+        """Terminals that certainly stay live."""
+        return tuple(t for t, s in self.sides.items() if s)
+
+    @property
+    def possibly_live(self) -> tuple[str, ...]:
+        """Terminals that stay live or possibly do."""
+        return tuple(t for t, s in self.possibly.items() if s)
+
+
+@dataclass(frozen=True)
+class _Piece:
+    """Connected pieces of one reading of the positions, with what each branch would part if it were opened.
+
+    ``mask``: sources of each node's piece as a bit mask. ``below``: for each closed branch that is a bridge, the first
+    and the last node of its far side in the order ``entered``, and the sources there. Closed branches that are no bridge
+    part nothing.
+    """
+
+    mask: list[int]
+    entered: list[int]
+    below: dict[str, tuple[int, int, int]]
+
+
+@dataclass(frozen=True)
+class LiveState:
+    """Sources at every node. ``at_node``: certain, by the positions given. ``possibly_at_node``: the same plus whatever
+    suspected ties may bring; the unknown source behind a tie to an unknown place appears under the tie's id."""
+
+    net: Network
+    at_node: tuple[Sources, ...]
+    possibly_at_node: tuple[Sources, ...]
+    positions: Mapping[str, bool] = field(default_factory=dict)
+
+    def closed(self, key: str) -> bool:
+        """Position of a branch in this state; a suspected tie counts as open here."""
+        return self.positions.get(key, self.net.branches[key].closed)
+
+    def possibly_closed(self, key: str) -> bool:
+        """Position of a branch in this state; a suspected tie counts as closed here."""
+        return self.positions.get(key, self.net.branches[key].possibly_closed)
+
+    def sides(self, item_id: str, possibly: bool = False) -> dict[str, Sources]:
+        """Sources at each terminal of an item ("a" and "b" for runs and ties; only "a" for a tie to nowhere known)."""
+        states = self.possibly_at_node if possibly else self.at_node
+        return {terminal: states[node] for terminal, node in _terminals(self.net, item_id)}
+
+    def both_sides_live(self, key: str, possibly: bool = False) -> bool:
+        """Whether a branch that is open has live terminals on both sides."""
+        branch = self.net.branches[key]
+        states = self.possibly_at_node if possibly else self.at_node
+        return not self.closed(key) and branch.b >= 0 and bool(states[branch.a]) and bool(states[branch.b])
+
+    def path(self, source: str, node: int) -> tuple[str, ...] | None:
+        """Branch keys from a source to a node, the fewest there are; ``None`` when the source does not reach it.
+
+        Certain ways are preferred; suspected ties are used only where nothing else connects. ``source`` may be the id
+        of a tie to an unknown place.
+        """
+        unknown = source not in self.net.sources
+        start = self.net.branches[source].a if unknown else self.net.sources[source]
+        for certain in (True, False):
+            found = self._walk(start, node, certain)
+            if found is not None:
+                return (source, *found) if unknown else found
+        return None
+
+    def _walk(self, start: int, goal: int, certain: bool) -> tuple[str, ...] | None:
+        closed = self.closed if certain else self.possibly_closed
+        came: dict[int, tuple[int, str]] = {start: (-1, "")}
+        front = [start]
+        while front and goal not in came:
+            following = []
+            for node in front:
+                for key in self.net.at_node[node]:
+                    other = self.net.branches[key].other(node)
+                    if other >= 0 and other not in came and closed(key):
+                        came[other] = (node, key)
+                        following.append(other)
+            front = following
+        if goal not in came:
+            return None
+        keys = []
+        node = goal
+        while node != start:
+            node, key = came[node]
+            keys.append(key)
+        return tuple(reversed(keys))
+
+    # ----------------------------------------------------------------------------------------- opening one device
+    def when_opened(self, item_id: str) -> Opened:
+        """What stays live when a device (by item id) is opened and everything else stays as it is.
+
+        A transfer switch is opened on both of its sides. The first call takes one pass over the network, each further
+        one a look-up.
+        """
+        keys = self.net.branches_of(item_id)
+        if not keys:
+            raise KeyError(f"{item_id} cannot be opened")
+        closed = [k for k in keys if self.possibly_closed(k)]
+        if len(closed) > 1 or any(self.net.branches[k].b < 0 for k in closed):
+            after = live_state(self.net, {**self.positions, **dict.fromkeys(keys, False)})
+            sides, possibly = after.sides(item_id), after.sides(item_id, possibly=True)
+        else:
+            sides = self._parted(self._certain_pieces, item_id, keys)
+            possibly = self._parted(self._possible_pieces, item_id, keys)
+        before = self.sides(item_id)
+        return Opened(item_id, sides, possibly, changes=any(before[t] and not sides[t] for t in sides))
+
+    def _parted(self, pieces: _Piece, item_id: str, keys: tuple[str, ...]) -> dict[str, Sources]:
+        bridge = next((k for k in keys if k in pieces.below), None)
+        first, last, beyond = pieces.below[bridge] if bridge is not None else (-1, -1, 0)
+        found = {}
+        for terminal, node in _terminals(self.net, item_id):
+            mask = pieces.mask[node]
+            if bridge is not None:
+                mask = beyond if first <= pieces.entered[node] <= last else mask & ~beyond
+            found[terminal] = self._names(mask)
+        return found
+
+    def _names(self, mask: int) -> Sources:
+        return frozenset(name for bit, name in enumerate(self._bits) if mask >> bit & 1)
+
+    @cached_property
+    def _bits(self) -> tuple[str, ...]:
+        unknown = [k for k, b in self.net.branches.items() if b.b < 0]
+        return (*self.net.sources, *unknown)
+
+    @cached_property
+    def _certain_pieces(self) -> _Piece:
+        return _search(self.net, {k: self.closed(k) for k in self.net.branches}, self._bits)
+
+    @cached_property
+    def _possible_pieces(self) -> _Piece:
+        return _search(self.net, {k: self.possibly_closed(k) for k in self.net.branches}, self._bits)
+
+
+def live_state(net: Network, positions: Mapping[str, bool] | None = None) -> LiveState:
+    """Sources at every node, by the present positions or with some of them changed.
+
+    ``positions``: {branch key: closed}; every other branch keeps its present position. For a suspected tie ``True`` says
+    that it is certainly closed and ``False`` that it is certainly open. Raises ``KeyError`` for a key that is no branch.
+    """
+    moved = dict(positions or {})
+    for key in moved:
+        if key not in net.branches:
+            raise KeyError(f"{key} is no branch of this network")
+    certain = _flood(net, moved, possibly=False)
+    if any(b.possibly_closed != b.closed for b in net.branches.values()):
+        possible = _flood(net, moved, possibly=True)
+    else:
+        possible = certain
+    return LiveState(net, certain, possible, moved)
+
+
+def stays_live(net: Network, opened: str, positions: Mapping[str, bool] | None = None) -> Opened:
+    """What stays live, on which side and from where, when one device is opened.
+
+    ``opened``: id of an item with contacts (or of any two-ended item, as if it were taken out). ``positions``: as for
+    ``live_state``. For many devices of the same state call ``LiveState.when_opened``, which shares the work.
+    """
+    return live_state(net, positions).when_opened(opened)
+
+
+def _terminals(net: Network, item_id: str) -> list[tuple[str, int]]:
+    item = net.drawing.get(item_id)
+    if isinstance(item, Connection):
+        return [(t, node) for t in ("a", "b") if (node := net.node(item_id, t)) >= 0]
+    return [(t, net.node(item_id, t)) for t in item.terminals]
+
+
+def _flood(net: Network, positions: Mapping[str, bool], possibly: bool) -> tuple[Sources, ...]:
+    """Sources of each node's connected piece."""
+    neighbours: list[list[int]] = [[] for _ in range(net.node_count)]
+    extra: dict[int, list[str]] = {}
+    for key, b in net.branches.items():
+        closed = positions.get(key, b.possibly_closed if possibly else b.closed)
+        if not closed:
+            continue
+        if b.b >= 0:
+            neighbours[b.a].append(b.b)
+            neighbours[b.b].append(b.a)
+        else:
+            extra.setdefault(b.a, []).append(key)
+    starts: dict[int, list[str]] = {}
+    for source, node in net.sources.items():
+        starts.setdefault(node, []).append(source)
+    for node, keys in extra.items():
+        starts.setdefault(node, []).extend(keys)
+
+    live: list[Sources] = [_NONE] * net.node_count
+    seen = [False] * net.node_count
+    for start in starts:
+        if seen[start]:
+            continue
+        seen[start] = True
+        piece = [start]
+        for node in piece:  # grows while it is walked
+            for other in neighbours[node]:
+                if not seen[other]:
+                    seen[other] = True
+                    piece.append(other)
+        sources = frozenset(name for node in piece if node in starts for name in starts[node])
+        for node in piece:
+            live[node] = sources
+    return tuple(live)
+
+
+def _search(net: Network, closed: Mapping[str, bool], bits: tuple[str, ...]) -> _Piece:
+    """Depth-first search for bridges: the branches whose opening parts a piece in two, and the sources beyond each."""
+    own = [0] * net.node_count
+    for bit, name in enumerate(bits):
+        if name in net.sources:
+            own[net.sources[name]] |= 1 << bit
+        elif closed[name]:
+            own[net.branches[name].a] |= 1 << bit
+    mask = list(own)
+    entered = [-1] * net.node_count
+    low = [0] * net.node_count
+    below: dict[str, tuple[int, int, int]] = {}
+    tick = 0
+    for root in range(net.node_count):
+        if entered[root] >= 0:
+            continue
+        entered[root] = low[root] = tick
+        tick += 1
+        piece = [root]
+        stack = [(root, "", iter(net.at_node[root]))]
+        while stack:
+            node, came, keys = stack[-1]
+            for key in keys:
+                branch: Branch = net.branches[key]
+                other = branch.other(node)
+                if key == came or other < 0 or not closed[key]:
+                    continue
+                if entered[other] < 0:
+                    entered[other] = low[other] = tick
+                    tick += 1
+                    piece.append(other)
+                    stack.append((other, key, iter(net.at_node[other])))
+                    break
+                low[node] = min(low[node], entered[other])
+            else:
+                stack.pop()
+                if stack:
+                    up = stack[-1][0]
+                    low[up] = min(low[up], low[node])
+                    if low[node] > entered[up]:
+                        below[came] = (entered[node], tick - 1, mask[node])
+                    mask[up] |= mask[node]
+        for node in piece:
+            mask[node] = mask[root]
+    return _Piece(mask, entered, below)
