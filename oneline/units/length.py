@@ -11,8 +11,10 @@ INCHES_PER_FOOT = 12
 
 _FEET = r"(?:'(?!')|f(?:ee|oo)?t\b\.?|f(?:ee|oo)?t\.?(?=[\d\s-]))"
 _INCHES = r"(?:\"|''|in(?:ch(?:es)?|s)?\b\.?)"
-_NUMBER = r"[\d.,]+(?:(?:\s+|\s*-\s*)\d+\s*/\s*\d+)?|\d+\s*/\s*\d+"
+_NUMBER = r"(?=[\d.,]*\d)[\d.,]+(?:(?:\s+|\s*-\s*)\d+\s*/\s*\d+)?|\d+\s*/\s*\d+"
 _FEET_AND_INCHES = re.compile(rf"({_NUMBER})\s*{_FEET}\s*-?\s*({_NUMBER})\s*({_INCHES})?", re.IGNORECASE)
+
+_FRACTION_ALONE = re.compile(r"\d+\s*/\s*\d+")
 
 
 def read_feet_inches(text: str) -> float | None:
@@ -24,7 +26,7 @@ def read_feet_inches(text: str) -> float | None:
     if not match:
         return None
     feet, inches = (read_number(part, text, fractions=True) for part in match.group(1, 2))
-    if "/" in match.group(2) and match.group(3) is None:
+    if match.group(3) is None and _FRACTION_ALONE.fullmatch(match.group(2)):
         raise QuantityError(
             f"Unable to take {shown(text)}.",
             "The fraction could be of a foot or of an inch.",
