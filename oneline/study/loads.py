@@ -13,7 +13,6 @@ from oneline import tables
 from oneline.model import Bus, Circuit, Load, basis_of, circuit_spaces
 from oneline.study.context import Context
 
-
 #: The high leg of a four-wire delta, 408.3(E).
 HIGH_LEG = "B"
 

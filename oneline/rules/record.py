@@ -1,0 +1,258 @@
+"""Existing load from a demand record, 220.87 (2026: 120.87), rule LOAD-1.
+
+Whether a record may be used at all, the demand it shows, and the test of demand and new load against a rating. A spot
+reading with a clamp never counts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import sqrt
+
+from oneline import tables
+from oneline.rules.common import (
+    Condition,
+    Fact,
+    Subject,
+    at_most,
+    computed,
+    judged,
+    listed,
+    looked_up,
+    number,
+    section,
+    verdict,
+    worst,
+)
+from oneline.rules.verdict import Verdict, WorkLine
+
+_RULE = "LOAD-1"
+
+
+@dataclass(frozen=True)
+class RecordFacts:
+    """A demand record and what stands around it; ``None`` is unknown.
+
+    ``volts``: line to line (of a two-wire system between its conductors); ``three_phase``: whether the point has three
+    phases. ``generation``: names of solar arrays and batteries that feed behind the meter. ``protected``: whether an
+    overcurrent device protects the conductors the record was taken on. ``new_va``: calculated new load in VA.
+    ``rating_a``: of the service or feeder; ``rating_of``: what has that rating.
+    """
+
+    subject: Subject
+    edition: int
+    volts: float | None = None
+    three_phase: bool | None = None
+    peak_kw: float | None = None
+    peak_kva: float | None = None
+    peak_a: float | None = None
+    power_factor: float | None = None
+    period_days: float | None = None
+    interval_min: float | None = None
+    occupied: bool | None = None
+    seasonal_included: bool | None = None
+    generation: tuple[str, ...] = ()
+    protected: bool | None = None
+    new_va: Fact = field(default_factory=lambda: Fact(0.0))
+    rating_a: Fact = field(default_factory=lambda: Fact(None, need="rating of the service or feeder"))
+    rating_of: str = ""
+    basis: str = "entered"
+
+
+@dataclass(frozen=True)
+class RecordedDemand:
+    """Largest demand of a record in VA (``None`` where it cannot be told), its lines, assumptions and missing facts."""
+
+    va: float | None
+    lines: tuple[WorkLine, ...] = ()
+    assumed: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+
+
+def recorded_demand(facts: RecordFacts) -> RecordedDemand:
+    """The record's peak in VA: as recorded, from kilowatts by the power factor, or from the highest-loaded phase."""
+    name = facts.subject.name
+    if facts.peak_kva is not None:
+        line = computed("Recorded demand", "1000 * peak", "VA", "record", peak=facts.peak_kva)
+        return RecordedDemand(_figure(line), (line,))
+    if facts.peak_kw is not None:
+        assumed = facts.power_factor is None
+        power_factor = tables.limit_value("power_factor_assumed") if facts.power_factor is None else facts.power_factor
+        line = computed(
+            "Recorded demand", "1000 * peak / power_factor", "VA", "record", peak=facts.peak_kw,
+            power_factor=power_factor,
+        )  # fmt: skip
+        return RecordedDemand(_figure(line), (line,), (f"power factor {power_factor:g}",) if assumed else ())
+    if facts.peak_a is not None:
+        if facts.volts is None or facts.three_phase is None:
+            return RecordedDemand(None, needs=(f"system voltage at {name}",))
+        line = computed(
+            "Recorded demand, highest phase on all phases", "factor * volts * peak", "VA", "record",
+            factor=sqrt(3) if facts.three_phase else 1.0, volts=facts.volts, peak=facts.peak_a,
+        )  # fmt: skip
+        return RecordedDemand(_figure(line), (line,))
+    return RecordedDemand(None, needs=(f"peak of the demand record at {name}",))
+
+
+def record_conditions(facts: RecordFacts) -> list[Condition]:
+    """Conditions for using a record at all: its length, what it shows, protection, no generation behind the meter."""
+    name = facts.subject.name
+    return [*_length(facts, name), _protection(facts, name), *_generation(facts, name)]
+
+
+def record_usable(facts: RecordFacts) -> bool:
+    """Whether the existing load may be taken from the record: every condition is known and holds."""
+    usable = worst(c.state for c in record_conditions(facts)) == "pass"
+    return usable and recorded_demand(facts).va is not None
+
+
+def _length(facts: RecordFacts, name: str) -> list[Condition]:
+    year, least = tables.limit_value("demand_record_days"), tables.limit_value("demand_record_short_days")
+    days = Fact(facts.period_days, basis=facts.basis, need=f"length of the demand record at {name}")
+    if days.value is None:
+        return [Condition("unknown", f"Length of the demand record at {name} is not known.", limit=year, unit="days",
+                          relation="at least", needs=days.needs)]  # fmt: skip
+    if days.value >= year:
+        sentence = f"The record covers {number(days.value)} days: a year of maximum demand."
+        return [Condition("pass", sentence, days.value, year, "days", "at least", basis=facts.basis)]
+    if days.value < least:
+        sentence = (
+            f"The record covers {number(days.value)} days; the short way takes {number(least)} days, the other a year."
+        )
+        return [Condition("fail", sentence, days.value, least, "days", "at least", basis=facts.basis)]
+    interval = Fact(
+        facts.interval_min, low=0.0, basis=facts.basis, need=f"averaging interval of the demand record at {name}"
+    )
+    longest = tables.limit_value("demand_record_interval_min")
+    return [
+        Condition("pass", f"The record covers {number(days.value)} days.", days.value, least, "days", "at least"),
+        at_most(interval, Fact(longest), f"Averaging interval at most {number(longest)} minutes.", "min"),
+        _flag(facts.occupied, f"The building was in normal use while {name} was recorded.",
+              f"The building was not in normal use while {name} was recorded.",
+              f"whether the building was in normal use while {name} was recorded"),
+        _flag(facts.seasonal_included, "The larger of heating and cooling is in the record.",
+              "The larger of heating and cooling is not in the record and has to be added.",
+              f"whether the larger of heating and cooling is in the record at {name}"),
+    ]  # fmt: skip
+
+
+def _protection(facts: RecordFacts, name: str) -> Condition:
+    return _flag(
+        facts.protected, f"An overcurrent device protects what {name} measures.",
+        f"No overcurrent device protects what {name} measures.",
+        f"overcurrent device that protects the conductors {name} measures",
+    )  # fmt: skip
+
+
+def _generation(facts: RecordFacts, name: str) -> list[Condition]:
+    if not facts.generation:
+        return []
+    sources = listed(facts.generation)
+    return [
+        Condition(
+            "judge",
+            f"{sources} can feed behind {name}: it saw net demand, less than the building uses. The method is not "
+            f"permitted then; ask the authority whether 15-minute data of what the building itself took is acceptable.",
+            needs=(f"answer of the authority on demand data with {sources}",),
+        )
+    ]
+
+
+def _flag(value: bool | None, good: str, bad: str, need: str) -> Condition:
+    if value is None:
+        return Condition("unknown", f"Not known: {need}.", needs=(need,))
+    return Condition("pass", good) if value else Condition("fail", bad)
+
+
+def existing_load(facts: RecordFacts) -> Verdict:
+    """LOAD-1: 125 % of the recorded maximum demand and the new load against the rating (220.87)."""
+    demand = recorded_demand(facts)
+    conditions = record_conditions(facts)
+    lines = list(demand.lines)
+    if demand.va is not None:
+        lines.append(_test_line(facts, demand.va))
+        conditions.append(_test(facts, demand))
+    else:
+        conditions.append(Condition("unknown", "The recorded demand is not known.", needs=demand.needs))
+    lines += _rating_lines(facts)
+    if worst(c.state for c in conditions) == "fail":
+        remedy = (
+            "Record 30 days of 15-minute demand with the building in use, get a year of the utility's demand data, "
+        )
+        remedy += "or calculate the load from the connected equipment."
+    else:
+        remedy = ""
+    return judged(
+        _RULE, facts.subject, facts.edition, conditions, work=tuple(lines), remedy=remedy, alternative=True,
+        field_checks=(f"See which loads {facts.subject.name} really measures, and what was off during the record.",),
+    )  # fmt: skip
+
+
+def _test_line(facts: RecordFacts, demand_va: float) -> WorkLine:
+    return computed(
+        "Existing and new load as counted", "factor * demand + new", "VA", section(_RULE, facts.edition),
+        factor=tables.limit_value("demand_record_factor"), demand=demand_va, new=facts.new_va.least or 0.0,
+    )  # fmt: skip
+
+
+def _rating_lines(facts: RecordFacts) -> list[WorkLine]:
+    if facts.rating_a.value is None or facts.volts is None or facts.three_phase is None:
+        return [looked_up(facts.rating_of or "Rating", facts.rating_a.value, "A", facts.rating_a.name)]
+    factor = sqrt(3) if facts.three_phase else 1.0
+    return [
+        computed(f"{facts.rating_of or 'Rating'} in VA", "factor * volts * rating", "VA", factor=factor,
+                 volts=facts.volts, rating=facts.rating_a.value)
+    ]  # fmt: skip
+
+
+def _test(facts: RecordFacts, demand: RecordedDemand) -> Condition:
+    """The inequality itself, in kVA."""
+    assert demand.va is not None
+    factor = tables.limit_value("demand_record_factor")
+    new = facts.new_va
+    total = Fact(
+        None if new.value is None else (factor * demand.va + new.value) / 1000,
+        low=None if new.least is None else (factor * demand.va + new.least) / 1000,
+        high=None if new.most is None else (factor * demand.va + new.most) / 1000,
+        basis="assumed" if demand.assumed else facts.basis, need=new.need, name="recorded demand",
+        assumed=demand.assumed, also=new.also,
+    )  # fmt: skip
+    if facts.volts is None or facts.three_phase is None:
+        limit = Fact(None, need=f"system voltage at {facts.subject.name}")
+    else:
+        per_a = facts.volts * (sqrt(3) if facts.three_phase else 1.0) / 1000
+        limit = Fact(
+            _times(facts.rating_a.value, per_a), _times(facts.rating_a.low, per_a), _times(facts.rating_a.high, per_a),
+            facts.rating_a.basis, facts.rating_a.need, facts.rating_a.name,
+        )  # fmt: skip
+    sentence = (
+        f"{number(100 * factor)} % of the recorded {number(demand.va / 1000)} kVA and {_kva(new.least)} of new load make "
+        f"{_kva_of(total.least)}; {facts.rating_of or 'the rating'} gives {_kva_of(limit.least)}."
+    )
+    return at_most(total, limit, sentence, "kVA")
+
+
+def _times(value: float | None, factor: float) -> float | None:
+    return None if value is None else value * factor
+
+
+def _kva(va: float | None) -> str:
+    return "an unknown amount" if va is None else f"{number(va / 1000)} kVA"
+
+
+def _kva_of(kva: float | None) -> str:
+    return "not known" if kva is None else f"{number(kva)} kVA"
+
+
+def spot_reading(subject: Subject, edition: int, when: str) -> Verdict:
+    """Said where clamp readings stand at a service or meter without a demand record."""
+    message = f"The reading at {subject.name} ({when}) is a spot value: use it to judge opening a device, not as spare capacity."
+    return verdict(
+        _RULE, subject, edition, "advice", message,
+        remedy="Get a year of the utility's demand data, or record 30 days with the building in use.",
+    )  # fmt: skip
+
+
+def _figure(line: WorkLine) -> float:
+    assert isinstance(line.value, float)
+    return line.value

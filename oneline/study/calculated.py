@@ -1,0 +1,316 @@
+"""The calculated load at every node (article 220, LOAD-2): connected load below it with the demand factors that apply there.
+
+Phase currents are bounds: from what is known at least, to what it may be at most. Both are equal where every load below
+is known with its phases. Load that is not known at all leaves no upper bound. Demand factors are those of the whole load
+below a node, so a receptacle added on one phase may lower what counts on another, as in the code's own examples.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from dataclasses import dataclass, field
+from itertools import product
+from math import inf
+
+import numpy as np
+
+from oneline import tables
+from oneline.rules.load import elevator_factor, kitchen_factor, receptacle_factor
+from oneline.study.load_sums import (
+    CONTINUOUS,
+    ELEVATORS,
+    KINDS,
+    KITCHEN,
+    MOTORS,
+    RECEPTACLES,
+    Floats,
+    Ints,
+    Summer,
+    Sums,
+    demand_kind,
+    largest_volts_divisor,
+)
+from oneline.study.loads import LoadEntry
+from oneline.study.phasors import Vector
+
+#: Below this many amperes or volt-amperes a sum is arithmetic noise.
+_NOISE = 1e-9
+#: More combinations of loads that do not run together are not tried: all of them count then.
+_MOST_COMBINATIONS = 64
+#: Any number this large has the last, lowest demand factor.
+_MANY = 10**6
+
+
+@dataclass
+class _Choice:
+    """One choice of alternatives among loads that do not run together, below one node, in that node's zone."""
+
+    load: Vector = field(default_factory=lambda: np.zeros(3, dtype=complex))
+    continuous: Vector = field(default_factory=lambda: np.zeros(3, dtype=complex))
+    va: float = 0.0
+    loose_va: float = 0.0
+    loose_continuous_va: float = 0.0
+    continuous_va: float = 0.0
+    motor: int = -1
+    unknown: bool = False
+
+
+class Calculated:
+    """Calculated load of some entries at every position of the forest. All arrays have one row per position.
+
+    ``load_low``/``load_high``: amperes (n, 3), continuous load at 100 %; ``counted_low``/``counted_high``: the same with
+    continuous load at 125 %. ``va_low``: calculated VA of what is known, at 100 %; ``counted_va_low`` at 125 %.
+    ``unknown``: whether any load below is not known. ``neutral_all``/``neutral_linear``: (n, 3) amperes line to neutral.
+    """
+
+    def __init__(self, summer: Summer, entries: list[LoadEntry]) -> None:
+        self.summer, self.entries = summer, entries
+        self._extra = tables.limit_value("motor_largest_factor") - 1
+        self._more = tables.limit_value("continuous_factor") - 1
+        self.sums = summer.sums([e for e in entries if e.group is None])
+        self.motor = self._largest_motors()
+        n = len(summer.feeding.order)
+        divisors = {z: largest_volts_divisor(summer.code(z)) for z in range(len(summer.zones.roots))}
+        self._divisor = np.array([divisors[int(z)] or np.nan for z in summer.zones.of]) if n else np.zeros(0)
+        self.weights, low = self._weights()
+        self.unknown = self.sums.unknown > 0
+        self._reckon(low)
+        self._alternatives()
+        for array in (self.load_low, self.load_high, self.counted_low, self.counted_high, self.va_low):
+            array[np.abs(array) < _NOISE] = 0.0
+
+    # ------------------------------------------------------------------------------------------------- factors
+    def _weights(self) -> tuple[Floats, Floats]:
+        """Share of each kind that counts at each position, and the least it can come to with what is not known."""
+        sums = self.sums
+        weights = np.ones((len(sums.va), KINDS))
+        receptacles = sums.va[:, RECEPTACLES]
+        for at in np.flatnonzero(receptacles > tables.limit_value("receptacle_first_va")):
+            weights[at, RECEPTACLES] = receptacle_factor(float(receptacles[at]))
+        count, largest = self._kitchens()
+        for at in np.flatnonzero(count > 0):
+            weights[at, KITCHEN] = kitchen_factor(float(sums.va[at, KITCHEN]), int(count[at]), float(largest[at]))
+        elevators = self._count(ELEVATORS)
+        for at in np.flatnonzero(elevators > 0):
+            weights[at, ELEVATORS] = elevator_factor(int(elevators[at]))
+        low = weights.copy()
+        some = np.flatnonzero(sums.unknown > 0)
+        low[some, RECEPTACLES] = receptacle_factor(float(_MANY) * _MANY)
+        low[some, KITCHEN] = kitchen_factor(1.0, _MANY, 0.0)
+        low[some, ELEVATORS] = elevator_factor(_MANY)
+        return weights, low
+
+    def _count(self, kind: int) -> Ints:
+        """Number of entries of a kind below each position."""
+        feeding = self.summer.feeding
+        own = np.zeros(len(feeding.order) + 1, dtype=np.int64)
+        for entry in self.entries:
+            at = feeding.position[entry.node]
+            if at >= 0 and entry.group is None and entry.va is not None and demand_kind(entry) == kind:
+                own[at + 1] += 1
+        running = np.cumsum(own)
+        last = np.fromiter((feeding.last[node] for node in feeding.order), dtype=np.int64, count=len(feeding.order))
+        return np.asarray(running[last] - running[:-1])
+
+    def _kitchens(self) -> tuple[Ints, Floats]:
+        """Pieces of kitchen equipment below each position and the sum of the largest ones that always count in full."""
+        feeding = self.summer.feeding
+        keep = int(tables.limit_value("kitchen_largest_count"))
+        best: dict[int, list[float]] = {}
+        for entry in self.entries:
+            at = feeding.position[entry.node]
+            if at >= 0 and entry.group is None and entry.va is not None and demand_kind(entry) == KITCHEN:
+                best.setdefault(at, []).append(entry.va)
+        largest = np.zeros(len(feeding.order))
+        if not best:
+            return np.zeros(len(feeding.order), dtype=np.int64), largest
+        for at in range(len(feeding.order) - 1, -1, -1):
+            pieces = best.get(at)
+            if pieces is None:
+                continue
+            best[at] = sorted(pieces)[-keep:]
+            largest[at] = sum(best[at])
+            up = feeding.parent[feeding.order[at]]
+            if up >= 0:
+                best.setdefault(feeding.position[up], []).extend(best[at])
+        return self._count(KITCHEN), largest
+
+    # -------------------------------------------------------------------------------------------------- motors
+    def _largest_motors(self) -> list[int]:
+        """Index of the largest motor below each position, -1 without one."""
+        feeding = self.summer.feeding
+        found = [-1] * len(feeding.order)
+        for index, entry in enumerate(self.entries):
+            at = feeding.position[entry.node]
+            if at >= 0 and entry.group is None and entry.va is not None and demand_kind(entry) == MOTORS:
+                found[at] = self._larger(found[at], index)
+        for at in range(len(found) - 1, 0, -1):
+            up = feeding.parent[feeding.order[at]]
+            if up >= 0 and found[at] >= 0:
+                up_at = feeding.position[up]
+                found[up_at] = self._larger(found[up_at], found[at])
+        return found
+
+    def _larger(self, one: int, other: int) -> int:
+        if one < 0 or other < 0:
+            return max(one, other)
+        return other if (self.entries[other].va or 0.0) > (self.entries[one].va or 0.0) else one
+
+    def _seen(self, index: int, zone: int) -> Vector | None:
+        """Line currents of one entry as seen in a zone, ``None`` where its phases or the volts are not known."""
+        entry = self.entries[index]
+        share = self.summer.currents(entry)
+        if share is None or entry.va is None:
+            return None
+        own = int(self.summer.zones.of[self.summer.feeding.position[entry.node]])
+        current = np.zeros(3, dtype=complex)
+        current[:] = share
+        return self.summer.refer(np.asarray(current * entry.va, dtype=np.complex128), own, zone)
+
+    # ---------------------------------------------------------------------------------------------------- sums
+    def _reckon(self, low: Floats) -> None:
+        sums: Sums = self.sums
+        zone_of = self.summer.zones.of
+        self._load = np.einsum("nk,nkp->np", self.weights, sums.amps)
+        self._load_least = np.einsum("nk,nkp->np", low, sums.amps)
+        self._continuous = sums.amps[:, CONTINUOUS]
+        self._loose = sums.loose_va.sum(axis=1)
+        self._loose_continuous = sums.loose_va[:, CONTINUOUS].copy()
+        self.va_low = (self.weights * sums.va).sum(axis=1)
+        self.continuous_va = sums.va[:, CONTINUOUS].copy()
+        self.neutral_all = np.einsum("nk,nkp->np", self.weights, sums.neutral[..., 0])
+        self.neutral_linear = np.einsum("nk,nkp->np", self.weights, sums.neutral[..., 1])
+        self.motor_va = np.zeros(len(self.motor))
+        shares = np.zeros((len(self.motor), 3), dtype=complex)
+        loose = np.zeros(len(self.motor))
+        memo: dict[tuple[int, int], Vector | None] = {}
+        for at, index in enumerate(self.motor):
+            if index < 0:
+                continue
+            key = (index, int(zone_of[at]))
+            if key not in memo:
+                memo[key] = self._seen(*key)
+            seen, va = memo[key], self.entries[index].va or 0.0
+            self.motor_va[at] = va
+            if seen is None:
+                loose[at] = self._extra * va
+            else:
+                shares[at] = self._extra * seen
+        self._finish(shares, loose)
+
+    def _finish(self, motor: Vector, loose_motor: Floats) -> None:
+        """Magnitudes and bounds from the phasors, the motor's 25 %, and what has no phases."""
+        counted = self._load + self._more * self._continuous
+        counted_least = self._load_least + self._more * self._continuous
+        self.load_low = np.abs(self._load_least + motor)
+        self.counted_low = np.abs(counted_least + motor)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            loose = self._loose + loose_motor
+            at_most = _over(loose, self._divisor)
+            counted_most = _over(loose + self._more * self._loose_continuous, self._divisor)
+        self.load_high = np.abs(self._load + motor) + at_most[:, None]
+        self.counted_high = np.abs(counted + motor) + counted_most[:, None]
+        self.load_high[self.unknown] = inf
+        self.counted_high[self.unknown] = inf
+        self.va_low = self.va_low + self._extra * self.motor_va
+        self.counted_va_low = self.va_low + self._more * self.continuous_va
+
+    # -------------------------------------------------------------------------------------- loads in alternation
+    def _alternatives(self) -> None:
+        """Loads that do not run together (220.60): every choice is tried, each phase takes its worst one."""
+        feeding, zones = self.summer.feeding, self.summer.zones
+        grouped = sorted(
+            (feeding.position[e.node], i) for i, e in enumerate(self.entries)
+            if e.group is not None and feeding.position[e.node] >= 0
+        )  # fmt: skip
+        if not grouped:
+            return
+        # Whatever may run counts on the neutral: all alternatives together.
+        neutral = self.summer.sums([self.entries[i] for _, i in grouped]).neutral.sum(axis=1)
+        self.neutral_all += neutral[..., 0]
+        self.neutral_linear += neutral[..., 1]
+        places = [at for at, _ in grouped]
+        memo: dict[tuple[int, int, int], list[_Choice]] = {}
+        for at, node in enumerate(feeding.order):
+            low, high = bisect_left(places, at), bisect_left(places, feeding.last[node])
+            if low == high:
+                continue
+            key = (low, high, int(zones.of[at]))
+            if key not in memo:
+                memo[key] = self._choices([i for _, i in grouped[low:high]], key[2])
+            self._take_worst(at, key[2], memo[key])
+
+    def _choices(self, indices: list[int], zone: int) -> list[_Choice]:
+        groups: dict[str, dict[str, list[int]]] = {}
+        for index in indices:
+            entry = self.entries[index]
+            name, _, alternative = (entry.group or "").partition("/")
+            groups.setdefault(name.strip(), {}).setdefault(alternative.strip() or entry.load_class or "", []).append(
+                index
+            )
+        count = 1
+        for alternatives in groups.values():
+            count *= len(alternatives)
+        if count > _MOST_COMBINATIONS:
+            return [self._choice(indices, zone)]
+        chosen = product(*(alternatives.values() for alternatives in groups.values()))
+        return [self._choice([i for part in choice for i in part], zone) for choice in chosen]
+
+    def _choice(self, indices: list[int], zone: int) -> _Choice:
+        choice = _Choice()
+        for index in indices:
+            entry = self.entries[index]
+            if entry.va is None:
+                choice.unknown = True
+                continue
+            kind, seen = demand_kind(entry), self._seen(index, zone)
+            choice.va += entry.va
+            choice.continuous_va += entry.va if kind == CONTINUOUS else 0.0
+            if kind == MOTORS:
+                choice.motor = self._larger(choice.motor, index)
+            if seen is None:
+                choice.loose_va += entry.va
+                choice.loose_continuous_va += entry.va if kind == CONTINUOUS else 0.0
+            else:
+                choice.load = choice.load + seen
+                choice.continuous = choice.continuous + (seen if kind == CONTINUOUS else 0)
+        return choice
+
+    def _take_worst(self, at: int, zone: int, choices: list[_Choice]) -> None:
+        """Replace a position's figures by the worst of the choices below it."""
+        rows = []
+        for choice in choices:
+            motor = self._larger(self.motor[at], choice.motor)
+            va = (self.entries[motor].va or 0.0) if motor >= 0 else 0.0
+            seen = self._seen(motor, zone) if motor >= 0 else np.zeros(3, dtype=complex)
+            share = self._extra * seen if seen is not None else np.zeros(3, dtype=complex)
+            more = self._more * (self._continuous[at] + choice.continuous)
+            loose = self._loose[at] + choice.loose_va + (self._extra * va if seen is None else 0.0)
+            loose_more = self._more * (self._loose_continuous[at] + choice.loose_continuous_va)
+            full, least = self._load[at] + choice.load + share, self._load_least[at] + choice.load + share
+            open_end = inf if choice.unknown else 0.0
+            divisor = self._divisor[at]
+            base_va = self.va_low[at] - self._extra * self.motor_va[at]
+            va_total = base_va + choice.va + self._extra * va
+            continuous_va = float(self.continuous_va[at]) + choice.continuous_va
+            rows.append((
+                np.abs(least), np.abs(full) + _over(np.array(loose), divisor) + open_end,
+                np.abs(least + more), np.abs(full + more) + _over(np.array(loose + loose_more), divisor) + open_end,
+                va_total, va_total + self._more * continuous_va,
+            ))  # fmt: skip
+        if self.unknown[at]:
+            rows = [(r[0], r[1] + inf, r[2], r[3] + inf, r[4], r[5]) for r in rows]
+        self.load_low[at], self.load_high[at] = (
+            np.max([r[0] for r in rows], axis=0),
+            np.max([r[1] for r in rows], axis=0),
+        )
+        self.counted_low[at] = np.max([r[2] for r in rows], axis=0)
+        self.counted_high[at] = np.max([r[3] for r in rows], axis=0)
+        self.va_low[at] = max(r[4] for r in rows)
+        self.counted_va_low[at] = max(r[5] for r in rows)
+        self.unknown[at] = bool(self.unknown[at]) or any(c.unknown for c in choices)
+
+
+def _over(va: Floats, volts: Floats) -> Floats:
+    """Amperes of loads without phases: none where there are none, unbounded where the volts are not known."""
+    return np.where(va > 0, np.where(np.isnan(volts), inf, va / volts), 0.0)

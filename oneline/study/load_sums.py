@@ -1,0 +1,225 @@
+"""Sums of load below every node: by class of demand, by phase, through transformers. Arrays in pre-order.
+
+A subtree is a slice. Nodes between two transformers make a *zone* with one voltage; a zone's loads are summed as line
+currents, and its total enters the zone above through the transformer. Loads whose phases are not known enter as
+volt-amperes without phases; loads that are not known at all are counted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from oneline import tables
+from oneline.model import Transformer
+from oneline.network import Feeding
+from oneline.study.loads import LoadEntry
+from oneline.study.phasors import Vector, amperes_per_va, transfer
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+#: Kinds of demand: ordinary load, continuous load, receptacles, kitchen equipment, elevators, motors.
+PLAIN, CONTINUOUS, RECEPTACLES, KITCHEN, ELEVATORS, MOTORS = range(6)
+KINDS = 6
+#: Classes that run three hours or more unless the drawing says otherwise: 600.5, 422.13, 625.42; lighting and show
+#: windows by the practice of NEC Annex D, example D3.
+_CONTINUOUS_CLASSES = ("lighting", "sign", "show window", "water heater", "ev charging")
+
+
+def demand_kind(entry: LoadEntry) -> int:
+    """Which demand rule a load falls under."""
+    name = entry.load_class or "other"
+    if name in ("receptacles", "fixed multioutlet"):
+        return CONTINUOUS if entry.continuous else RECEPTACLES
+    if name == "kitchen":
+        return KITCHEN
+    if name == "elevator":
+        return ELEVATORS
+    if entry.va_from == "nameplate MCA":
+        return PLAIN
+    if name in ("motor", "hvac") or entry.horsepower is not None:
+        return MOTORS
+    if entry.continuous is None:
+        return CONTINUOUS if name in _CONTINUOUS_CLASSES or duration_assumed(entry) else PLAIN
+    return CONTINUOUS if entry.continuous else PLAIN
+
+
+def duration_assumed(entry: LoadEntry) -> bool:
+    """Whether a load counts as continuous only because nobody said that it is not."""
+    return entry.continuous is None and (entry.load_class or "other") == "other"
+
+
+@dataclass(frozen=True)
+class Zones:
+    """Zones of a feeding forest. Positions are places in ``feeding.order``.
+
+    ``of``: zone of each position. ``rows``: positions sorted by zone, then by place, so that a subtree's part within
+    its own zone is a slice ``rows[first:last]`` of each position. ``roots``: first position of each zone;
+    ``start``: first row of each zone (one more at the end). ``above``: for each zone the position of the transformer's
+    line side, -1 at a source; ``transformer``: its branch key.
+    """
+
+    of: Ints
+    rows: Ints
+    first: Ints
+    last: Ints
+    roots: tuple[int, ...]
+    start: Ints
+    above: tuple[int, ...]
+    transformer: tuple[str, ...]
+
+
+def make_zones(feeding: Feeding) -> Zones:
+    """Split the forest at its transformers and sources."""
+    order, branches = feeding.order, feeding.network.branches
+    n = len(order)
+    of = np.zeros(n, dtype=np.int64)
+    roots: list[int] = []
+    above: list[int] = []
+    keys: list[str] = []
+    position, zone_of = feeding.position, [0] * n
+    for place, node in enumerate(order):
+        key = feeding.branch[node]
+        if key and not isinstance(branches[key].item, Transformer):
+            zone_of[place] = zone_of[position[feeding.parent[node]]]
+            continue
+        zone_of[place] = len(roots)
+        roots.append(place)
+        above.append(position[feeding.parent[node]] if key else -1)
+        keys.append(key)
+    of[:] = zone_of
+    rows = np.argsort(of, kind="stable")
+    inverse = np.empty(n, dtype=np.int64)
+    inverse[rows] = np.arange(n)
+    ends = np.fromiter((feeding.last[node] for node in order), dtype=np.int64, count=n)
+    start = np.searchsorted(of[rows], np.arange(len(roots) + 1))
+    # Rows of a zone ascend in position: the slice of a subtree ends before the first row at or past its end.
+    width = n + 1
+    last = np.searchsorted(of[rows] * width + rows, of * width + ends)
+    return Zones(of, rows, inverse, last, tuple(roots), start, tuple(above), tuple(keys))
+
+
+@dataclass
+class Sums:
+    """Totals of the subtree at each position; amperes at that position's own voltage.
+
+    ``amps``: (n, KINDS, 3) complex, loads on known phases. ``va``: (n, KINDS), all known loads. ``loose_va``: (n,
+    KINDS), the part of ``va`` whose phases, or whose volts, are not known. ``neutral``: (n, KINDS, 3, 2) amperes line to
+    neutral, all and the part known to be linear. ``unknown``: (n,) number of loads that are not known.
+    """
+
+    amps: Vector
+    va: Floats
+    loose_va: Floats
+    neutral: Floats
+    unknown: Ints
+
+
+class Summer:
+    """Sums any choice of the view's entries over the forest."""
+
+    def __init__(self, feeding: Feeding, zones: Zones) -> None:
+        self.feeding, self.zones = feeding, zones
+        self._matrix: dict[int, Vector | None] = {}
+
+    def code(self, zone: int) -> str | None:
+        """Nominal system of a zone."""
+        return self.feeding.system[self.feeding.order[self.zones.roots[zone]]]
+
+    def matrix(self, zone: int) -> Vector | None:
+        """How a zone's line currents appear above its transformer; ``None`` where that is not known."""
+        if zone not in self._matrix:
+            feeding, zones = self.feeding, self.zones
+            key, up = zones.transformer[zone], zones.above[zone]
+            branch, line = feeding.network.branches[key], feeding.order[up]
+            assert isinstance(branch.item, Transformer)
+            self._matrix[zone] = transfer(
+                branch.item, branch.a == line, feeding.system[line], self.code(zone), feeding.phases[line]
+            )
+        return self._matrix[zone]
+
+    def currents(self, entry: LoadEntry) -> tuple[complex, complex, complex] | None:
+        """Line currents per volt-ampere of an entry at its own node, ``None`` where its phases or volts are not known."""
+        code = self.feeding.system[entry.node]
+        if code is None or not entry.phases_known or not entry.phases:
+            return None
+        return amperes_per_va(code, entry.phases)
+
+    def sums(self, entries: list[LoadEntry]) -> Sums:
+        """Totals of these entries below every position; entries that nothing feeds are left out."""
+        n = len(self.feeding.order)
+        amps = np.zeros((n, KINDS, 3), dtype=complex)
+        va, loose = np.zeros((n, KINDS)), np.zeros((n, KINDS))
+        neutral = np.zeros((n, KINDS, 3, 2))
+        unknown = np.zeros(n, dtype=np.int64)
+        for entry in entries:
+            at = self.feeding.position[entry.node]
+            if at < 0:
+                continue
+            if entry.va is None:
+                unknown[at] += 1
+                continue
+            kind = demand_kind(entry)
+            va[at, kind] += entry.va
+            share = self.currents(entry)
+            if share is None:
+                loose[at, kind] += entry.va
+                continue
+            amps[at, kind] += np.array(share) * entry.va
+            if len(entry.phases) == 1:
+                phase = "ABC".index(entry.phases)
+                line = abs(share[phase]) * entry.va
+                neutral[at, kind, phase] += (line, line if entry.nonlinear is False else 0.0)
+        return self._collect(amps, va, loose, neutral, unknown)
+
+    def _collect(self, amps: Vector, va: Floats, loose: Floats, neutral: Floats, unknown: Ints) -> Sums:
+        zones = self.zones
+        total = (
+            np.empty_like(amps),
+            np.empty_like(va),
+            np.empty_like(loose),
+            np.empty_like(neutral),
+            np.empty_like(unknown),
+        )
+        for zone in range(len(zones.roots) - 1, -1, -1):
+            rows = zones.rows[zones.start[zone] : zones.start[zone + 1]]
+            first = zones.first[rows] - zones.start[zone]
+            last = zones.last[rows] - zones.start[zone]
+            for own, whole in zip((amps, va, loose, neutral, unknown), total, strict=True):
+                running = np.zeros((len(rows) + 1, *own.shape[1:]), dtype=own.dtype)
+                np.cumsum(own[rows], axis=0, out=running[1:])
+                whole[rows] = running[last] - running[first]
+            up = zones.above[zone]
+            if up < 0:
+                continue
+            top = rows[0]
+            va[up] += total[1][top]
+            unknown[up] += total[4][top]
+            matrix = self.matrix(zone)
+            if matrix is None:
+                loose[up] += total[1][top]
+            else:
+                amps[up] += total[0][top] @ matrix.T
+                loose[up] += total[2][top]
+        return Sums(*total)
+
+    def refer(self, current: Vector, zone: int, to_zone: int) -> Vector | None:
+        """A zone's line currents as seen in a zone nearer to the source; ``None`` where that is not known."""
+        while zone != to_zone:
+            matrix = self.matrix(zone)
+            if matrix is None:
+                return None
+            current = matrix @ current
+            zone = int(self.zones.of[self.zones.above[zone]])
+        return current
+
+
+def largest_volts_divisor(code: str | None) -> float | None:
+    """Smallest voltage a load of unknown phases may be across, in volts: its current is at most VA over this."""
+    if code is None:
+        return None
+    system = tables.system(code)
+    return system.v_ln or system.v_ll

@@ -1,0 +1,191 @@
+"""Demand records of the drawing: what was recorded where, whether it may stand for the existing load, and at which points."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from oneline import tables
+from oneline.model import (
+    Battery,
+    Bus,
+    DemandRecord,
+    Disconnect,
+    Generator,
+    Item,
+    Load,
+    Meter,
+    SolarArray,
+    Transformer,
+    UtilityService,
+)
+from oneline.rules.common import Fact, Subject
+from oneline.rules.record import RecordFacts, existing_load, record_usable, recorded_demand, spot_reading
+from oneline.rules.verdict import Verdict
+from oneline.study.calculated import Calculated
+from oneline.study.context import Context, protects
+
+RecordedItem = UtilityService | Generator | Meter
+
+
+@dataclass(frozen=True)
+class PlacedRecord:
+    """A demand record and the nodes that carry just the current it measured: from the recorder to its first bus."""
+
+    item: RecordedItem
+    record: DemandRecord
+    nodes: tuple[int, ...]
+
+
+def placed_records(ctx: Context) -> list[PlacedRecord]:
+    """The longest usable-looking record of each item that has any."""
+    found = []
+    for item in ctx.drawing.items.values():
+        if isinstance(item, UtilityService | Generator | Meter) and item.demand:
+            node = ctx.net.node(item.id)
+            if isinstance(item, Meter):
+                line = ctx.feeding.load_node(item.id)
+                node = node if line is None else line
+            record = max(item.demand, key=lambda r: r.period_days or 0.0)
+            found.append(PlacedRecord(item, record, _same_current(ctx, node)))
+    return found
+
+
+def _same_current(ctx: Context, node: int) -> tuple[int, ...]:
+    """Nodes with the same current as ``node``: up to the last branching, down to and with the first bus."""
+    feeding = ctx.feeding
+    if feeding.position[node] < 0:
+        return ()
+    nodes = [node]
+    up = node
+    while feeding.branch[up]:
+        parent = feeding.parent[up]
+        if isinstance(ctx.net.branches[feeding.branch[up]].item, Transformer) or not _passes(ctx, parent):
+            break
+        nodes.insert(0, parent)
+        up = parent
+    down = node
+    while _passes(ctx, down):
+        branch, below = feeding.children(down)[0]
+        if isinstance(branch.item, Transformer):
+            break
+        nodes.append(below)
+        down = below
+    return tuple(nodes)
+
+
+def _passes(ctx: Context, node: int) -> bool:
+    """Whether a node hands all its current to one branch: no bus, no load, no second branch."""
+    ends = (ctx.drawing.get(end.item) for end in ctx.net.ends_of[node])
+    return len(ctx.feeding.children(node)) == 1 and not any(isinstance(item, Bus | Load) for item in ends)
+
+
+def record_facts(ctx: Context, placed: PlacedRecord, new: Calculated) -> RecordFacts:
+    """What the rule reads of a record; ``new``: calculated load of the view's new items."""
+    item, record = placed.item, placed.record
+    node = placed.nodes[-1] if placed.nodes else -1
+    code = ctx.feeding.system[node] if node >= 0 else None
+    system = tables.system(code) if code else None
+    rating, rating_of = _rating(ctx, placed)
+    return RecordFacts(
+        subject=Subject(item.id, ctx.name(item.id)), edition=ctx.edition, volts=system.v_ll if system else None,
+        three_phase=len(ctx.feeding.phases[node]) == 3 if system else None, peak_kw=record.peak_kw,
+        peak_kva=record.peak_kva, peak_a=record.peak_a, power_factor=record.power_factor,
+        period_days=record.period_days, interval_min=record.interval_min, occupied=record.occupied,
+        seasonal_included=record.seasonal_included, generation=_generation(ctx, node),
+        protected=_protected(ctx, placed), new_va=_new_va(ctx, node, new), rating_a=rating, rating_of=rating_of,
+        basis=item.basis.get("demand", "measured"),
+    )  # fmt: skip
+
+
+def _generation(ctx: Context, node: int) -> tuple[str, ...]:
+    if node < 0:
+        return ()
+    below = set(ctx.feeding.subtree(node))
+    return tuple(
+        ctx.name(id_) for id_, at in ctx.net.sources.items()
+        if at in below and isinstance(ctx.drawing.get(id_), SolarArray | Battery)
+    )  # fmt: skip
+
+
+def _protected(ctx: Context, placed: PlacedRecord) -> bool | None:
+    """Overcurrent protection ahead of the recorder, or the devices at the far end of what it measures (230.90)."""
+    if not placed.nodes:
+        return None
+    if ctx.protection_of(placed.nodes[-1]).device is not None:
+        return True
+    after = ctx.feeding.children(placed.nodes[-1])
+    if not after:
+        return None
+    return True if all(protects(branch.item) for branch, _ in after) else None
+
+
+def _rating(ctx: Context, placed: PlacedRecord) -> tuple[Fact, str]:
+    """Smallest rating among the devices and buses that carry the recorded current."""
+    facts = []
+    for node in placed.nodes:
+        key = ctx.feeding.branch[node]
+        items: list[Item] = [ctx.drawing.get(end.item) for end in ctx.net.ends_of[node]]
+        if key:
+            items.append(ctx.net.branches[key].item)
+        for item in items:
+            name = ctx.name(item.id)
+            if isinstance(item, Bus):
+                facts.append((item.rating_a, f"bus rating of {name}", item.basis.get("rating_a", "entered"), name))
+            elif isinstance(item, Disconnect) and item.id == key:
+                field = "trip_a" if protects(item) else "rating_a"
+                what = "trip or fuse rating" if protects(item) else "rating"
+                facts.append((getattr(item, field), f"{what} of {name}", item.basis.get(field, "entered"), name))
+    known = [f for f in facts if f[0] is not None]
+    missing = [f for f in facts if f[0] is None]
+    least = min(known, key=lambda f: f[0] or 0.0, default=None)
+    if missing:
+        high = least[0] if least else None
+        return Fact(None, high=high, need=missing[0][1], also=tuple(m[1] for m in missing[1:])), missing[0][3]
+    if least is None:
+        return Fact(None, need=f"rating of what {ctx.name(placed.item.id)} feeds"), ""
+    return Fact(least[0], basis=least[2], name=least[1]), least[3]
+
+
+def _new_va(ctx: Context, node: int, new: Calculated) -> Fact:
+    if node < 0:
+        return Fact(None, need="what the recorder feeds")
+    at = ctx.feeding.position[node]
+    va = float(new.va_low[at])
+    if new.unknown[at]:
+        return Fact(None, low=va, need="load of the new circuits")
+    return Fact(va)
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Existing load by record at a node: demand in VA, and the amperes it makes on each phase."""
+
+    placed: PlacedRecord
+    facts: RecordFacts
+    va: float
+    amperes: float
+    assumed: tuple[str, ...]
+
+
+def measured_loads(ctx: Context, new: Calculated) -> dict[int, Measured]:
+    """Usable records by the nodes where they stand for the existing load."""
+    found: dict[int, Measured] = {}
+    for placed in placed_records(ctx):
+        facts = record_facts(ctx, placed, new)
+        demand = recorded_demand(facts)
+        if not record_usable(facts) or demand.va is None or not facts.volts:
+            continue
+        per_phase = demand.va / (facts.volts * (3**0.5 if facts.three_phase else 1.0))
+        for node in placed.nodes:
+            found[node] = Measured(placed, facts, demand.va, per_phase, demand.assumed)
+    return found
+
+
+def record_verdicts(ctx: Context, new: Calculated) -> Iterator[Verdict]:
+    """LOAD-1 for every item with a record, and for services and meters that only have spot readings."""
+    for placed in placed_records(ctx):
+        yield existing_load(record_facts(ctx, placed, new))
+    for item in ctx.drawing.items.values():
+        if isinstance(item, UtilityService | Meter) and item.readings and not item.demand:
+            yield spot_reading(Subject(item.id, ctx.name(item.id)), ctx.edition, item.readings[-1].when)
