@@ -246,7 +246,10 @@ def _kva_of(kva: float | None) -> str:
 
 def spot_reading(subject: Subject, edition: int, when: str) -> Verdict:
     """Said where clamp readings stand at a service or meter without a demand record."""
-    message = f"The reading at {subject.name} ({when}) is a spot value: use it to judge opening a device, not as spare capacity."
+    message = (
+        f"The reading at {subject.name} ({when}) is a spot value. It tells what opening a device would interrupt, not "
+        "what may be added."
+    )
     return verdict(
         _RULE, subject, edition, "advice", message,
         remedy="Get a year of the utility's demand data, or record 30 days with the building in use.",

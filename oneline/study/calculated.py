@@ -27,7 +27,6 @@ from oneline.study.load_sums import (
     Ints,
     Summer,
     Sums,
-    demand_kind,
     largest_volts_divisor,
 )
 from oneline.study.loads import LoadEntry
@@ -64,10 +63,13 @@ class Calculated:
     """
 
     def __init__(self, summer: Summer, entries: list[LoadEntry]) -> None:
-        self.summer, self.entries = summer, entries
+        self.summer = summer
+        self.placed = summer.place(entries)
+        self.entries = [p.entry for p in self.placed]
+        self._single = [p for p in self.placed if p.entry.group is None]
         self._extra = tables.limit_value("motor_largest_factor") - 1
         self._more = tables.limit_value("continuous_factor") - 1
-        self.sums = summer.sums([e for e in entries if e.group is None])
+        self.sums = summer.sums(self._single)
         self.motor = self._largest_motors()
         n = len(summer.feeding.order)
         divisors = {z: largest_volts_divisor(summer.code(z)) for z in range(len(summer.zones.roots))}
@@ -104,10 +106,9 @@ class Calculated:
         """Number of entries of a kind below each position."""
         feeding = self.summer.feeding
         own = np.zeros(len(feeding.order) + 1, dtype=np.int64)
-        for entry in self.entries:
-            at = feeding.position[entry.node]
-            if at >= 0 and entry.group is None and entry.va is not None and demand_kind(entry) == kind:
-                own[at + 1] += 1
+        for placed in self._single:
+            if placed.kind == kind and placed.entry.va is not None:
+                own[placed.at + 1] += 1
         running = np.cumsum(own)
         last = np.fromiter((feeding.last[node] for node in feeding.order), dtype=np.int64, count=len(feeding.order))
         return np.asarray(running[last] - running[:-1])
@@ -117,10 +118,9 @@ class Calculated:
         feeding = self.summer.feeding
         keep = int(tables.limit_value("kitchen_largest_count"))
         best: dict[int, list[float]] = {}
-        for entry in self.entries:
-            at = feeding.position[entry.node]
-            if at >= 0 and entry.group is None and entry.va is not None and demand_kind(entry) == KITCHEN:
-                best.setdefault(at, []).append(entry.va)
+        for placed in self._single:
+            if placed.kind == KITCHEN and placed.entry.va is not None:
+                best.setdefault(placed.at, []).append(placed.entry.va)
         largest = np.zeros(len(feeding.order))
         if not best:
             return np.zeros(len(feeding.order), dtype=np.int64), largest
@@ -140,10 +140,9 @@ class Calculated:
         """Index of the largest motor below each position, -1 without one."""
         feeding = self.summer.feeding
         found = [-1] * len(feeding.order)
-        for index, entry in enumerate(self.entries):
-            at = feeding.position[entry.node]
-            if at >= 0 and entry.group is None and entry.va is not None and demand_kind(entry) == MOTORS:
-                found[at] = self._larger(found[at], index)
+        for index, placed in enumerate(self.placed):
+            if placed.kind == MOTORS and placed.entry.group is None and placed.entry.va is not None:
+                found[placed.at] = self._larger(found[placed.at], index)
         for at in range(len(found) - 1, 0, -1):
             up = feeding.parent[feeding.order[at]]
             if up >= 0 and found[at] >= 0:
@@ -162,7 +161,7 @@ class Calculated:
         share = self.summer.currents(entry)
         if share is None or entry.va is None:
             return None
-        own = int(self.summer.zones.of[self.summer.feeding.position[entry.node]])
+        own = int(self.summer.zones.of[self.placed[index].at])
         current = np.zeros(3, dtype=complex)
         current[:] = share
         return self.summer.refer(np.asarray(current * entry.va, dtype=np.complex128), own, zone)
@@ -219,14 +218,11 @@ class Calculated:
     def _alternatives(self) -> None:
         """Loads that do not run together (220.60): every choice is tried, each phase takes its worst one."""
         feeding, zones = self.summer.feeding, self.summer.zones
-        grouped = sorted(
-            (feeding.position[e.node], i) for i, e in enumerate(self.entries)
-            if e.group is not None and feeding.position[e.node] >= 0
-        )  # fmt: skip
+        grouped = sorted((p.at, i) for i, p in enumerate(self.placed) if p.entry.group is not None)
         if not grouped:
             return
         # Whatever may run counts on the neutral: all alternatives together.
-        neutral = self.summer.sums([self.entries[i] for _, i in grouped]).neutral.sum(axis=1)
+        neutral = self.summer.sums([self.placed[i] for _, i in grouped]).neutral.sum(axis=1)
         self.neutral_all += neutral[..., 0]
         self.neutral_linear += neutral[..., 1]
         places = [at for at, _ in grouped]
@@ -263,7 +259,7 @@ class Calculated:
             if entry.va is None:
                 choice.unknown = True
                 continue
-            kind, seen = demand_kind(entry), self._seen(index, zone)
+            kind, seen = self.placed[index].kind, self._seen(index, zone)
             choice.va += entry.va
             choice.continuous_va += entry.va if kind == CONTINUOUS else 0.0
             if kind == MOTORS:

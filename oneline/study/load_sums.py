@@ -7,7 +7,9 @@ volt-amperes without phases; loads that are not known at all are counted.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -118,6 +120,17 @@ class Sums:
     unknown: Ints
 
 
+class Placed(NamedTuple):
+    """A load with its position in the forest and its kind of demand."""
+
+    at: int
+    kind: int
+    entry: LoadEntry
+
+
+_NOTHING = (0j, 0j, 0j)
+
+
 class Summer:
     """Sums any choice of the view's entries over the forest."""
 
@@ -148,31 +161,36 @@ class Summer:
             return None
         return amperes_per_va(code, entry.phases)
 
-    def sums(self, entries: list[LoadEntry]) -> Sums:
-        """Totals of these entries below every position; entries that nothing feeds are left out."""
+    def place(self, entries: Iterable[LoadEntry]) -> list[Placed]:
+        """Entries with their positions and kinds; those that nothing feeds are left out."""
+        position = self.feeding.position
+        return [Placed(position[e.node], demand_kind(e), e) for e in entries if position[e.node] >= 0]
+
+    def sums(self, entries: list[Placed]) -> Sums:
+        """Totals of these entries below every position."""
         n = len(self.feeding.order)
         amps = np.zeros((n, KINDS, 3), dtype=complex)
         va, loose = np.zeros((n, KINDS)), np.zeros((n, KINDS))
         neutral = np.zeros((n, KINDS, 3, 2))
         unknown = np.zeros(n, dtype=np.int64)
-        for entry in entries:
-            at = self.feeding.position[entry.node]
-            if at < 0:
-                continue
-            if entry.va is None:
-                unknown[at] += 1
-                continue
-            kind = demand_kind(entry)
-            va[at, kind] += entry.va
-            share = self.currents(entry)
-            if share is None:
-                loose[at, kind] += entry.va
-                continue
-            amps[at, kind] += np.array(share) * entry.va
-            if len(entry.phases) == 1:
-                phase = "ABC".index(entry.phases)
-                line = abs(share[phase]) * entry.va
-                neutral[at, kind, phase] += (line, line if entry.nonlinear is False else 0.0)
+        known = [p for p in entries if p.entry.va is not None]
+        for placed in entries:
+            if placed.entry.va is None:
+                unknown[placed.at] += 1
+        shares = [self.currents(p.entry) for p in known]
+        at = np.fromiter((p.at for p in known), dtype=np.int64, count=len(known))
+        kind = np.fromiter((p.kind for p in known), dtype=np.int64, count=len(known))
+        size = np.fromiter((p.entry.va or 0.0 for p in known), dtype=float, count=len(known))
+        free = np.fromiter((share is None for share in shares), dtype=bool, count=len(known))
+        current = np.array([share or _NOTHING for share in shares], dtype=complex).reshape(-1, 3) * size[:, None]
+        np.add.at(va, (at, kind), size)
+        np.add.at(loose, (at[free], kind[free]), size[free])
+        np.add.at(amps, (at, kind), current)
+        single = np.fromiter((len(p.entry.phases) == 1 for p in known), dtype=bool, count=len(known))
+        linear = np.fromiter((p.entry.nonlinear is False for p in known), dtype=bool, count=len(known))
+        lines = np.abs(current[single])
+        both = np.stack((lines, lines * linear[single, None]), axis=-1)
+        np.add.at(neutral, (at[single], kind[single]), both)
         return self._collect(amps, va, loose, neutral, unknown)
 
     def _collect(self, amps: Vector, va: Floats, loose: Floats, neutral: Floats, unknown: Ints) -> Sums:

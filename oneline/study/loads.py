@@ -6,7 +6,9 @@ to :mod:`oneline.study.demand`. Unknown stays ``None``; a spare or an empty spac
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from math import sqrt
 
 from oneline import tables
@@ -52,10 +54,8 @@ def gather_loads(ctx: Context) -> tuple[LoadEntry, ...]:
     """All loads of the view in drawing order: drawn loads, then the schedules' lines that carry load of their own."""
     entries = [_drawn(ctx, load) for load in ctx.drawing.of(Load)]
     for bus in ctx.drawing.of(Bus):
-        node = ctx.net.node(bus.id)
-        for circuit in bus.circuits:
-            if circuit.use == "load" or (circuit.va and circuit.use != "feeder"):
-                entries.append(_scheduled(ctx, bus, node, circuit))
+        if bus.circuits:
+            entries.extend(_schedule(ctx, bus))
     return tuple(entries)
 
 
@@ -78,7 +78,12 @@ def space_phase(space: int, phases: str) -> str:
 
 def circuit_phases(circuit: Circuit, phases: str) -> str:
     """Phases of a circuit by its spaces, in alphabetical order: a two-pole circuit takes its space and the next but one."""
-    return "".join(sorted({space_phase(s, phases) for s in circuit_spaces(circuit)}))
+    return _spaces_phases(circuit.space, circuit.poles, phases)
+
+
+@cache
+def _spaces_phases(space: int, poles: int, phases: str) -> str:
+    return "".join(sorted({space_phase(space + 2 * pole, phases) for pole in range(poles)}))
 
 
 # --------------------------------------------------------------------------------------------------------- volts
@@ -146,20 +151,22 @@ def _rated_va(ctx: Context, node: int, load: Load, phases: str, known: bool) -> 
     return None, "entered"
 
 
-def _scheduled(ctx: Context, bus: Bus, node: int, circuit: Circuit) -> LoadEntry:
-    own = bus_phases(ctx, bus)
-    spaces = "/".join(str(s) for s in circuit_spaces(circuit))
-    label = f"{ctx.name(bus.id)} circuit {spaces}" + (f" ({circuit.description})" if circuit.description else "")
-    needs = []
-    if not own:
-        needs.append(f"phases of {ctx.name(bus.id)}")
-    if circuit.va is None:
-        needs.append(f"load of {label}")
-    # Whoever enters a figure for a circuit nobody traced makes an assumption about what it feeds.
-    basis = "assumed" if circuit.traced == "untraced" else basis_of(bus, "circuits")
-    return LoadEntry(
-        node=node, item=bus.id, circuit=circuit.space, label=label, phases=circuit_phases(circuit, own), va=circuit.va,
-        power_factor=circuit.power_factor, load_class=circuit.load_class, continuous=circuit.continuous,
-        status=bus.status if bus.status == "new" else circuit.status, basis=basis, phases_known=bool(own),
-        needs=tuple(needs),
-    )  # fmt: skip
+def _schedule(ctx: Context, bus: Bus) -> Iterator[LoadEntry]:
+    """Entries of one panel's schedule."""
+    own, name, node, seen = bus_phases(ctx, bus), ctx.name(bus.id), ctx.net.node(bus.id), basis_of(bus, "circuits")
+    unplaced = () if own else (f"phases of {name}",)
+    for circuit in bus.circuits:
+        if circuit.use != "load" and (not circuit.va or circuit.use == "feeder"):
+            continue
+        spaces = "/".join(map(str, circuit_spaces(circuit))) if circuit.poles > 1 else circuit.space
+        label = (
+            f"{name} circuit {spaces} ({circuit.description})" if circuit.description else f"{name} circuit {spaces}"
+        )
+        yield LoadEntry(
+            node=node, item=bus.id, circuit=circuit.space, label=label, phases=circuit_phases(circuit, own),
+            va=circuit.va, power_factor=circuit.power_factor, load_class=circuit.load_class,
+            continuous=circuit.continuous, status=bus.status if bus.status == "new" else circuit.status,
+            # Whoever enters a figure for a circuit nobody traced makes an assumption about what it feeds.
+            basis="assumed" if circuit.traced == "untraced" else seen, phases_known=bool(own),
+            needs=unplaced if circuit.va is not None else (*unplaced, f"load of {label}"),
+        )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -34,14 +35,16 @@ class Sketch:
 
     def chain(self, *items: str) -> None:
         """Bolt items one below the other."""
-        for a, b in zip(items, items[1:], strict=False):
+        for a, b in pairwise(items):
             self.joint(a, b)
 
     def context(self, view: str = "proposed", edition: int | None = None) -> Context:
         return Context(self.drawing, view, edition or self.drawing.project.edition)
 
 
-def panel_service(system: str = "208Y/120", main_a: float | None = 400, bus_a: float | None = 400, **bus: Any) -> Sketch:
+def panel_service(
+    system: str = "208Y/120", main_a: float | None = 400, bus_a: float | None = 400, **bus: Any
+) -> Sketch:
     """Service, main breaker and one panel "MDP"."""
     s = Sketch()
     s.put("service", "Utility", system=system)
