@@ -1,0 +1,172 @@
+"""Single values: from the file to the model and back, checked against the model's own declaration."""
+
+from __future__ import annotations
+
+import math
+import re
+from datetime import date
+from typing import Any
+
+from oneline.files.shape import Key
+from oneline.files.strict import Odd, Twice, fault_in
+from oneline.files.text import clean_text, text_cap
+from oneline.model import End, Place, Spec
+from oneline.model.vocabulary import BASES, EDITIONS
+
+ID_PATTERN = r"^[A-Za-z0-9_.:-]{1,64}$"
+_ID = re.compile(r"[A-Za-z0-9_.:-]{1,64}")
+#: Farthest place on the sheet, in grid units.
+FARTHEST = 1_000_000.0
+MAX_BENDS = 1000
+
+
+class BadValue(ValueError):
+    """The value in the file cannot be what the field needs. The text says what was found and what would be right.
+
+    ``strange_word``: it is a word of a closed set that this version does not know; a newer version may.
+    """
+
+    def __init__(self, why: str, strange_word: bool = False) -> None:
+        super().__init__(why)
+        self.strange_word = strange_word
+
+
+def shown(raw: Any) -> str:
+    """A value of the file as it may stand in a message: short, quoted where it is a text."""
+    if isinstance(raw, Odd):
+        return raw.why
+    if raw is None:
+        return "nothing"
+    if isinstance(raw, bool):
+        return "true" if raw else "false"
+    if isinstance(raw, dict):
+        return "an object"
+    if isinstance(raw, list):
+        return "a list"
+    if isinstance(raw, float) and not math.isfinite(raw):
+        return "a number that is too large"
+    text = clean_text(str(raw), "name")
+    text = text if len(text) <= 40 else text[:37] + "..."
+    return f'"{text}"' if isinstance(raw, str) else text
+
+
+def is_id(raw: Any) -> bool:
+    return isinstance(raw, str) and _ID.fullmatch(raw) is not None
+
+
+def read_fact(key: Key, raw: Any) -> Any:
+    """The value of a fact. Raises ``BadValue``. A text longer than its cap is cut by the caller's choice, not here."""
+    spec = key.spec
+    assert spec is not None
+    if raw is None:
+        if key.nullable:
+            return None
+        raise BadValue("It holds nothing, but this cannot be unknown.")
+    if spec.quantity == "flag":
+        if isinstance(raw, bool):
+            return raw
+        raise BadValue(f"It says {shown(raw)}; true or false is needed.")
+    if spec.quantity in ("text", "choice", "size", "date"):
+        return _read_words(spec, raw)
+    return _read_number(key, spec, raw)
+
+
+def _read_words(spec: Spec, raw: Any) -> str:
+    if not isinstance(raw, str):
+        raise BadValue(f"It says {shown(raw)}; a text is needed.")
+    if spec.choices and raw not in spec.choices:
+        known = ", ".join(spec.choices[:12]) + (", ..." if len(spec.choices) > 12 else "")
+        raise BadValue(f"It says {shown(raw)}; known are {known}.", strange_word=True)
+    if spec.quantity == "date":
+        try:
+            good = date.fromisoformat(raw).isoformat() == raw
+        except ValueError:
+            good = False
+        if not good:
+            raise BadValue(f"It says {shown(raw)}; a date like 2026-03-31 is needed.")
+    return raw if spec.choices else clean_text(raw, spec.name)
+
+
+def _read_number(key: Key, spec: Spec, raw: Any) -> float | int:
+    if isinstance(raw, bool) or not isinstance(raw, int | float) or not math.isfinite(raw):
+        raise BadValue(f"It says {shown(raw)}; a number is needed.")
+    if (spec.low is not None and raw < spec.low) or (spec.high is not None and raw > spec.high):
+        unit = f" {spec.unit}" if spec.unit else ""
+        raise BadValue(f"It says {shown(raw)}{unit}; possible are {spec.low:g} to {spec.high:g}{unit}.")
+    if key.number is int:
+        if int(raw) != raw:
+            raise BadValue(f"It says {shown(raw)}; a whole number is needed.")
+        return int(raw)
+    return float(raw) + 0.0  # a negative zero becomes zero
+
+
+def read_structure(name: str | type | None, raw: Any) -> Any:
+    """A place, list of places, end, width or edition. Raises ``BadValue``."""
+    if name == "place":
+        return None if raw is None else _place(raw)
+    if name == "places":
+        if not isinstance(raw, list) or len(raw) > MAX_BENDS:
+            raise BadValue(f"It says {shown(raw)}; a list of points is needed.")
+        return tuple(_place(p) for p in raw)
+    if name == "end":
+        if raw is None:
+            return None
+        if not (isinstance(raw, list) and len(raw) == 2 and is_id(raw[0]) and isinstance(raw[1], str)):
+            raise BadValue(f"It says {shown(raw)}; an end is [item, terminal].")
+        return End(raw[0], raw[1])
+    if name == "width":
+        return None if raw is None else abs(_coordinate(raw))
+    if name == "edition":
+        if isinstance(raw, bool) or raw not in EDITIONS:
+            known = ", ".join(map(str, EDITIONS))
+            raise BadValue(f"It says {shown(raw)}; editions known here are {known}.", strange_word=True)
+        return int(raw)
+    raise AssertionError(name)
+
+
+def _coordinate(raw: Any) -> float:
+    if isinstance(raw, bool) or not isinstance(raw, int | float) or not abs(raw) <= FARTHEST:
+        raise BadValue(f"It says {shown(raw)}; a place on the sheet is needed.")
+    return float(raw) + 0.0
+
+
+def _place(raw: Any) -> Place:
+    if not (isinstance(raw, list) and len(raw) == 2):
+        raise BadValue(f"It says {shown(raw)}; a point is [x, y].")
+    return Place(_coordinate(raw[0]), _coordinate(raw[1]))
+
+
+def read_basis(raw: Any, names: set[str]) -> tuple[dict[str, str], list[str]]:
+    """Where values come from, and what of it is wrong."""
+    if not isinstance(raw, dict) or isinstance(raw, Twice):
+        return {}, [fault_in(raw) or f"It says {shown(raw)}; an object is needed."]
+    good = {k: v for k, v in raw.items() if k in names and isinstance(v, str) and v in BASES}
+    bad = [f"{shown(k)} says {shown(v)}; known are {', '.join(BASES)}." for k, v in raw.items() if k not in good]
+    return good, bad
+
+
+def too_long(spec: Spec, value: Any) -> int:
+    """How many characters a text may have, when it has more; else 0."""
+    cap = text_cap(spec.name)
+    return cap if spec.quantity == "text" and isinstance(value, str) and len(value) > cap else 0
+
+
+def write_number(value: float | int) -> float | int:
+    """A number as the file says it: whole numbers without a fraction, no negative zero. Raises ``ValueError`` for nan."""
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            raise ValueError(f"{value} is not a number that can be saved")
+        if value.is_integer() and abs(value) < 1e15:
+            return int(value)
+    return value
+
+
+def write_structure(name: str | type | None, value: Any) -> Any:
+    """The file's form of a place, list of places, end, width or edition."""
+    if name == "place":
+        return [write_number(value.x), write_number(value.y)]
+    if name == "places":
+        return [write_structure("place", p) for p in value]
+    if name == "end":
+        return [value.item, value.terminal]
+    return write_number(value)
