@@ -1,0 +1,80 @@
+"""A radial forest as arrays: sums up a subtree and down a path without loops over nodes.
+
+Order of the arrays: nodes of one voltage zone (between two transformers) lie together, in pre-order inside the zone, and
+zones lie in the order of their depth. A subtree inside its zone is then a slice, so that a sum over it is a difference
+of two cumulative sums, and a sum along the path from the zone's first node is one cumulative sum in which each node's
+value is taken off again where its subtree ends. Both stay exact to rounding for chains of any depth.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+IntArray = NDArray[np.intp]
+Array = NDArray[Any]
+
+
+@dataclass(frozen=True)
+class Tree:
+    """A forest of ``n`` nodes in ``m`` zones.
+
+    ``order`` (n,): place in the given pre-order of each node of these arrays. ``end`` (n,): position after the last node
+    of the node's subtree within its zone. ``zone`` (n,): zone of each node. ``first`` (m + 1,): position of the first
+    node of each zone, and n. ``above`` (m,): the node, in the parent zone, that feeds the zone's transformer; -1 for a
+    zone that has a source. ``levels``: slices of zones of equal depth, from the sources down.
+    """
+
+    order: IntArray
+    end: IntArray
+    zone: IntArray
+    first: IntArray
+    above: IntArray
+    levels: tuple[slice, ...]
+
+    @property
+    def size(self) -> int:
+        return len(self.order)
+
+    def sum_up(self, values: Array, nodes: slice | None = None) -> Array:
+        """Sum of ``values`` (n, ...) over each node's subtree within its zone; for ``nodes`` (whole zones) only."""
+        part = nodes or slice(0, self.size)
+        start = part.start
+        total = np.zeros((part.stop - start + 1, *values.shape[1:]), values.dtype)
+        np.cumsum(values[part], axis=0, out=total[1:])
+        here = np.arange(part.stop - start)
+        return total[self.end[part] - start] - total[here]
+
+    def sum_down(self, values: Array) -> Array:
+        """Sum of ``values`` (n, ...) over the path from the first node of the zone to each node, both included."""
+        steps = np.zeros((self.size + 1, *values.shape[1:]), values.dtype)
+        steps[:-1] = values
+        np.subtract.at(steps, self.end, values)
+        return np.cumsum(steps[:-1], axis=0)
+
+
+def make_tree(last: IntArray, zone: IntArray, above: IntArray, depth: IntArray) -> Tree:
+    """Arrange a forest given in pre-order.
+
+    ``last`` (n,): position after the last node of each subtree. ``zone`` (n,): zone of each node. ``above`` (m,): for
+    each zone the node, by its place in the pre-order, ahead of its transformer, or -1. ``depth`` (m,): transformers
+    passed from the source. Zone numbers must not fall when sorted by depth. Raises ``ValueError`` otherwise.
+    """
+    n, m = len(last), len(above)
+    if np.any(np.diff(depth) < 0):
+        raise ValueError("zones must be numbered from the sources down")
+    order = np.argsort(zone, kind="stable")
+    sorted_zone = zone[order]
+    # One key for zone and place: the end of a subtree inside its zone is a search in it.
+    key = sorted_zone * (n + 1) + order
+    end = np.searchsorted(key, sorted_zone * (n + 1) + last[order])
+    first = np.searchsorted(sorted_zone, np.arange(m + 1))
+    place = np.empty(n, np.intp)
+    place[order] = np.arange(n)
+    edges = np.searchsorted(depth, np.arange(int(depth[-1]) + 2 if m else 1))
+    levels = tuple(slice(int(edges[k]), int(edges[k + 1])) for k in range(len(edges) - 1))
+    moved = np.where(above >= 0, place[above], -1) if n else above
+    return Tree(order, end, sorted_zone, first, moved, levels)
