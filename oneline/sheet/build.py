@@ -2,14 +2,235 @@
 
 from __future__ import annotations
 
-from oneline.model import Drawing
-from oneline.sheet.display import Picture
+from collections.abc import Iterable
+
+from oneline.model import Bus, Connection, Disconnect, Drawing, Item, SuspectedTie
+from oneline.model.vocabulary import VIEW_STATUSES
+from oneline.sheet.display import Group, Picture, Point, Primitive, Stroke
+from oneline.sheet.labels import hanging_bars, item_label_boxes, line_labels, write_lines
+from oneline.sheet.layout import placed
+from oneline.sheet.lines import line_groups
+from oneline.sheet.live import Energy, energy_of, tag, tag_width
+from oneline.sheet.marks import MARK_SIZE, mark_at, worst_states
+from oneline.sheet.routing import Route, route_all
+from oneline.sheet.shapes import Box, Shape, shapes_of, symbol_letter, symbol_name
+from oneline.sheet.status import status_look
+from oneline.sheet.symbols import SymbolSet, draw_symbol, find_set
+from oneline.sheet.tracks import Obstacles, Tracks
+from oneline.sheet.wording import Line, detail_line, item_lines
 from oneline.study import StudyResult
 
+#: Zoom from which the small figures are shown.
+DETAIL_ZOOM = 1.5
 
-def build_picture(drawing: Drawing, result: StudyResult | None, view: str, symbols: str = "us") -> Picture:
+
+def build_picture(
+    drawing: Drawing, result: StudyResult | None, view: str, symbols: str = "us", ghosts: bool = True
+) -> Picture:
     """The display list of a view: symbols, lines, labels, marks and live figures.
 
-    ``result`` may be ``None`` for a bare drawing. ``symbols``: name of a symbol set in resources/symbols.
+    ``result`` may be ``None`` for a bare drawing. ``symbols``: name of a shipped symbol set, or the folder of a user's own.
+    ``ghosts``: whether items of the other view are drawn faintly (part "ghost"), so that they can still be edited.
     """
-    return Picture((), (0.0, 0.0, 0.0, 0.0), {})
+    return _Builder(drawing, result, view, symbols, ghosts).picture()
+
+
+class _Builder:
+    def __init__(self, drawing: Drawing, result: StudyResult | None, view: str, symbols: str, ghosts: bool) -> None:
+        self.result, self.symbols_name = result, symbols
+        self.symbols: SymbolSet = find_set(symbols)
+        keep = VIEW_STATUSES[view]
+        places = placed(drawing)
+        in_view = drawing.view(view)
+        self.ghost_ids = frozenset(i for i in drawing.items if i not in in_view.items) if ghosts else frozenset()
+        self.drawing = drawing if ghosts else in_view
+        self.keep = keep
+        places = {k: p for k, p in places.items() if k in self.drawing.items}
+        self.shapes = shapes_of(self.drawing, places, self.symbols)
+        self.energy: Energy = energy_of(result)
+        self.worst = worst_states(result.verdicts) if result else {}
+        self.groups: dict[str, list[Group]] = {
+            "line": [],
+            "symbol": [],
+            "tag": [],
+            "label": [],
+            "mark": [],
+            "detail": [],
+        }
+
+    def picture(self) -> Picture:
+        lines = {k: self._lines(s.item) for k, s in self.shapes.items()}
+        boxes = item_label_boxes(self.shapes, lines, hanging_bars(self.drawing, self.shapes))
+        routes = route_all(self.drawing, self.shapes, [(box, k) for k, box in boxes.items()])
+        obstacles, tracks = Obstacles(), Tracks()
+        for item_id, shape in self.shapes.items():
+            obstacles.add(shape.box, item_id, 0.0)
+        for item_id, box in boxes.items():
+            obstacles.add(box, item_id + "/label", 0.0)
+        for route in routes.values():
+            tracks.add(route.points, route.keys)
+        line_labels_at = line_labels(routes, obstacles, tracks)
+        for shape in self.shapes.values():
+            self._symbol(shape)
+            self._label(shape, lines[shape.item.id], boxes.get(shape.item.id))
+            self._mark(shape.item.id, (shape.box[0] - MARK_SIZE / 2 - 2, shape.box[1] + MARK_SIZE / 2))
+        for group in line_groups(self.drawing, routes, self.energy, self.ghost_ids, self.symbols_name):
+            self.groups[group.part if group.part in self.groups else "line"].append(group)
+        for conn_id, (box, text) in line_labels_at.items():
+            prims = write_lines(text, box[0], box[1], self._ghost_ink(conn_id))
+            self._add(conn_id, "label", prims, box)
+        self._line_marks(routes, {k: v[0] for k, v in line_labels_at.items()})
+        ordered = [g for part in ("line", "symbol", "tag", "label", "detail", "mark") for g in self.groups[part]]
+        return Picture(tuple(ordered), _around(ordered), self._terminals(), {k: r.points for k, r in routes.items()})
+
+    # ------------------------------------------------------------------------------------------------------- parts
+    def _add(self, item_id: str, part: str, prims: Iterable[Primitive], box: Box, level: float = 0) -> None:
+        name = "ghost" if item_id in self.ghost_ids else part
+        self.groups[part].append(Group(item_id, name, tuple(prims), box, level))
+
+    def _ghost_ink(self, item_id: str) -> str:
+        return "ghost" if item_id in self.ghost_ids else ""
+
+    def _lines(self, item: Item) -> tuple[Line, ...]:
+        point = self.result.points.get(item.id) if self.result and item.id not in self.ghost_ids else None
+        return item_lines(item, point)
+
+    def _symbol(self, shape: Shape) -> None:
+        item = shape.item
+        ghost = self._ghost_ink(item.id)
+        look = status_look(item.status)
+        known = {} if ghost else self.energy.sides(item)
+        sides = {t: self.energy.look(known[t]) for t in item.terminals if t in known}
+        prims: list[Primitive] = list(draw_symbol(
+            self.symbols_name, shape.symbol.name, shape.middle, weight=look.weight, dash=look.dash, ink=ghost or look.ink,
+            sides=sides, width=shape.width, flipped=shape.flipped, letter=symbol_letter(item),
+        ))  # fmt: skip
+        prims += self._extras(shape, ghost)
+        if look.ticks:
+            prims += _ticks(shape, ghost)
+        self._add(item.id, "symbol", prims, _hit(shape))
+        self._bar_tags(shape, known)
+
+    def _extras(self, shape: Shape, ghost: str) -> list[Primitive]:
+        """Winding marks of a transformer, and the sign of a neutral bond."""
+        item, out = shape.item, list[Primitive]()
+        connection = getattr(item, "connection", None)
+        if connection and "-" in connection and connection != "single-phase":
+            for slot, winding in zip(("primary", "secondary"), connection.split("-"), strict=True):
+                if slot in shape.symbol.slots:
+                    dx, dy = shape.symbol.slots[slot]
+                    at = (shape.at[0] + dx, shape.at[1] + dy)
+                    out += draw_symbol(self.symbols_name, f"winding-{winding}", at, ink=ghost)
+        if getattr(item, "neutral_bonded", None):
+            at = (shape.box[0] - 8, shape.at[1] + 3)
+            out += draw_symbol(self.symbols_name, "bond", at, ink=ghost)
+        return out
+
+    def _bar_tags(self, shape: Shape, known: dict[str, tuple[str, ...]]) -> None:
+        sources = known.get("bus", ())
+        if not isinstance(shape.item, Bus) or not sources or shape.width < 100:
+            return
+        text = self.energy.tag_text(sources)
+        half = tag_width(text) / 2
+        x = shape.box[0] + 8 + half
+        self._add(shape.item.id, "tag", tag((x, shape.at[1]), text, self.energy.look(sources)[0]),
+                  (x - half, shape.at[1] - 5, x + half, shape.at[1] + 5))  # fmt: skip
+
+    def _label(self, shape: Shape, lines: tuple[Line, ...], box: Box | None) -> None:
+        if box is None:
+            return
+        item_id = shape.item.id
+        ghost = self._ghost_ink(item_id)
+        self._add(item_id, "label", write_lines(lines, box[0], box[1], ghost), box)
+        bottom = box[3]
+        if not ghost and self._both_sides_live(shape.item):
+            text = "live both sides"
+            half = tag_width(text) / 2
+            words = tag((box[0] + half, bottom + 6), text, "verdict-fail")
+            self._add(item_id, "tag", words, (box[0], bottom + 1, box[0] + 2 * half, bottom + 11))
+            return
+        point = self.result.points.get(item_id) if self.result and not ghost else None
+        detail = detail_line(shape.item, point)
+        if detail is not None:
+            prims = write_lines((detail,), box[0], bottom - 1)
+            self._add(item_id, "detail", prims, (box[0], bottom, box[0] + detail.width, bottom + 7), DETAIL_ZOOM)
+
+    def _both_sides_live(self, item: Item) -> bool:
+        if not isinstance(item, Disconnect) or item.closed:
+            return False
+        sides = self.energy.sides(item)
+        return bool(sides.get("line")) and bool(sides.get("load"))
+
+    def _mark(self, item_id: str, at: Point) -> None:
+        state = self.worst.get(item_id)
+        if state is None or item_id in self.ghost_ids:
+            return
+        half = MARK_SIZE / 2 + 1
+        self._add(item_id, "mark", mark_at(state, at), (at[0] - half, at[1] - half, at[0] + half, at[1] + half))
+
+    def _line_marks(self, routes: dict[str, Route], labels: dict[str, Box]) -> None:
+        """Marks of conductors stand at the left of the line, level with its label."""
+        from oneline.sheet.labels import longest_piece
+
+        for conn_id, route in routes.items():
+            if conn_id in self.worst:
+                p, q = longest_piece(route.points)
+                x, y = (p[0] + q[0]) / 2, (p[1] + q[1]) / 2
+                if conn_id in labels and p[0] == q[0]:
+                    y = (labels[conn_id][1] + labels[conn_id][3]) / 2
+                at = (x - MARK_SIZE / 2 - 5, y) if p[0] == q[0] else (x, y - MARK_SIZE / 2 - 5)
+                self._mark(conn_id, at)
+
+    def _terminals(self) -> dict[tuple[str, str], Point]:
+        return {(k, t): s.terminal(t) for k, s in self.shapes.items() for t in s.item.terminals}
+
+
+def _hit(shape: Shape) -> Box:
+    """The symbol's hit box at its place; at least 24 units each way."""
+    left, top, right, bottom = shape.symbol.hit
+    if shape.flipped:
+        top, bottom = -bottom, -top
+    x, y = shape.at
+    if shape.symbol.stretch:
+        return (shape.box[0], y + top, shape.box[2], y + bottom)
+    return (x + left, y + top, x + right, y + bottom)
+
+
+def _ticks(shape: Shape, ghost: str) -> list[Primitive]:
+    """Small cross over a symbol that is to be removed."""
+    x, y = shape.middle
+    y += 0.0 if shape.symbol.stretch else (shape.box[1] + shape.box[3]) / 2 - shape.at[1]
+    ink = ghost or "ink"
+    return [
+        Stroke(((x - 5, y - 5), (x + 5, y + 5)), "thin", "solid", ink),
+        Stroke(((x - 5, y + 5), (x + 5, y - 5)), "thin", "solid", ink),
+    ]
+
+
+def _around(groups: list[Group]) -> Box:
+    if not groups:
+        return (0.0, 0.0, 0.0, 0.0)
+    boxes = [g.box for g in groups]
+    return (min(b[0] for b in boxes), min(b[1] for b in boxes), max(b[2] for b in boxes), max(b[3] for b in boxes))
+
+
+def symbol_names_used(drawing: Drawing, view: str | None = None) -> tuple[str, ...]:
+    """Names of the symbols a drawing (or one view of it) uses, for the legend, in the order of the palette."""
+    from oneline.sheet.symbols import REQUIRED
+
+    shown = drawing.view(view) if view else drawing
+    used = set()
+    for item in shown.items.values():
+        if isinstance(item, SuspectedTie):
+            used.add("tie")
+        elif not isinstance(item, Connection):
+            used.add(symbol_name(item))
+            if getattr(item, "neutral_bonded", None):
+                used.add("bond")
+            for winding in (getattr(item, "connection", None) or "").split("-"):
+                if f"winding-{winding}" in REQUIRED:
+                    used.add(f"winding-{winding}")
+    return tuple(n for n in REQUIRED if n in used)
+
+
+__all__ = ["build_picture", "symbol_names_used"]

@@ -6,7 +6,7 @@ palettes in ``sheet.inks`` give each role its colour for the light sheet, the da
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 Point = tuple[float, float]
 
@@ -60,7 +60,8 @@ Primitive = Stroke | Arc | Text
 
 @dataclass(frozen=True)
 class Group:
-    """Primitives of one item. ``part``: "symbol", "line", "label", "mark", "tag", "detail", "frame"; ``box`` is
+    """Primitives of one item. ``part``: "symbol", "line", "label", "mark", "tag", "detail", "frame",
+    or "ghost" for all of an item that is not in the view; ``box`` is
     (left, top, right, bottom) around them; ``level``: smallest zoom at which it is painted (0 always)."""
 
     item: str
@@ -72,8 +73,12 @@ class Group:
 
 @dataclass(frozen=True)
 class Picture:
-    """Groups in painting order, the box around them all, and where each terminal is: {(item id, terminal): point}."""
+    """Groups in painting order, the box around them all, and where each terminal is: {(item id, terminal): point}.
+
+    ``routes``: corner points of every drawn connection, from its end ``a`` to its end ``b``.
+    """
 
     groups: tuple[Group, ...]
     box: tuple[float, float, float, float]
     terminals: dict[tuple[str, str], Point]
+    routes: dict[str, tuple[Point, ...]] = field(default_factory=dict)

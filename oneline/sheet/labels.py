@@ -1,0 +1,152 @@
+"""Where words go: beside their symbol, always the same side in a column, never across a line."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Iterator, Mapping
+
+from oneline.model import Bus, ConductorRun, Drawing, SuspectedTie
+from oneline.sheet.display import Arc, Point, Primitive, Text
+from oneline.sheet.metrics import ASCENT_EM
+from oneline.sheet.routing import Route
+from oneline.sheet.shapes import LABEL_GAP, Box, Shape, label_box
+from oneline.sheet.tracks import Obstacles, Tracks
+from oneline.sheet.wording import DASH, LINE_PITCH, Line, piece_width, run_lines, tie_lines
+
+#: A mark or tag beside a line takes this much.
+_BESIDE = 6.0
+
+
+def write_lines(
+    lines: Iterable[Line], left: float, top: float, ink: str = "", pitch: float = LINE_PITCH
+) -> list[Primitive]:
+    """Texts (and rings of unknown values) of lines set flush left below each other."""
+    out: list[Primitive] = []
+    y = top
+    for line in lines:
+        x = left
+        base = y + ASCENT_EM * line.size + (pitch - LINE_PITCH) / 2
+        for piece in line.pieces:
+            role = ink or piece.ink
+            if piece.unknown:
+                dash = piece_width(piece, line.size)
+                out.append(Text((x, base), DASH, line.size, "regular", "start", role))
+                radius = 0.17 * line.size
+                out.append(Arc((x + dash - 0.22 * line.size, base - 0.32 * line.size), radius, weight="hair", ink=role))
+            elif piece.text.strip():
+                lead = len(piece.text) - len(piece.text.lstrip(" "))
+                shift = piece_width(type(piece)(piece.text[:lead], piece.face), line.size) if lead else 0.0
+                out.append(Text((x + shift, base), piece.text[lead:], line.size, piece.face, "start", role))
+            x += piece_width(piece, line.size)
+        y += pitch
+    return out
+
+
+def item_label_boxes(
+    shapes: Mapping[str, Shape], lines: Mapping[str, tuple[Line, ...]], hanging: frozenset[str]
+) -> dict[str, Box]:
+    """The box of each item's label; to the left or above where another symbol stands in the way."""
+    symbols = Obstacles()
+    for item_id, shape in shapes.items():
+        symbols.add(shape.box, item_id, 0.0)
+    out: dict[str, Box] = {}
+    for item_id, shape in shapes.items():
+        if not lines.get(item_id):
+            continue
+        for box in _item_places(shape, lines[item_id], item_id in hanging):
+            if symbols.free(box, (item_id,)):
+                break
+        else:
+            box = next(_item_places(shape, lines[item_id], item_id in hanging))
+        out[item_id] = box
+        symbols.add(box, item_id + "/label", 0.0)
+    return out
+
+
+def _item_places(shape: Shape, lines: tuple[Line, ...], hanging: bool) -> Iterator[Box]:
+    x, y = shape.at
+    ends = (shape.box[0] - x, shape.box[2] - x)
+    left, top, right, bottom = label_box(shape.item, shape.symbol, lines, ends, 0.0, hanging)
+    if not shape.symbol.stretch:
+        middle = (shape.box[1] + shape.box[3]) / 2 - y
+        half = (bottom - top) / 2
+        top, bottom = middle - half, middle + half
+    width = right - left
+    yield (x + left, y + top, x + right, y + bottom)
+    yield (shape.box[0] - LABEL_GAP - width, y + top, shape.box[0] - LABEL_GAP, y + bottom)
+    height = bottom - top
+    yield (shape.box[0], shape.box[1] - 2 - height, shape.box[0] + width, shape.box[1] - 2)
+    yield (shape.box[0], shape.box[3] + 2, shape.box[0] + width, shape.box[3] + 2 + height)
+
+
+def hanging_bars(drawing: Drawing, shapes: Mapping[str, Shape]) -> frozenset[str]:
+    """Bars with something connected below; their label stands above the bar's line."""
+    out = set()
+    for conn in drawing.connections():
+        if conn.b is None or conn.a.item not in shapes or conn.b.item not in shapes:
+            continue
+        for end, other in ((conn.a, conn.b), (conn.b, conn.a)):
+            bar = shapes[end.item]
+            if isinstance(bar.item, Bus) and shapes[other.item].at[1] > bar.at[1]:
+                out.add(end.item)
+    return frozenset(out)
+
+
+# ------------------------------------------------------------------------------------------------------ lines
+def line_labels(
+    routes: Mapping[str, Route], obstacles: Obstacles, tracks: Tracks
+) -> dict[str, tuple[Box, tuple[Line, ...]]]:
+    """Label box and lines of each run and tie, where there is room: both lines, else the first alone."""
+    out: dict[str, tuple[Box, tuple[Line, ...]]] = {}
+    for conn_id, route in routes.items():
+        conn = route.connection
+        if isinstance(conn, ConductorRun):
+            choices = (run_lines(conn), run_lines(conn)[:1])
+        elif isinstance(conn, SuspectedTie) and conn.b is not None:
+            choices = (tie_lines(conn), tie_lines(conn)[-1:])
+        else:
+            continue
+        found = next(((box, lines) for lines in choices for box in _line_places(route, lines)
+                      if obstacles.free(box) and not _crossed(box, tracks)), None)  # fmt: skip
+        if found is not None:
+            out[conn_id] = found
+            obstacles.add(found[0], conn_id + "/label", 0.0)
+    return out
+
+
+def _line_places(route: Route, lines: tuple[Line, ...]) -> Iterator[Box]:
+    width = max(line.width for line in lines)
+    height = LINE_PITCH * len(lines)
+    pieces = sorted(
+        zip(route.points, route.points[1:], strict=False),
+        key=lambda s: -(abs(s[0][0] - s[1][0]) + abs(s[0][1] - s[1][1])),
+    )
+    for left in (False, True):
+        for p, q in pieces:
+            if p[0] != q[0]:
+                continue
+            x, middle = p[0], (p[1] + q[1]) / 2
+            room = max(0.0, abs(p[1] - q[1]) / 2 - height / 2)
+            for k in range(int(room / 10) + 1):
+                for shift in (0.0,) if k == 0 else (10.0 * k, -10.0 * k):
+                    top = middle - height / 2 + shift
+                    yield (x - _BESIDE - width, top, x - _BESIDE, top + height) if left else (
+                        x + _BESIDE, top, x + _BESIDE + width, top + height,
+                    )  # fmt: skip
+    for p, q in pieces:
+        if p[1] == q[1] and abs(p[0] - q[0]) > width + 8:
+            x = (p[0] + q[0]) / 2 - width / 2
+            yield (x, p[1] - 3 - height, x + width, p[1] - 3)
+            yield (x, p[1] + 3, x + width, p[1] + 3 + height)
+
+
+def _crossed(box: Box, tracks: Tracks) -> bool:
+    for a, b, _ in tracks.near(box):
+        if a[0] < box[2] + 2 and b[0] > box[0] - 2 and min(a[1], b[1]) < box[3] + 1 and max(a[1], b[1]) > box[1] - 1:
+            return True
+    return False
+
+
+def longest_piece(points: tuple[Point, ...]) -> tuple[Point, Point]:
+    """The longest straight piece of a line."""
+    return max(itertools.pairwise(points), key=lambda s: abs(s[0][0] - s[1][0]) + abs(s[0][1] - s[1][1]))

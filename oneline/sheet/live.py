@@ -1,0 +1,101 @@
+"""How electricity is shown: each source a hue, a dash pattern and a letter, repeated in small tags along the lines."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from oneline.model import Connection, Drawing, End, Item
+from oneline.sheet.display import Point, Primitive, Stroke, Text
+from oneline.sheet.inks import source_dash, source_ink
+from oneline.sheet.metrics import text_width
+from oneline.study import StudyResult
+
+TAG_SIZE = 6.5
+TAG_HEIGHT = 9.0
+DEAD = ("dead", "solid")
+
+
+def source_letters(result: StudyResult) -> dict[str, str]:
+    """The letter of each source: A, B, ... Z, AA, AB, ... in the order of ``StudyResult.sources``."""
+    return {source: _letter(n) for n, source in enumerate(result.sources)}
+
+
+def _letter(n: int) -> str:
+    return (_letter(n // 26 - 1) if n >= 26 else "") + chr(ord("A") + n % 26)
+
+
+@dataclass(frozen=True)
+class Energy:
+    """What is live where, ready to be drawn. Built from a study; without one everything is plain ink."""
+
+    letters: Mapping[str, str]
+    order: Mapping[str, int]
+    result: StudyResult | None
+
+    def sides(self, item: Item) -> dict[str, tuple[str, ...]]:
+        """{terminal: ids of the sources that reach it} in letter order; runs have the terminals "a" and "b"."""
+        point = self.result.points.get(item.id) if self.result else None
+        if point is None:
+            return {}
+        return {t: tuple(sorted(ids, key=self._rank)) for t, ids in point.live_sides.items()}
+
+    def at_end(self, drawing: Drawing, end: End | None) -> tuple[str, ...] | None:
+        """Sources at a terminal; ``None`` when the study does not say."""
+        item = drawing.items.get(end.item) if end else None
+        if item is None or end is None or self.result is None or item.id not in self.result.points:
+            return None
+        return self.sides(item).get(end.terminal, ())
+
+    def of_connection(self, drawing: Drawing, conn: Connection) -> tuple[str, ...] | None:
+        """Sources on a line: its own figures, or those of its ends."""
+        own = self.sides(conn)
+        if own:
+            return own.get("a") or own.get("b") or ()
+        if self.result is not None and conn.id in self.result.points and self.result.points[conn.id].live_sides:
+            return ()
+        found = [s for s in (self.at_end(drawing, conn.a), self.at_end(drawing, conn.b)) if s is not None]
+        return next((s for s in found if s), found[0] if found else None)
+
+    def possible(self, item_id: str) -> bool:
+        """Whether an item may be live through something nobody traced, and is not live otherwise."""
+        point = self.result.points.get(item_id) if self.result else None
+        return point is not None and bool(set(point.possibly_live_from) - set(point.live_from))
+
+    def look(self, sources: tuple[str, ...] | None) -> tuple[str, str]:
+        """(ink, dash) of what the sources reach: the first one's; dead is plain; unknown to the study is plain too."""
+        if not sources:
+            return DEAD if sources is not None else ("ink", "solid")
+        order = self._rank(sources[0])
+        return source_ink(order), source_dash(order)
+
+    def tag_text(self, sources: tuple[str, ...]) -> str:
+        """The letters of the sources on a line: "A", "A B"."""
+        return " ".join(self.letters[s] for s in sources if s in self.letters)
+
+    def _rank(self, source: str) -> int:
+        return self.order.get(source, len(self.order))
+
+
+def energy_of(result: StudyResult | None) -> Energy:
+    """The energy shown for a study, or none."""
+    if result is None:
+        return Energy({}, {}, None)
+    return Energy(source_letters(result), {s: n for n, s in enumerate(result.sources)}, result)
+
+
+def tag(at: Point, text: str, ink: str) -> tuple[Primitive, ...]:
+    """A small framed tag centred at a point."""
+    half = tag_width(text) / 2
+    x, y = at
+    h = TAG_HEIGHT / 2
+    frame = ((x - half, y - h), (x + half, y - h), (x + half, y + h), (x - half, y + h))
+    return (
+        Stroke(frame, "hair", "solid", ink, True, "paper"),
+        Text((x, y + 0.365 * TAG_SIZE), text, TAG_SIZE, "bold", "middle", ink),
+    )
+
+
+def tag_width(text: str) -> float:
+    """Width of a tag with its frame."""
+    return max(TAG_HEIGHT, text_width(text, TAG_SIZE, "bold") + 4)

@@ -1,0 +1,183 @@
+"""Which symbol an item gets, and where its parts lie: box, label, mark, terminals. Shared by layout, routing and build."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from oneline.model import Bus, Connection, Disconnect, Drawing, Item, Joint, Load, Place, SuspectedTie, TransferSwitch
+from oneline.sheet.display import Point
+from oneline.sheet.symbols import Symbol, SymbolSet
+from oneline.sheet.wording import LINE_PITCH, Line, figures_room, item_lines
+
+Box = tuple[float, float, float, float]
+
+GRID = 10.0
+#: Between a symbol and the label at its side.
+LABEL_GAP = 6.0
+#: Room at the left of a symbol for its verdict mark.
+MARK_ROOM = 15.0
+#: A bar reaches this far beyond the outermost connection.
+BAR_OVERHANG = 20.0
+LEAST_BAR = 40.0
+
+_LETTERS = {
+    "lighting": "L", "receptacles": "R", "fixed multioutlet": "R", "hvac": "AC", "heat": "H", "kitchen": "K",
+    "sign": "S", "show window": "SW", "elevator": "E", "ev charging": "EV", "water heater": "WH",
+}  # fmt: skip
+
+
+def symbol_name(item: Item) -> str:
+    """Name of the item's symbol in its present position, "" for connections."""
+    if isinstance(item, Disconnect):
+        return item.form.replace(" ", "-") + ("-closed" if item.closed else "-open")
+    if isinstance(item, TransferSwitch):
+        return f"transfer-{item.position}"
+    if isinstance(item, Bus):
+        return item.form.replace(" ", "-")
+    if isinstance(item, Load):
+        if item.load_class == "motor":
+            return "motor"
+        return "load-letter" if item.load_class in _LETTERS else "load"
+    return "" if isinstance(item, Connection) else item.kind
+
+
+def symbol_letter(item: Item) -> str:
+    """Letter inside the symbol of a load."""
+    return _LETTERS.get(item.load_class, "") if isinstance(item, Load) else ""
+
+
+@dataclass(frozen=True)
+class Shape:
+    """An item at its place. ``left``/``right`` of a bar are its ends; otherwise the box of the symbol."""
+
+    item: Item
+    symbol: Symbol
+    at: Point
+    flipped: bool
+    box: Box
+
+    @property
+    def width(self) -> float:
+        return self.box[2] - self.box[0] if self.symbol.stretch else 0.0
+
+    @property
+    def middle(self) -> Point:
+        """Where the symbol's origin is painted: bars are painted around their middle."""
+        return ((self.box[0] + self.box[2]) / 2, self.at[1]) if self.symbol.stretch else self.at
+
+    def terminal(self, name: str) -> Point:
+        """Position of a terminal; of a bar its place."""
+        x, y = self.symbol.terminals[name]
+        return (self.at[0] + x, self.at[1] + (-y if self.flipped else y))
+
+    def direction(self, name: str) -> int:
+        """-1 where a line leaves the terminal upward, 1 downward, 0 at a bar."""
+        if self.symbol.stretch:
+            return 0
+        y = self.symbol.terminals[name][1] * (-1 if self.flipped else 1)
+        return -1 if y < 0 else 1
+
+
+def shapes_of(drawing: Drawing, places: Mapping[str, Place], symbols: SymbolSet) -> dict[str, Shape]:
+    """The shapes of all items with a place, bars long enough for what hangs on them."""
+    partners = _partners(drawing)
+    out: dict[str, Shape] = {}
+    for item_id, place in places.items():
+        item = drawing.items[item_id]
+        symbol = symbols[symbol_name(item)]
+        flipped = _flipped(item, place, partners.get(item_id, ()), places)
+        left, top, right, bottom = symbol.box
+        if flipped:
+            top, bottom = -bottom, -top
+        if symbol.stretch:
+            left, right = _bar(item, place, partners.get(item_id, ()), places, drawing)
+        box = (place.x + left, place.y + top, place.x + right, place.y + bottom)
+        out[item_id] = Shape(item, symbol, (place.x, place.y), flipped, box)
+    return out
+
+
+def _partners(drawing: Drawing) -> dict[str, list[tuple[Connection, str, str]]]:
+    """{item: [(connection, other item, other terminal)]}."""
+    out: dict[str, list[tuple[Connection, str, str]]] = {}
+    for conn in drawing.connections():
+        if conn.b is None:
+            continue
+        out.setdefault(conn.a.item, []).append((conn, conn.b.item, conn.b.terminal))
+        out.setdefault(conn.b.item, []).append((conn, conn.a.item, conn.a.terminal))
+    return out
+
+
+def _flipped(
+    item: Item, place: Place, partners: list[tuple[Connection, str, str]] | tuple[()], places: Mapping[str, Place]
+) -> bool:
+    """Sources and loads with one terminal turn it toward what they are connected to."""
+    if len(item.terminals) != 1 or isinstance(item, Bus):
+        return False
+    for _, other, _terminal in partners:
+        if other in places:
+            above = places[other].y < place.y
+            return above if item.terminals[0] == "out" else not above and places[other].y > place.y
+    return False
+
+
+def _bar(
+    item: Item, place: Place, partners: list[tuple[Connection, str, str]] | tuple[()], places: Mapping[str, Place],
+    drawing: Drawing,
+) -> tuple[float, float]:  # fmt: skip
+    """Left and right end of a bar, from its place."""
+    assert isinstance(item, Bus)
+    if item.width is not None:
+        half = max(item.width, LEAST_BAR) / 2
+        return (-half, half)
+    left, right = -LEAST_BAR / 2, LEAST_BAR / 2
+    for conn, other, terminal in partners:
+        if other not in places:
+            continue
+        hangs = isinstance(conn, Joint) or (places[other].y > place.y and drawing.items[other].kind != "bus")
+        if hangs and not isinstance(conn, SuspectedTie):
+            dx = places[other].x - place.x + terminal_dx(drawing.items[other], terminal)
+            left, right = min(left, dx - BAR_OVERHANG), max(right, dx + BAR_OVERHANG)
+    return (left, right)
+
+
+def terminal_dx(item: Item, terminal: str) -> float:
+    """Sideways offset of a terminal from the item's place (only transfer switches have one)."""
+    return {"normal": -20.0, "alternate": 20.0}.get(terminal, 0.0) if isinstance(item, TransferSwitch) else 0.0
+
+
+@dataclass(frozen=True)
+class LabelRoom:
+    """Lines of an item's label and the room they take; ``box`` is relative to the item's place."""
+
+    lines: tuple[Line, ...]
+    box: Box
+    right: bool = True
+
+
+def label_box(
+    item: Item, symbol: Symbol, lines: tuple[Line, ...], bar: tuple[float, float], room: float, hanging: bool
+) -> Box:
+    """Room of a label beside the symbol, relative to the item's place.
+
+    ``bar``: ends of a bar, otherwise the sides of the symbol. ``hanging``: a bar with things below keeps its label
+    above the line they hang on.
+    """
+    width = max((line.width for line in lines), default=0.0)
+    width = max(width, room)
+    height = LINE_PITCH * max(len(lines), 1) + 1
+    if symbol.stretch and hanging:
+        bottom = 11.0
+    else:
+        middle = 0.0 if symbol.stretch else (symbol.box[1] + symbol.box[3]) / 2
+        bottom = middle + height / 2
+    if symbol.label_side == "left":
+        return (bar[0] - LABEL_GAP - width, bottom - height, bar[0] - LABEL_GAP, bottom)
+    return (bar[1] + LABEL_GAP, bottom - height, bar[1] + LABEL_GAP + width, bottom)
+
+
+def reserved_lines(item: Item) -> tuple[tuple[Line, ...], float]:
+    """Lines and width the layout keeps free for an item, with or without a study."""
+    lines = item_lines(item)
+    has_figures = item.kind not in ("generator", "solar", "battery", "meter")
+    return lines, figures_room(item) if has_figures else 0.0
