@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import CodeType, MappingProxyType
 from typing import Any
@@ -74,7 +74,10 @@ class Fact:
 
 @dataclass(frozen=True)
 class Condition:
-    """One condition of a rule: its state ("pass", "fail", "unknown", "judge"), a sentence, and the two numbers."""
+    """One condition of a rule: its state ("pass", "fail", "unknown", "judge"), a sentence, and the two numbers.
+
+    ``cure``: what to do where it fails and no number cures it, as a phrase ("run it in a raceway").
+    """
 
     state: str
     message: str
@@ -85,6 +88,7 @@ class Condition:
     needs: tuple[str, ...] = ()
     basis: str = "entered"
     assumed: tuple[str, ...] = ()
+    cure: str = ""
 
     @property
     def gap(self) -> float:
@@ -181,7 +185,8 @@ def judged(
     """A verdict on conditions that must all hold.
 
     Says the sentences of the conditions that decide: those that fail, else those not known, else those to be judged,
-    else all. The two numbers are those of the condition furthest outside, or of the first that decides.
+    else all; ``pass_message`` instead of all where it is given. ``lead`` is said first. The two numbers are those of the
+    condition furthest outside, or of the first that decides.
     """
     state = worst(c.state for c in conditions)
     deciding = [c for c in conditions if c.state == state] or list(conditions)
@@ -196,13 +201,27 @@ def judged(
         "basis": weakest(*(c.basis for c in conditions)),
         "needs": unique(n for c in conditions if c.state == "unknown" for n in c.needs),
     }
-    lead = more.pop("lead", "")
+    lead, pass_message = more.pop("lead", ""), more.pop("pass_message", "")
     fields.update(more)
     message = " ".join(unique([lead, *(c.message for c in deciding)]))
+    if state == "pass" and pass_message:
+        message = pass_message
     assumed = unique(a for c in conditions for a in c.assumed)
     if assumed:
         message = f"{message} (Assumed: {listed(assumed)}.)"
     return verdict(rule, subject, edition, state, message, **fields)
+
+
+def existing_work(found: Verdict, status: str) -> Verdict:
+    """A failure of existing work becomes a question: it was built under another edition, usually unknown.
+
+    For rules whose failure is no danger by itself; those about missing protection, interrupting ratings, second neutral
+    bonds and double feeds are not passed through here. ``status``: of the item the finding is about.
+    """
+    if found.state != "fail" or status not in ("existing", "remove"):
+        return found
+    note = "Existing work: judged by the edition it was built under, unless the new work makes it worse."
+    return replace(found, state="judge", message=f"{found.message} {note}")
 
 
 # ----------------------------------------------------------------------------------------- words for numbers

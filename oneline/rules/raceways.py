@@ -1,0 +1,195 @@
+"""Raceway fill: Chapter 9 Table 1 for conduit and tubing, 376.22 for wireways, and the size that would do."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+from oneline import tables
+from oneline.rules.common import (
+    Condition,
+    Subject,
+    computed,
+    judged,
+    looked_up,
+    number,
+    section,
+    size_text,
+    unique,
+)
+from oneline.rules.verdict import Verdict, WorkLine
+
+_COMPACT = {"THHN/THWN/THWN-2": "thhn", "XHHW/XHHW-2/XHH": "xhhw"}
+
+
+@dataclass(frozen=True)
+class Wire:
+    """Conductors of one kind in a raceway: ``count`` of ``size`` and ``material``; ``insulation`` of the vocabulary."""
+
+    count: int
+    size: str
+    material: str
+    insulation: str
+
+
+@dataclass(frozen=True)
+class FillFacts:
+    """A raceway and what is in it.
+
+    ``wires``: the conductors that are known. ``missing``: what is not known about them. ``foreign``: whether
+    conductors of other circuits share it: ``None`` unknown. ``trade_size``: of conduit, or "8x8" inches of a wireway.
+    ``nipple``: 24 in or shorter; ``None`` while the length is not known.
+    """
+
+    subject: Subject
+    edition: int
+    raceway: str | None
+    trade_size: str | None
+    wires: tuple[Wire, ...]
+    missing: tuple[str, ...] = ()
+    foreign: bool | None = False
+    nipple: bool | None = False
+    basis: str = "entered"
+
+
+def wire_area_in2(wire: Wire) -> tuple[float, float]:
+    """Least and greatest area of one conductor, in²: aluminum may be compact-stranded. Raises ``tables.NotInTable``."""
+    greatest = tables.conductor_area_in2(wire.insulation, wire.size)
+    family = tables.insulation(wire.insulation).family
+    if wire.material == "aluminum" and family in _COMPACT:
+        try:
+            return min(greatest, tables.compact_area_in2(_COMPACT[family], wire.size)), greatest
+        except tables.NotInTable:
+            return greatest, greatest
+    return greatest, greatest
+
+
+def total_area_in2(wires: tuple[Wire, ...]) -> tuple[float, float]:
+    """Least and greatest area of all conductors, in²."""
+    areas = [(w.count, *wire_area_in2(w)) for w in wires]
+    return sum(n * low for n, low, _ in areas), sum(n * high for n, _, high in areas)
+
+
+def smallest_trade_size(raceway: str, area_in2: float, count: int, nipple: bool = False) -> str | None:
+    """Smallest trade size of a raceway that ``count`` conductors of ``area_in2`` in all may fill; ``None``: none."""
+    share = tables.fill_limit(count, nipple)
+    for size in tables.raceway_trade_sizes(raceway):
+        if tables.raceway_area_in2(raceway, size) * share >= area_in2:
+            return size
+    return None
+
+
+def wireway_area_in2(trade_size: str) -> float | None:
+    """Cross section of a wireway written as "8x8" (inches), in²; ``None`` where it is not written so."""
+    found = re.fullmatch(r'\s*(\d+(?:\.\d+)?)\s*"?\s*[xX×]\s*(\d+(?:\.\d+)?)\s*"?\s*', trade_size)
+    return float(found[1]) * float(found[2]) if found else None
+
+
+@lru_cache(maxsize=4096)
+def raceway_fill(facts: FillFacts) -> Verdict:
+    """Fill of conduit and tubing (RWY-1) or of a wireway (RWY-4)."""
+    rule = "RWY-4" if facts.raceway == "wireway" else "RWY-1"
+    name = facts.subject.name
+    needs = list(facts.missing)
+    if facts.raceway is None:
+        needs.append(f"raceway of {name}")
+    try:
+        least, greatest = total_area_in2(facts.wires)
+    except tables.NotInTable:
+        kinds = unique(w.insulation for w in facts.wires)
+        needs.append(f"outside diameter of the conductors of {name} ({', '.join(kinds)})")
+        least, greatest = 0.0, 0.0
+    if facts.raceway is None or not facts.wires or (facts.missing and not least) or (needs and not least):
+        unknown = Condition("unknown", f"The fill of the raceway of {name} is not known yet.", needs=unique(needs))
+        return judged(rule, facts.subject, facts.edition, [unknown])
+    count = sum(w.count for w in facts.wires)
+    area, share, missing = _inside(facts, count)
+    lines = _lines(facts, greatest)
+    if area is None:
+        unknown = Condition("unknown", _size_unknown(facts, greatest, count), needs=unique((*needs, *missing)))
+        return judged(
+            rule, facts.subject, facts.edition, [unknown], work=lines, remedy=_proposal(facts, greatest, count)
+        )
+    fill_line = computed("Fill", "100 * wires_in2 / inside_in2", "%", wires_in2=greatest, inside_in2=area)
+    lines = (*lines, looked_up("Inside area", area, "in²", section("TABLE-raceway", facts.edition)), fill_line)
+    percent = float(fill_line.value or 0)
+    state, extra = _state(facts, least, greatest, area, share, count)
+    text = (
+        f"The conductors of {name} fill {number(percent)} % of its {facts.trade_size} {facts.raceway}; "
+        f"{number(100 * share)} % is permitted."
+    )
+    if facts.foreign is not False and state == "unknown":
+        text += " Other conductors share the raceway; their sizes are not known yet."
+    condition = Condition(
+        state, text, percent, 100 * share, "%", "at most", unique((*needs, *extra)), facts.basis
+    )  # fmt: skip
+    remedy = _proposal(facts, greatest, count) if state == "fail" else ""
+    return judged(rule, facts.subject, facts.edition, [condition], work=lines, remedy=remedy)
+
+
+def _inside(facts: FillFacts, count: int) -> tuple[float | None, float, tuple[str, ...]]:
+    """Inside area in², the share that may be filled, and what is missing for it."""
+    need = (f"trade size of the raceway of {facts.subject.name}",)
+    assert facts.raceway is not None
+    if facts.raceway == "wireway":
+        share = tables.limit_value("wireway_fill_pct") / 100
+        return (None if facts.trade_size is None else wireway_area_in2(facts.trade_size)), share, need
+    least_count = count if facts.foreign is False else max(count, 3)
+    share = tables.fill_limit(least_count, bool(facts.nipple))
+    if facts.trade_size is None:
+        return None, share, need
+    try:
+        return tables.raceway_area_in2(facts.raceway, facts.trade_size), share, need
+    except tables.NotInTable:
+        return None, share, (f"trade size of the {facts.raceway} of {facts.subject.name}: {facts.trade_size} is not in "
+                             f"the table",)  # fmt: skip
+
+
+def _state(
+    facts: FillFacts, least: float, greatest: float, area: float, share: float, count: int
+) -> tuple[str, tuple[str, ...]]:
+    name = facts.subject.name
+    if least > area * share + 1e-9:
+        if facts.nipple is None and least <= area * tables.fill_limit(count, True):
+            return "unknown", (f"length of the raceway of {name} (24 in or less may be filled more)",)
+        return "fail", ()
+    if facts.missing or facts.foreign is not False:
+        return "unknown", (f"sizes of all conductors in the raceway of {name}",)
+    if greatest > area * share + 1e-9:
+        return "unknown", (f"whether the aluminum of {name} is compact-stranded",)
+    return "pass", ()
+
+
+def _lines(facts: FillFacts, greatest: float) -> tuple[WorkLine, ...]:
+    source = section("TABLE-conductor", facts.edition)
+    terms, inputs, lines = [], {}, []
+    for i, wire in enumerate(facts.wires, 1):
+        area = wire_area_in2(wire)[1]
+        lines.append(looked_up(f"{wire.insulation} {size_text(wire.size, wire.material)}", area, "in²", source))
+        terms.append(f"count_{i} * area_{i}")
+        inputs[f"count_{i}"], inputs[f"area_{i}"] = float(wire.count), area
+    return (*lines, computed("All conductors", " + ".join(terms), "in²", "", **inputs))
+
+
+def _size_unknown(facts: FillFacts, greatest: float, count: int) -> str:
+    return (
+        f"The conductors of {facts.subject.name} take {number(greatest, 3)} in²; the size of the {facts.raceway} is not "
+        f"known yet."
+    )
+
+
+def _proposal(facts: FillFacts, area_in2: float, count: int) -> str:
+    """The smallest trade size that takes the known conductors."""
+    if facts.raceway is None:
+        return ""
+    if facts.raceway == "wireway":
+        needed = area_in2 / (tables.limit_value("wireway_fill_pct") / 100)
+        return f"A wireway of at least {number(needed)} in² cross section."
+    try:
+        size = smallest_trade_size(facts.raceway, area_in2, count, bool(facts.nipple))
+    except tables.NotInTable:
+        return ""
+    if size is None:
+        return "More than one raceway: none of this kind is large enough."
+    return f"Use trade size {size} {facts.raceway}."

@@ -1,0 +1,233 @@
+"""Which tap rule carries a tap, which comes nearest where none does, and the changes that would make one hold.
+
+Remedies are found by trying: each change offered was put through the rule itself and passed it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+from oneline import tables
+from oneline.model.vocabulary import CONDUCTOR_SIZES
+from oneline.rules.ampacity import RunFacts, ampacity, large_enough_in_parallel
+from oneline.rules.common import Fact, amperes, feet_inches, listed, size_text, unique, verdict
+from oneline.rules.overcurrent import device_for, propose_conductor
+from oneline.rules.tap_conditions import TapFacts, Tried, conductors_text
+from oneline.rules.taps import RULE_NAMES, tap_10, tap_25
+from oneline.rules.verdict import Verdict
+
+#: Largest conductor offered as one of a set, kcmil; larger ones are hard to pull and bend. Common practice, no source.
+LARGEST_OFFERED = "750"
+MOST_SETS_OFFERED = 4
+
+TapRule = Callable[[TapFacts], Tried]
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """A change that makes a rule hold. ``None`` in a field: unchanged.
+
+    ``rule``: the rule that holds then, "" where the conductors would be protected at their own ampacity. ``size``,
+    ``sets``: conductors. ``length_ft``: at most this long. ``device_a``: device at the load end. ``ahead_a``: device at
+    the point of supply. ``besides``: what has to be done as well, where numbers alone do not do it.
+    """
+
+    rule: str
+    text: str
+    size: str | None = None
+    sets: int | None = None
+    length_ft: float | None = None
+    device_a: float | None = None
+    ahead_a: float | None = None
+    besides: tuple[str, ...] = ()
+
+
+def changed(facts: TapFacts, remedy: Remedy) -> TapFacts:
+    """The tap with a remedy applied to it."""
+    run = facts.run
+    if remedy.size is not None:
+        run = replace(run, size=remedy.size, sets=remedy.sets or run.sets)
+    new = facts
+    if remedy.length_ft is not None:
+        new = replace(new, length=Fact(remedy.length_ft))
+        run = replace(run, length_ft=remedy.length_ft)
+    if remedy.device_a is not None:
+        ends = tuple(replace(e, rating=Fact(remedy.device_a)) if e.kind == "device" else e for e in facts.ends)
+        new = replace(new, ends=ends)
+        run = replace(run, circuit_a=remedy.device_a)
+    if remedy.ahead_a is not None:
+        new = replace(new, rating=Fact(remedy.ahead_a))
+    return replace(new, run=run)
+
+
+def conductor_choices(run: RunFacts) -> Iterator[RunFacts]:
+    """Larger conductors than the run's, smallest first: the same sets up to the largest size offered, then more sets."""
+    if run.size is None or run.sets is None or run.material is None:
+        return
+    now = run.sets * tables.area_cmil(run.size)
+    largest = tables.area_cmil(LARGEST_OFFERED)
+    for sets in range(run.sets, max(run.sets, MOST_SETS_OFFERED) + 1):
+        for size in CONDUCTOR_SIZES:
+            cmil = tables.area_cmil(size)
+            if cmil > largest or sets * cmil <= now or (sets > 1 and not large_enough_in_parallel(size)):
+                continue
+            if tables.ampacity_a(size, run.material, 75) is not None:
+                yield replace(run, size=size, sets=sets)
+
+
+# -------------------------------------------------------------------------------------------------- remedies
+def remedies_for(facts: TapFacts, rule: TapRule, rule_id: str, rule_name: str, limit_ft: float) -> list[Remedy]:
+    """Changes after which one rule no longer fails, those with the fewest changes only."""
+    if not rule(facts).failing:
+        return []
+    shorter = [None, limit_ft] if (facts.length.least or 0) > limit_ft else [None]
+    trials = []
+    for length_ft, fit_device, upsize in product(shorter, (False, True), (False, True)):
+        trials.append(((length_ft is not None) + fit_device + upsize, length_ft, fit_device, upsize))
+    found: list[Remedy] = []
+    fewest = len(trials)
+    for count, length_ft, fit_device, upsize in sorted(trials, key=lambda t: t[0]):
+        if count > fewest:
+            break
+        made = _try(facts, rule, length_ft, fit_device, upsize)
+        if made is not None:
+            fewest = count
+            found.append(_worded(facts, made, rule_id, rule_name))
+    return found
+
+
+def _try(
+    facts: TapFacts, rule: TapRule, length_ft: float | None, fit_device: bool, upsize: bool
+) -> Remedy | None:  # fmt: skip
+    """The smallest change of the given kind after which only conditions without numbers still fail."""
+    conductors: Sequence[RunFacts | None] = list(conductor_choices(facts.run)) if upsize else [None]
+    for run in conductors:
+        size, sets = (None, None) if run is None else (run.size, run.sets)
+        device_a = None
+        if fit_device:
+            device_a = _fitting_device(facts, run or facts.run)
+            if device_a is None:
+                continue
+        remedy = Remedy("", "", size, sets, length_ft, device_a)
+        left = rule(changed(facts, remedy)).failing
+        if all(c.cure for c in left):
+            return replace(remedy, besides=unique(c.cure for c in left))
+    return None
+
+
+def _fitting_device(facts: TapFacts, run: RunFacts) -> float | None:
+    """Largest standard device at the end that the conductors allow without rounding and that carries the load."""
+    iz_a = ampacity(run).iz_a
+    if iz_a is None or len(facts.devices) != 1:
+        return None
+    end = facts.devices[0]
+    if end.rating.value is None:
+        return None
+    device_a = tables.previous_standard(iz_a, run.edition, end.device_kind)
+    if device_a is None or device_a >= end.rating.value or device_a < (facts.load.least or 0.0):
+        return None
+    return device_a
+
+
+def _worded(facts: TapFacts, remedy: Remedy, rule_id: str, rule_name: str) -> Remedy:
+    steps = []
+    if remedy.size is not None:
+        steps.append(f"use {size_text(remedy.size, facts.run.material, remedy.sets)}")
+    if remedy.length_ft is not None:
+        steps.append(f"shorten it to {feet_inches(remedy.length_ft)}")
+    if remedy.device_a is not None:
+        kind = "fuses" if facts.devices[0].device_kind == "fuse" else "breaker"
+        steps.append(f"fit {amperes(remedy.device_a)} {kind} in {facts.devices[0].item.name}")
+    text = listed([*steps, *remedy.besides])
+    return replace(remedy, rule=rule_id, text=f"{text[:1].upper()}{text[1:]} ({rule_name})")
+
+
+def protected_remedies(facts: TapFacts) -> list[Remedy]:
+    """Ways out of the tap rules: conductors as large as the device ahead asks, or a device where they start."""
+    found = []
+    if facts.rating.value is not None:
+        full = propose_conductor(facts.run, facts.load.least or 0.0, facts.rating.value, facts.ahead_kind)
+        if (
+            full is not None
+            and full.size is not None
+            and tables.area_cmil(full.size) <= tables.area_cmil(LARGEST_OFFERED)
+        ):
+            text = (
+                f"Use {size_text(full.size, full.material, full.sets)}, which {facts.ahead.name} protects (no tap then)"
+            )
+            found.append(Remedy("", text, size=full.size, sets=full.sets))
+    device_a = device_for(facts.run, facts.ahead_kind)
+    if device_a is not None and device_a >= (facts.load.least or 0.0):
+        if facts.direct:
+            text = f"Change {facts.ahead.name} to at most {amperes(device_a)}"
+        else:
+            text = f"Put a device of at most {amperes(device_a)} where it starts"
+        found.append(Remedy("", text, ahead_a=device_a))
+    return found
+
+
+def tap_remedies(facts: TapFacts) -> list[Remedy]:
+    """All remedies of a feeder tap: by the 10-ft rule, by the 25-ft rule, and without a tap rule."""
+    return [
+        *remedies_for(facts, tap_10, "TAP-10", RULE_NAMES["TAP-10"], tables.limit_value("tap_10ft_length_ft")),
+        *remedies_for(facts, tap_25, "TAP-25", RULE_NAMES["TAP-25"], tables.limit_value("tap_25ft_length_ft")),
+        *protected_remedies(facts),
+    ]
+
+
+def sentence(remedies: Sequence[Remedy], most: int = 4) -> str:
+    """Remedies as one line of text; "" for none."""
+    texts = unique(r.text for r in remedies)[:most]
+    return f"{'; or '.join(texts)}." if texts else ""
+
+
+# --------------------------------------------------------------------------------------------------- summary
+def summary(
+    rule: str, facts: TapFacts, tried: Sequence[Tried], names: dict[str, str], remedies: Callable[[], list[Remedy]],
+    what: str,
+) -> Verdict:  # fmt: skip
+    """One answer for a tap or secondary conductor on which several rules were tried.
+
+    ``what``: opening of the sentence. A rule that passes carries it; else one to be judged; else the rule that may pass
+    once something is known; else it fails and the nearest rule is named. ``remedies`` is only called on a failure.
+    """
+    subject, edition = facts.run.subject, facts.run.edition
+    by_state = {s: [t for t in tried if t.state == s] for s in ("pass", "judge", "unknown", "fail")}
+    others = unique(o for t in tried for o in t.verdict.others)
+    for state in ("pass", "judge"):
+        if by_state[state]:
+            best = by_state[state][0].verdict
+            rest = unique(names[t.verdict.rule] for t in by_state[state][1:])
+            also = f" The {listed(rest)} would too." if rest and state == "pass" else ""
+            lead = "" if state == "pass" else f"The {names[best.rule]} may carry it: "
+            return verdict(
+                rule, subject, edition, state, f"{what} {lead}{best.message}{also}", section=best.section,
+                value=best.value, limit=best.limit, unit=best.unit, relation=best.relation, basis=best.basis,
+                work=best.work, others=others, field_checks=best.field_checks,
+            )  # fmt: skip
+    if by_state["unknown"]:
+        best = min(by_state["unknown"], key=lambda t: len(t.verdict.needs)).verdict
+        return verdict(
+            rule, subject, edition, "unknown", f"{what} The {names[best.rule]} may carry it. {best.message}",
+            value=best.value, limit=best.limit, unit=best.unit, relation=best.relation, basis=best.basis,
+            needs=best.needs, work=best.work, others=others, field_checks=best.field_checks,
+        )  # fmt: skip
+    if not by_state["fail"]:
+        return verdict(rule, subject, edition, "fail", f"{what} No rule applies to it.", others=others)
+    nearest = min(by_state["fail"], key=lambda t: t.distance).verdict
+    return verdict(
+        rule, subject, edition, "fail", f"{what} No rule carries it; the {names[nearest.rule]} is nearest. {nearest.message}",
+        value=nearest.value, limit=nearest.limit, unit=nearest.unit, relation=nearest.relation, basis=nearest.basis,
+        remedy=sentence(remedies()), work=nearest.work, others=others, field_checks=nearest.field_checks,
+    )  # fmt: skip
+
+
+def tap_summary(facts: TapFacts, tried: Sequence[Tried]) -> Verdict:
+    """The answer for a feeder tap (TAP-0)."""
+    what = (
+        f"{facts.ahead.name} ahead of {facts.name} is {amperes(facts.rating.value)} and the conductors "
+        f"({conductors_text(facts)}) are not protected by it, so this is a tap."
+    )
+    return summary("TAP-0", facts, tried, RULE_NAMES, lambda: tap_remedies(facts), what)

@@ -1,0 +1,352 @@
+"""Feeder taps, 240.21(B): recognition, each rule that could apply, and what would make one hold.
+
+Every function is pure: frozen facts in, a verdict out. Ampacities are never rounded up here; 240.4(B) does not apply.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from oneline import tables
+from oneline.rules.common import (
+    Condition,
+    Fact,
+    Subject,
+    amperes,
+    at_least,
+    at_most,
+    feet_inches,
+    judged,
+    number,
+    section,
+    unique,
+    verdict,
+    weakest,
+)
+from oneline.rules.overcurrent import is_protected
+from oneline.rules.tap_conditions import (
+    TapFacts,
+    Tried,
+    common_lines,
+    conductors_text,
+    damage_condition,
+    end_rating_condition,
+    fraction_condition,
+    fraction_line,
+    leaving_condition,
+    length_condition,
+    load_condition,
+    needed_by_fraction,
+    outdoor_condition,
+    raceway_condition,
+    single_device_condition,
+    stays_condition,
+    times,
+)
+from oneline.rules.verdict import Verdict
+
+RULE_NAMES = {
+    "TAP-10": "10-ft rule",
+    "TAP-25": "25-ft rule",
+    "TAP-XF": "transformer tap rule",
+    "TAP-HB": "high-bay rule",
+    "TAP-OUT": "outside tap rule",
+}
+_ROUTE = "Measure the conductor itself, drops inside both enclosures included."
+
+
+def recognized(facts: TapFacts) -> str:
+    """Whether the conductors are a tap: "pass" they are protected at their ampacity, "fail" they are a tap, "unknown"."""
+    return is_protected(facts.iz, facts.rating, facts.run.edition, facts.ahead_kind)
+
+
+def _finish(rule: str, facts: TapFacts, conditions: Sequence[Condition], limit_id: str = "") -> Tried:
+    lines = common_lines(facts) + (fraction_line(facts, limit_id, rule) if limit_id else ())
+    name = RULE_NAMES[rule]
+    pass_message = (
+        f"{facts.name} meets the {name}: {feet_inches(facts.length.value)} of {conductors_text(facts)}, "
+        f"{_end_text(facts)}."
+    )
+    only_length = [c.state for c in conditions if c.state != "pass"] == ["unknown"] and facts.length.value is None
+    lead = f"All else of the {name} holds." if only_length and conditions[0].state == "unknown" else ""
+    found = judged(
+        rule, facts.run.subject, facts.run.edition, conditions, pass_message=pass_message, lead=lead, work=lines,
+        alternative=True, others=_others(facts), field_checks=unique((_ROUTE, *facts.found.field_checks)),
+    )  # fmt: skip
+    return Tried(found, tuple(conditions))
+
+
+def _others(facts: TapFacts) -> tuple[str, ...]:
+    return unique((facts.ahead.id, *(e.item.id for e in facts.ends)))
+
+
+def _end_text(facts: TapFacts) -> str:
+    if len(facts.devices) == 1 and not facts.scheduled:
+        end = facts.devices[0]
+        return f"ending in {end.item.name}, {amperes(end.rating.most)}"
+    if facts.equipment is not None:
+        return f"ending in {facts.equipment.name}, {amperes(facts.equipment_rating.value)}"
+    return f"ending in {len(facts.devices)} devices"
+
+
+# --------------------------------------------------------------------------------------------------- the rules
+@lru_cache(maxsize=4096)
+def tap_10(facts: TapFacts) -> Tried:
+    """The 10-ft rule, 240.21(B)(1)."""
+    rule = RULE_NAMES["TAP-10"]
+    conditions = [
+        length_condition(facts, tables.limit_value("tap_10ft_length_ft"), rule),
+        load_condition(facts),
+        end_rating_condition(facts),
+        stays_condition(facts),
+        raceway_condition(facts),
+        leaving_condition(facts, "tap_10ft_fraction", rule),
+    ]
+    return _finish("TAP-10", facts, conditions, "tap_10ft_fraction")
+
+
+@lru_cache(maxsize=4096)
+def tap_25(facts: TapFacts) -> Tried:
+    """The 25-ft rule, 240.21(B)(2). A smaller device at the end does not relax the third."""
+    rule = RULE_NAMES["TAP-25"]
+    conditions = [
+        length_condition(facts, tables.limit_value("tap_25ft_length_ft"), rule),
+        fraction_condition(facts, "tap_25ft_fraction", rule),
+        single_device_condition(facts),
+        damage_condition(facts),
+    ]
+    return _finish("TAP-25", facts, conditions, "tap_25ft_fraction")
+
+
+@dataclass(frozen=True)
+class TransformerTapFacts:
+    """A tap that supplies a transformer, and the transformer's secondary conductors.
+
+    ``primary`` and ``secondary``: the two conductors; ``secondary.ratio`` is the voltage ratio primary to secondary.
+    """
+
+    primary: TapFacts
+    secondary: TapFacts | None
+    transformer: Subject
+
+
+@lru_cache(maxsize=4096)
+def tap_xf(facts: TransformerTapFacts) -> Tried:
+    """Tap that supplies a transformer, primary plus secondary, 240.21(B)(3)."""
+    primary, secondary = facts.primary, facts.secondary
+    rule, edition = RULE_NAMES["TAP-XF"], primary.run.edition
+    if secondary is None:
+        need = f"secondary conductors of {facts.transformer.name}"
+        missing = Condition(
+            "unknown", f"The secondary of {facts.transformer.name} is not on the drawing.", needs=(need,)
+        )
+        found = judged("TAP-XF", primary.run.subject, edition, [missing], alternative=True, work=common_lines(primary))
+        return Tried(found, (missing,))
+    limit_ft = tables.limit_value("tap_transformer_length_ft")
+    total = _sum(primary.length, secondary.length, "length of primary plus secondary conductors")
+    if total.value is None:
+        text = f"Primary plus secondary length is not measured; the {rule} allows up to {feet_inches(limit_ft)}."
+    else:
+        text = (
+            f"Primary {feet_inches(primary.length.value)} plus secondary {feet_inches(secondary.length.value)} is "
+            f"{feet_inches(total.value, 'up')}. The {rule} needs {feet_inches(limit_ft)} or less."
+        )
+    conditions = [
+        at_most(total, Fact(limit_ft), text, "ft"),
+        fraction_condition(primary, "tap_transformer_fraction", rule),
+        fraction_condition(secondary, "tap_transformer_fraction", rule),
+        damage_condition(primary),
+        damage_condition(secondary),
+        single_device_condition(secondary),
+    ]
+    lines = (
+        *common_lines(primary), *fraction_line(primary, "tap_transformer_fraction", "TAP-XF"),
+        *secondary.found.lines, *fraction_line(secondary, "tap_transformer_fraction", "TAP-XF"),
+    )  # fmt: skip
+    found = judged(
+        "TAP-XF", primary.run.subject, edition, conditions, work=lines, alternative=True,
+        pass_message=f"{primary.name} and {secondary.name} meet the {rule}: together {feet_inches(total.value)}, "
+        f"{conductors_text(primary)} and {conductors_text(secondary)}, {_end_text(secondary)}.",
+        others=unique((facts.transformer.id, secondary.run.subject.id, *_others(primary), *_others(secondary))),
+        field_checks=unique((_ROUTE, *primary.found.field_checks, *secondary.found.field_checks)),
+    )  # fmt: skip
+    return Tried(found, tuple(conditions))
+
+
+def _sum(a: Fact, b: Fact, name: str) -> Fact:
+    value = None if a.value is None or b.value is None else a.value + b.value
+    low = (a.least or 0.0) + (b.least or 0.0)
+    need, *also = unique((*a.needs, *b.needs)) or ("",)
+    return Fact(value, low, None, weakest(a.basis, b.basis), need, name, (*a.assumptions, *b.assumptions), tuple(also))
+
+
+@lru_cache(maxsize=4096)
+def tap_hb(facts: TapFacts) -> Tried:
+    """Taps over 25 ft in high-bay manufacturing buildings, 240.21(B)(4): not for commercial work, with the reason."""
+    wall_ft = number(tables.limit_value("tap_high_bay_wall_ft"))
+    message = (
+        f"The high-bay rule is for manufacturing buildings with walls over {wall_ft} ft and supervised maintenance; "
+        f"it is not used for {facts.name}."
+    )
+    found = verdict(
+        "TAP-HB", facts.run.subject, facts.run.edition, "not_applicable", message, alternative=True
+    )  # fmt: skip
+    return Tried(found)
+
+
+@lru_cache(maxsize=4096)
+def tap_out(facts: TapFacts) -> Tried:
+    """Outside taps of unlimited length, 240.21(B)(5). No tenth and no third."""
+    conditions = [outdoor_condition(facts), single_device_condition(facts), damage_condition(facts)]
+    if facts.outdoors is False:
+        message = f"{facts.name} runs indoors, so the outside tap rule does not apply."
+        gone = verdict("TAP-OUT", facts.run.subject, facts.run.edition, "not_applicable", message, alternative=True)
+        return Tried(gone)
+    if facts.outdoors and all(c.state == "pass" for c in conditions):
+        # Where the disconnect stands is not a field of the drawing: somebody has to look before this carries the tap.
+        text = (
+            f"{facts.name} is outdoors and {_end_text(facts)}; its disconnect must be readily accessible outside, or "
+            f"inside nearest the point of entrance: look, and ask the authority."
+        )
+        conditions.append(Condition("judge", text))
+    return _finish("TAP-OUT", facts, conditions)
+
+
+# --------------------------------------------------------------------------------------------------- remarks
+def effective_rating(rating: Fact, output_a: Fact, source_devices_a: Fact, names: str) -> tuple[Fact, str]:
+    """Rating that tap fractions are taken of where other sources feed the same conductor or bus (TAP-PV).
+
+    The larger of both definitions: device plus 1.25 times the sources' output current (2017, 2020), and device plus the
+    sources' overcurrent devices (2023). Amperes at the tapped conductor's voltage. Returns it and the reason.
+    """
+    factor = tables.limit_value("tap_source_factor")
+    by_output = _sum(rating, times(output_a, Fact(factor)), "effective rating")
+    by_device = _sum(rating, source_devices_a, "effective rating")
+    known = [x for x in (by_output, by_device) if x.value is not None]
+    low = max(by_output.least or 0.0, by_device.least or 0.0)
+    if len(known) == 2:
+        larger = max(known, key=lambda x: x.value or 0.0)
+        what = f"{number(factor, 2)} x output" if larger is by_output else "the devices"
+        return larger, f"{amperes(rating.value)} plus {what} of {names}"
+    need, *also = unique((*by_output.needs, *by_device.needs)) or ("",)
+    fact = Fact(None, low, None, weakest(by_output.basis, by_device.basis), need, "effective rating", (), tuple(also))
+    return fact, f"device ahead plus what {names} can add"
+
+
+def fuses_in_larger_switch(facts: TapFacts) -> Verdict | None:
+    """Question for the authority where the 10-ft rule rests on the fuses and the switch around them is rated higher."""
+    if len(facts.devices) != 1 or facts.scheduled:
+        return None
+    end = facts.devices[0]
+    holder, iz = end.holder.value, facts.iz.value
+    if end.device_kind != "fuse" or holder is None or iz is None or iz >= holder:
+        return None
+    message = (
+        f"{end.item.name} is a {amperes(holder)} switch with {amperes(end.rating.value)} fuses, on conductors good for "
+        f"{amperes(iz)}: ask whether the authority takes the fuses as the rating under the 10-ft rule."
+    )
+    return verdict(
+        "TAP-10", facts.run.subject, facts.run.edition, "judge", message, value=iz, limit=holder, unit="A",
+        relation="at least", others=(end.item.id,),
+        remedy=f"Conductors good for {amperes(holder)}, or the 25-ft rule, which asks for the fuses only.",
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=1024)
+def bus_provision(tap: Subject, bus: Subject, provision: bool | None, edition: int) -> Verdict:
+    """Where a tap lands on a bus: the maker's provision, lugs and torque (TAP-BUS). Never a plain pass."""
+    checks = (
+        f"{bus.name}: maker's tap kit or spare lug pads for this conductor, Cu/Al marking, wire range, torque value.",
+        f"{bus.name}: bending space at the lugs.",
+    )
+    if provision:
+        message = f"{bus.name} has the maker's provision for a tap; use the kit named for it, at its torque."
+        return verdict("TAP-BUS", tap, edition, "judge", message, others=(bus.id,), field_checks=checks)
+    if provision is None:
+        message = f"Whether {bus.name} has the maker's provision for the tap {tap.name} is not known yet."
+        need = f"maker's provision for taps on {bus.name}"
+        return verdict(
+            "TAP-BUS", tap, edition, "unknown", message, others=(bus.id,), field_checks=checks, needs=(need,)
+        )  # fmt: skip
+    message = (
+        f"{bus.name} has no maker's provision for taps: a drilled or clamped tap is outside its listing unless a field "
+        f"evaluation covers it."
+    )
+    return verdict(
+        "TAP-BUS", tap, edition, "judge", message, others=(bus.id,), field_checks=checks,
+        remedy="The maker's tap kit, a breaker in the board, or a field evaluation.",
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=1024)
+def barrier(panel: Subject, tap: Subject, fitted: bool | None, edition: int) -> Verdict:
+    """Barrier over the line terminals of a panel fed by a tap (BAR-1, new in 2023)."""
+    first_edition = 2023
+    live = f"The line lugs of {panel.name} stay live when its main is off, because {tap.name} feeds it by a tap."
+    if edition < first_edition:
+        message = f"{live} The {edition} edition does not ask for a barrier there."
+        return verdict("BAR-1", panel, edition, "not_applicable", message, others=(tap.id,))
+    if fitted:
+        return verdict("BAR-1", panel, edition, "pass", f"{live} The barrier is fitted.", others=(tap.id,))
+    remedy = "Fit the maker's line-side barrier."
+    if fitted is None:
+        need = f"barrier over the line terminals of {panel.name}"
+        message = f"{live} Whether a barrier is fitted is not known yet."
+        return verdict("BAR-1", panel, edition, "unknown", message, needs=(need,), remedy=remedy, others=(tap.id,))
+    return verdict("BAR-1", panel, edition, "fail", f"{live} No barrier is fitted.", remedy=remedy, others=(tap.id,))
+
+
+@lru_cache(maxsize=1024)
+def which_side(
+    run: Subject, edition: int, device: Subject | None, marked: bool | None, service: Subject | None
+) -> Verdict:
+    """On which side of the service disconnect conductors land, and what changes if that is wrong (DEC-SIDE).
+
+    ``device``: overcurrent device between the service and the conductors, ``None`` ahead of every one. ``marked``:
+    whether a device on the way is marked as service disconnect. ``service``: the utility service, if one feeds them.
+    """
+    if device is None:
+        where = service.name if service else "the source"
+        message = (
+            f"{run.name} starts between {where} and every service disconnect: service conductors, and a switch at their "
+            f"end is an additional service disconnect."
+        )
+        check = f"Follow the conductors of {run.name} to the point where they start, with the power off."
+        return verdict("DEC-SIDE", run, edition, "advice", message, field_checks=(check,))
+    others = (device.id,)
+    follow = f"Open the board with the power off and follow the bus from the load terminals of {device.name}."
+    if marked:
+        message = f"{run.name} starts on the load side of the service disconnect: a feeder, so the tap rules decide."
+        return verdict("DEC-SIDE", run, edition, "pass", message, field_checks=(follow,), others=others)
+    message = (
+        f"Cannot tell whether {run.name} is dead when {device.name} is open: no device toward the service is marked as "
+        f"service disconnect. Taken as a feeder tap; ahead of the service disconnect it would be service conductors."
+    )
+    need = f"whether {device.name} is the service disconnect and cuts off where {run.name} starts"
+    return verdict("DEC-SIDE", run, edition, "unknown", message, needs=(need,), field_checks=(follow,), others=others)
+
+
+@lru_cache(maxsize=1024)
+def tap_of_tap(run: Subject, parent: Subject, iz: Fact, parent_iz: Fact, edition: int) -> Verdict:
+    """A smaller conductor spliced from a tap before its overcurrent device (TAP-0)."""
+    sentence = (
+        f"{run.name}, good for {amperes(iz.value)}, is spliced from the tap {parent.name}, good for "
+        f"{amperes(parent_iz.value)}, with no overcurrent device between them. A tap may not be tapped."
+    )
+    if iz.value is None or parent_iz.value is None:
+        sentence = f"{run.name} continues the tap {parent.name}; whether it is as large is not known yet."
+    kept = at_least(iz, parent_iz, sentence)
+    if kept.state == "pass":
+        same = f"{run.name} continues the tap {parent.name} at no smaller ampacity; its length is counted there."
+        return verdict("TAP-0", run, edition, "not_applicable", same, others=(parent.id,))
+    remedy = f"An overcurrent device of at most {amperes(iz.value)} where {run.name} starts, or conductors as large."
+    return judged("TAP-0", run, edition, [kept], remedy=remedy if kept.state == "fail" else "", others=(parent.id,))
+
+
+__all__ = [
+    "RULE_NAMES", "TapFacts", "TransformerTapFacts", "Tried", "barrier", "bus_provision", "effective_rating",
+    "fuses_in_larger_switch", "needed_by_fraction", "recognized", "section", "tap_10", "tap_25", "tap_hb", "tap_of_tap",
+    "tap_out", "tap_xf", "which_side",
+]  # fmt: skip
