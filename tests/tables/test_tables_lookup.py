@@ -149,7 +149,8 @@ def test_next_and_previous_standard_at_the_edges(amps: float, up: float | None, 
 @pytest.mark.parametrize(
     ("ocpd_a", "copper", "aluminum"),
     [(15, "14", "12"), (15.1, "12", "10"), (20, "12", "10"), (60, "10", "8"), (61, "8", "6"), (200, "6", "4"),
-     (201, "4", "2"), (400, "3", "1"), (500, "2", "1/0"), (1600, "4/0", "350"), (4000, "500", "750"), (6000, "800", "1250"), (1, "14", "12")],
+     (201, "4", "2"), (400, "3", "1"), (500, "2", "1/0"), (1600, "4/0", "350"), (4000, "500", "750"),
+     (6000, "800", "1250"), (1, "14", "12")],
 )  # fmt: skip
 def test_equipment_grounding_conductor_at_the_edges(ocpd_a: float, copper: str, aluminum: str) -> None:
     assert tables.egc_size(ocpd_a, "copper") == copper
