@@ -12,6 +12,7 @@ from oneline.network import Branch, Feeding, Network, build_feeding, build_netwo
 
 if TYPE_CHECKING:
     from oneline.network.live import LiveState
+    from oneline.study.available import Available
     from oneline.study.demand import Demand
     from oneline.study.numbers import Numbers
 
@@ -77,6 +78,13 @@ class Context:
         from oneline.study.demand import compute_demand
 
         return compute_demand(self)
+
+    @cached_property
+    def available(self) -> dict[int, Available]:
+        """What may still be added, by node; nodes that nothing feeds are absent."""
+        from oneline.study.available import compute_available
+
+        return compute_available(self)
 
     # ------------------------------------------------------------------------------------------------- questions
     def name(self, item_id: str) -> str:

@@ -1,0 +1,373 @@
+"""What may still be added at every point before the first limit on the way to the source is reached.
+
+Every device, bus, conductor and transformer on the way is a limit. Its margin is its rating less the load it carries, as
+that load is counted against it: continuous load at 125 % against ordinary devices, buses and conductors, at 100 % against
+transformers, generators and equipment listed for it. An addition counts the same way. Beyond a transformer the margin is
+carried over at the voltage ratio from the worst phase, which is right for a balanced addition and cautious for others.
+A rating or load that is not known leaves no figure, only an upper bound from what is known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from math import inf, isinf, sqrt
+
+from oneline import tables
+from oneline.model import (
+    Bus,
+    ConductorRun,
+    Disconnect,
+    Generator,
+    Item,
+    TransferSwitch,
+    Transformer,
+    UtilityService,
+)
+from oneline.network import Branch
+from oneline.rules.capacity import CapacityFacts, capacity
+from oneline.rules.common import Fact, Subject, listed, unique, weakest
+from oneline.rules.verdict import Verdict
+from oneline.study.context import Context, protects
+from oneline.study.demand import Bounded
+from oneline.study.loads import volts_across
+from oneline.study.results import Limit
+
+#: Forms of bus whose rating has to be known; gutters and splice boxes join conductors that have their own.
+_RATED_BUSES = ("panelboard", "switchboard", "busway", "meter center")
+
+
+@dataclass(frozen=True)
+class Element:
+    """One limit of one item: its rating in amperes at ``node``, where its load is that of the node.
+
+    ``kind``: of ``rules.capacity.KINDS``. ``in_full``: continuous load counts at 100 %.
+    """
+
+    item: Item
+    name: str
+    kind: str
+    what: str
+    rating: Fact
+    node: int
+    in_full: bool = False
+    assumed: tuple[str, ...] = ()
+    #: Load-side nodes of transfer switches that this limit feeds on their alternate side.
+    standby: tuple[int, ...] = ()
+
+    @property
+    def limit(self) -> Limit:
+        """The limit as results show it; the rating's upper bound where the rating itself is not known."""
+        rating = self.rating.value if self.rating.value is not None else self.rating.most
+        return Limit(self.item.id, self.name, self.what, rating or 0.0, self.rating.basis)
+
+
+@dataclass(frozen=True)
+class Margin:
+    """Amperes left on one phase: at least ``low``, at most ``high``, and the element that sets the upper bound."""
+
+    low: float
+    high: float
+    element: Element | None = None
+
+    @property
+    def value(self) -> float | None:
+        return (
+            self.high if not isinf(self.high) and abs(self.high - self.low) <= 1e-9 * max(1.0, abs(self.high)) else None
+        )
+
+    def tighter(self, other: Margin) -> Margin:
+        """The tighter of two margins, bound by bound."""
+        low = min(self.low, other.low)
+        return (
+            Margin(low, other.high, other.element) if other.high < self.high else Margin(low, self.high, self.element)
+        )
+
+
+@dataclass(frozen=True)
+class Available:
+    """What is available at a node, amperes by phase at its own voltage.
+
+    ``per_phase``: ``None`` where a rating or a load on the way is not known. ``bound``: upper bounds from what is known
+    (``None``: not even a bound). ``kva``: largest balanced addition. ``limit``: what binds on the worst phase.
+    """
+
+    node: int
+    margins: Mapping[str, Margin]
+    volts: float | None
+    elements: tuple[Element, ...]
+    own_needs: tuple[str, ...]
+    above: Available | None = None
+
+    @property
+    def per_phase(self) -> dict[str, float | None]:
+        return {p: m.value for p, m in self.margins.items()}
+
+    @property
+    def bound(self) -> dict[str, float | None]:
+        return {p: None if isinf(m.high) else m.high for p, m in self.margins.items()}
+
+    @property
+    def least(self) -> dict[str, float | None]:
+        """What is certainly available, where that can be said although not everything is known."""
+        return {p: None if isinf(m.low) else m.low for p, m in self.margins.items()}
+
+    @property
+    def worst_phase(self) -> str:
+        """The phase with the smallest upper bound; "" where the phases are not known."""
+        return min(self.margins, key=lambda p: self.margins[p].high, default="")
+
+    @property
+    def limit(self) -> Limit | None:
+        """The one limit that binds; where something is not known, the tightest of those that are."""
+        element = self.margins[self.worst_phase].element if self.margins else None
+        return None if element is None else element.limit
+
+    @property
+    def kva(self) -> float | None:
+        """Largest balanced addition on all phases of the node in kVA, 0 where a limit is already exceeded."""
+        values = list(self.per_phase.values())
+        if self.volts is None or not values or any(v is None for v in values):
+            return None
+        least = min(v for v in values if v is not None)
+        return max(least, 0.0) * self.volts * (sqrt(3) if len(values) == 3 else 1.0) / 1000
+
+    @cached_property
+    def limits(self) -> tuple[Limit, ...]:
+        """All limits with a rating, in the order they are met on the way to the source."""
+        own = tuple(e.limit for e in self.elements if e.rating.most is not None)
+        return own + (self.above.limits if self.above else ())
+
+    @cached_property
+    def needs(self) -> tuple[str, ...]:
+        """What is not known on the way to the source."""
+        return unique((*self.own_needs, *(self.above.needs if self.above else ())))
+
+    @cached_property
+    def basis(self) -> str:
+        """Weakest basis of the ratings on the way."""
+        found = [e.rating.basis for e in self.elements if e.rating.value is not None]
+        return weakest(*found, *([self.above.basis] if self.above else []))
+
+
+def compute_available(ctx: Context) -> dict[int, Available]:
+    """Available load at every node that is fed, top down. Nodes that nothing feeds are absent."""
+    feeding = ctx.feeding
+    found: dict[int, Available] = {}
+    standby = standby_loads(ctx)
+    for node in feeding.order:
+        key = feeding.branch[node]
+        branch = ctx.net.branches[key] if key else None
+        above = found[feeding.parent[node]] if key else None
+        elements = tuple(node_elements(ctx, node, branch))
+        if node in standby:
+            elements = tuple(replace(e, standby=standby[node]) for e in elements)
+        margins = _carried(ctx, node, branch, above)
+        for element in elements:
+            for phase, (low, high) in _load_bounds(ctx, element).items():
+                if phase in margins:
+                    own = Margin(_minus(element.rating.least, high), _minus_known(element.rating.most, low), element)
+                    margins[phase] = margins[phase].tighter(own)
+        needs = [n for e in elements for n in e.rating.needs]
+        if elements or not key:
+            needs.extend(ctx.demand.needs(node))
+        found[node] = Available(
+            node, margins, volts_across(ctx, node, feeding.phases[node]), elements, tuple(needs), above
+        )
+    return found
+
+
+def _carried(ctx: Context, node: int, branch: Branch | None, above: Available | None) -> dict[str, Margin]:
+    """Margins that arrive from the source's side, at the node's own voltage."""
+    phases = ctx.feeding.phases[node]
+    if branch is None or above is None:
+        return {p: Margin(inf, inf) for p in phases}
+    if not isinstance(branch.item, Transformer):
+        return {p: above.margins.get(p, Margin(-inf, inf)) for p in phases}
+    volts = volts_across(ctx, node, phases)
+    if not above.margins or above.volts is None or volts is None or len(above.margins) < min(len(phases), 2):
+        return {p: Margin(-inf, inf) for p in phases}
+    ratio = above.volts / volts
+    low = min(m.low for m in above.margins.values()) * ratio
+    worst = above.margins[above.worst_phase]
+    return {p: Margin(low, worst.high * ratio, worst.element) for p in phases}
+
+
+def _load_bounds(ctx: Context, element: Element) -> dict[str, tuple[float, float]]:
+    """Load of an element by phase, at least and at most; what it feeds on alternate sides is added to its own."""
+    counted = not element.in_full
+    found = {p: (b.low, inf if b.high is None else b.high) for p, b in ctx.demand.bounds(element.node, counted).items()}
+    for other in element.standby:
+        own, there = (volts_across(ctx, n, ctx.feeding.phases[n]) for n in (element.node, other))
+        bounds = ctx.demand.bounds(other, counted)
+        if own is None or there is None or not bounds:
+            found = {p: (low, inf) for p, (low, _) in found.items()}
+            continue
+        # Beside the same voltage every phase takes its own load; through a transformer the worst one on all.
+        worst = max(bounds.values(), key=lambda b: inf if b.high is None else b.high)
+        for phase, (low, high) in found.items():
+            more = bounds.get(phase, Bounded(0.0, 0.0)) if own == there else worst
+            ratio = there / own
+            found[phase] = (low + more.low * ratio, inf if more.high is None else high + more.high * ratio)
+    return found
+
+
+def standby_loads(ctx: Context) -> dict[int, tuple[int, ...]]:
+    """For every node ahead of a transfer switch's alternate side, the switch's load side: it carries that load too once
+    the switch is thrown. Nodes that feed the switch on its normal side as well are left out."""
+    found: dict[int, tuple[int, ...]] = {}
+    for item in ctx.drawing.of(TransferSwitch):
+        load = ctx.net.node(item.id, "load")
+        alternate = ctx.net.node(item.id, "alternate")
+        normal = {load, *(up for _, up in ctx.feeding.path(load))} if ctx.feeding.position[load] >= 0 else set()
+        if ctx.feeding.position[alternate] < 0 or ctx.feeding.position[load] < 0:
+            continue
+        for node in (alternate, *(up for _, up in ctx.feeding.path(alternate))):
+            if node not in normal:
+                found[node] = (*found.get(node, ()), load)
+    return found
+
+
+def _minus(rating: float | None, load: float) -> float:
+    return -inf if rating is None else rating - load
+
+
+def _minus_known(rating: float | None, load: float) -> float:
+    return inf if rating is None else rating - load
+
+
+# ----------------------------------------------------------------------------------------------------- elements
+def node_elements(ctx: Context, node: int, branch: Branch | None) -> Iterator[Element]:
+    """Limits met at a node from the load's side: its buses, then what it is fed through (at a root: the source)."""
+    for end in ctx.net.ends_of[node]:
+        item = ctx.drawing.get(end.item)
+        if isinstance(item, Bus):
+            yield from _bus(ctx, item, node)
+        elif isinstance(item, Generator) and branch is None and ctx.feeding.root[node] == item.id:
+            yield from _generator(ctx, item, node)
+    if branch is None:
+        return
+    item = branch.item
+    if isinstance(item, Disconnect):
+        yield from _disconnect(ctx, item, node)
+    elif isinstance(item, TransferSwitch):
+        yield _rated(ctx, item, "equipment", "rating", "rating_a", node)
+    elif isinstance(item, ConductorRun):
+        yield _conductors(ctx, item, node)
+    elif isinstance(item, Transformer):
+        yield _transformer(ctx, item, node)
+
+
+def _rated(ctx: Context, item: Item, kind: str, what: str, attribute: str, node: int, in_full: bool = False) -> Element:
+    name = ctx.name(item.id)
+    value: float | None = getattr(item, attribute)
+    high = item.rating_a if isinstance(item, Disconnect) and value is None else None
+    rating = Fact(
+        value, high=high, basis=item.basis.get(attribute, "entered"), need=f"{what} of {name}", name=f"{what} of {name}"
+    )
+    return Element(item, name, kind, what, rating, node, in_full)
+
+
+def _bus(ctx: Context, bus: Bus, node: int) -> Iterator[Element]:
+    if bus.rating_a is not None or bus.form in _RATED_BUSES:
+        yield _rated(ctx, bus, "bus", "bus rating", "rating_a", node)
+
+
+def _disconnect(ctx: Context, item: Disconnect, node: int) -> Iterator[Element]:
+    if protects(item):
+        what = "trip" if item.form == "breaker" else "fuse"
+        yield _rated(ctx, item, "device", what, "trip_a", node, item.full_rated is True)
+    if item.form == "switch" or (item.form == "fused switch" and item.rating_a is not None):
+        yield _rated(ctx, item, "equipment", "switch rating", "rating_a", node, item.full_rated is True)
+
+
+def _conductors(ctx: Context, run: ConductorRun, node: int) -> Element:
+    from oneline.study.conductors import run_ampacity
+
+    name = ctx.name(run.id)
+    found = run_ampacity(ctx, run.id)
+    return Element(run, name, "conductor", "ampacity", found.fact(name), node, assumed=found.assumed)
+
+
+def _transformer(ctx: Context, item: Transformer, node: int) -> Element:
+    name = ctx.name(item.id)
+    code, phases = ctx.feeding.system[node], ctx.feeding.phases[node]
+    needs = [] if item.kva is not None else [f"kVA rating of {name}"]
+    if code is None:
+        needs.append(f"secondary system of {name}")
+    rating = Fact(None, need=needs[0] if needs else "", also=tuple(needs[1:]))
+    if item.kva is not None and code is not None:
+        basis = item.basis.get("kva", "entered")
+        rating = Fact(rated_amperes(item.kva, code, phases), basis=basis, name=f"rating of {name}")
+    return Element(item, name, "transformer", "rating", rating, node, in_full=True)
+
+
+def _generator(ctx: Context, item: Generator, node: int) -> Iterator[Element]:
+    name = ctx.name(item.id)
+    needs = [f"rating of {name}"] if item.kva is None else []
+    if item.system is None:
+        needs.append(f"system of {name}")
+    rating = Fact(None, need=needs[0] if needs else "", also=tuple(needs[1:]))
+    if item.kva is not None and item.system is not None:
+        amperes_ = rated_amperes(item.kva, item.system, ctx.feeding.phases[node])
+        rating = Fact(amperes_, basis=item.basis.get("kva", "entered"), name=f"rating of {name}")
+    yield Element(item, name, "generator", "rating", rating, node, in_full=True)
+
+
+def rated_amperes(kva: float, code: str, phases: str) -> float:
+    """Rated current in amperes of a transformer winding or a generator at a nominal system."""
+    volts = tables.system(code).v_ll
+    return kva * 1000 / (volts * (sqrt(3) if len(phases) == 3 else 1.0))
+
+
+def information(ctx: Context, node: int) -> tuple[Limit, ...]:
+    """The utility's transformer at a service, as information: the utility sizes it by its own rules, it never binds."""
+    source = ctx.drawing.items.get(ctx.feeding.root[node])
+    if not isinstance(source, UtilityService) or source.transformer_kva is None or source.system is None:
+        return ()
+    rated = rated_amperes(source.transformer_kva, source.system, ctx.feeding.phases[ctx.net.node(source.id)])
+    basis = source.basis.get("transformer_kva", "entered")
+    return (Limit(source.id, ctx.name(source.id), "utility transformer, for information", rated, basis),)
+
+
+# ----------------------------------------------------------------------------------------------------- verdicts
+def verdicts(ctx: Context) -> Iterator[Verdict]:
+    """CAP for every limit on the drawing that carries load or may carry it."""
+    for available in ctx.available.values():
+        for element in available.elements:
+            yield _softened(ctx, element, capacity(_facts(ctx, element)))
+
+
+def _softened(ctx: Context, element: Element, found: Verdict) -> Verdict:
+    """A generator behind manual transfer need not carry everything: the user chooses what runs (702.4)."""
+    if element.kind != "generator" or found.state != "fail" or not element.standby:
+        return found
+    switches = [t for t in ctx.drawing.of(TransferSwitch) if ctx.net.node(t.id, "load") in element.standby]
+    if any(t.automatic for t in switches):
+        return found
+    note = "With manual transfer the user chooses what runs on it."
+    return replace(found, state="judge", message=f"{found.message} {note}")
+
+
+def _facts(ctx: Context, element: Element) -> CapacityFacts:
+    demand, nodes = ctx.demand, (element.node, *element.standby)
+    basis = weakest(*(demand.basis(node) for node in nodes))
+    need, *also = unique(n for node in nodes for n in demand.needs(node)) or ("",)
+    loads = {}
+    for phase, (low, high) in _load_bounds(ctx, element).items():
+        known = not isinf(high) and high - low <= 1e-9 * max(1.0, low)
+        top = None if isinf(high) else high
+        loads[phase] = Fact(low if known else None, low, top, basis, need, f"load on phase {phase}", (), tuple(also))
+    method = demand.method(element.node)
+    if element.standby:
+        names = [
+            ctx.name(t.id) for t in ctx.drawing.of(TransferSwitch) if ctx.net.node(t.id, "load") in element.standby
+        ]
+        method += f", with {listed(names)} on the alternate side"
+    return CapacityFacts(
+        subject=Subject(element.item.id, element.name), edition=ctx.edition, kind=element.kind, what=element.what,
+        rating=element.rating, loads=loads, method=method,
+        work=tuple(line for node in nodes for line in demand.work(node)),
+        assumed=unique((*(a for node in nodes for a in demand.assumed(node)), *element.assumed)),
+    )  # fmt: skip
