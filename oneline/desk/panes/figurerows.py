@@ -1,0 +1,162 @@
+"""The figures table as data: columns, texts, sort keys and tooltips. No calculation beyond the difference of two figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from oneline.desk.panes.pointrows import bounds, missing
+from oneline.desk.panes.words import amperes, change, join, kiloamperes, percent, worst
+from oneline.model import KINDS, Drawing
+from oneline.study import PointFigures, StudyResult
+
+SortKey = tuple[int, float, str]
+_LAST: SortKey = (1, 0.0, "")
+
+
+@dataclass(frozen=True)
+class PointRow:
+    """One item with its figures in the two views (``None`` where it is not part of a view)."""
+
+    id: str
+    name: str
+    before: PointFigures | None
+    after: PointFigures | None
+
+    def of(self, view: str) -> PointFigures | None:
+        return self.before if view == "existing" else self.after
+
+    @property
+    def any(self) -> PointFigures:
+        found = self.after or self.before
+        assert found is not None
+        return found
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column: its heading, the text of a cell, its sort key, and whether its cells are numbers."""
+
+    head: str
+    text: Callable[[PointRow], str]
+    key: Callable[[PointRow], SortKey]
+    number: bool = True
+    help: str = ""
+
+
+def point_rows(drawing: Drawing, before: StudyResult, after: StudyResult) -> list[PointRow]:
+    """A row for every item that has figures in one of the views, in the drawing's order."""
+    ids = [i for i in drawing.items if i in before.points or i in after.points]
+    return [PointRow(i, drawing.name_of(i), before.points.get(i), after.points.get(i)) for i in ids]
+
+
+def columns(mode: str, drawing: Drawing, phases: str = "ABC") -> list[Column]:
+    """Columns of a mode: "existing", "proposed" or "both" (side by side with the change)."""
+    fixed = [_words("Item", lambda r: r.name), _words("Kind", lambda r: KINDS[r.any.kind].title)]
+    if mode == "both":
+        return fixed + _both(drawing)
+    view = mode
+    found = [
+        *fixed,
+        _words("System", lambda r: _of(r, view, lambda p: p.system or "—")),
+        _words("Live from", lambda r: _of(r, view, lambda p: _sources(p, drawing))),
+    ]
+    for letter in phases:
+        found.append(_figure(f"Load {letter}", view, _phase("load_a", letter), amperes, "Calculated load."))
+    for letter in phases:
+        help_text = "What may still be added here before the first limit on the way to the source."
+        found.append(_figure(f"Available {letter}", view, _phase("available_a", letter), amperes, help_text))
+    found.append(_words("Limited by", lambda r: _of(r, view, lambda p: str(p.limited_by or "—"))))
+    found.append(_figure("Fault", view, lambda p: p.fault_a, kiloamperes, "Available fault current."))
+    found.append(_figure("Drop", view, lambda p: p.voltage_drop_pct, percent, "Voltage drop from the source."))
+    return found
+
+
+def _both(drawing: Drawing) -> list[Column]:
+    kinds: list[tuple[str, Callable[[PointFigures], float | None], Callable[[float | None], str], str, float, str]] = [
+        ("Load", _worst("load_a", True), amperes, "A", 1, "Load of the phase that carries most."),
+        ("Available", _worst("available_a", False), amperes, "A", 1, "What may be added on the phase with least room."),
+        ("Fault", lambda p: p.fault_a, kiloamperes, "kA", 1000, "Available fault current."),
+        ("Drop", lambda p: p.voltage_drop_pct, percent, "%", 1, "Voltage drop from the source."),
+    ]
+    found = []
+    for head, read, write, unit, scale, help_text in kinds:
+        found.append(_figure(f"{head}\nexisting", "existing", read, write, help_text))
+        found.append(_figure(f"{head}\nproposed", "proposed", read, write, help_text))
+        found.append(_change(head, read, unit, scale, help_text))
+    found.append(_words("Limited by", lambda r: str(r.any.limited_by or "—")))
+    return found
+
+
+def _change(head: str, read: Callable[[PointFigures], float | None], unit: str, scale: float, help_text: str) -> Column:
+    def pair(row: PointRow) -> tuple[float | None, float | None]:
+        return (read(row.before) if row.before else None, read(row.after) if row.after else None)
+
+    def key(row: PointRow) -> SortKey:
+        old, new = pair(row)
+        return _LAST if old is None or new is None else (0, new - old, "")
+
+    return Column(f"{head}\nchange", lambda r: change(*pair(r), unit, scale), key, help=help_text)
+
+
+def _figure(
+    head: str,
+    view: str,
+    read: Callable[[PointFigures], float | None],
+    write: Callable[[float | None], str],
+    help_text: str,
+) -> Column:
+    def text(row: PointRow) -> str:
+        return _of(row, view, lambda p: write(read(p)))
+
+    def key(row: PointRow) -> SortKey:
+        point = row.of(view)
+        value = None if point is None else read(point)
+        return _LAST if value is None else (0, value, "")
+
+    return Column(head, text, key, help=help_text)
+
+
+def _words(head: str, read: Callable[[PointRow], str]) -> Column:
+    return Column(head, read, lambda r: (0, 0.0, read(r).casefold()), number=False)
+
+
+def _of(row: PointRow, view: str, read: Callable[[PointFigures], str]) -> str:
+    point = row.of(view)
+    return "" if point is None else read(point)
+
+
+def _phase(field: str, letter: str) -> Callable[[PointFigures], float | None]:
+    def read(point: PointFigures) -> float | None:
+        values: Mapping[str, float | None] = getattr(point, field)
+        return values.get(letter)
+
+    return read
+
+
+def _worst(field: str, highest: bool) -> Callable[[PointFigures], float | None]:
+    def read(point: PointFigures) -> float | None:
+        return worst(getattr(point, field), highest=highest)[1]
+
+    return read
+
+
+def _sources(point: PointFigures, drawing: Drawing) -> str:
+    names = [drawing.name_of(i) for i in point.live_from]
+    maybe = [f"{drawing.name_of(i)} (possibly)" for i in point.possibly_live_from if i not in point.live_from]
+    return join([*names, *maybe]) or "no source"
+
+
+def tip(row: PointRow, column: Column, view: str) -> str:
+    """Tooltip of a cell: what is missing where it shows a dash, with any bounds, else what the column is."""
+    point = row.of("proposed" if view == "both" else view) or row.any
+    if column.text(row) != "—":
+        return column.help
+    return "\n".join(t for t in (missing(point), *bounds(point)) if t) or "Not known yet."
+
+
+def as_text(rows: list[PointRow], shown: list[Column]) -> str:
+    """The table with tabs, for a spreadsheet or a message."""
+    lines = ["\t".join(c.head.replace("\n", " ") for c in shown)]
+    lines += ["\t".join(c.text(r) for c in shown) for r in rows]
+    return "\n".join(lines) + "\n"

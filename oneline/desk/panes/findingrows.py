@@ -1,0 +1,90 @@
+"""Findings as rows: which are shown, in which order, with the rules that were tried beside others under their summary."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+from oneline.desk.panes.words import STATE_WORDS
+from oneline.rules.verdict import STATES, Verdict
+
+#: Shown without asking; findings that hold or do not apply wait behind their toggles.
+OPEN_STATES = ("fail", "unknown", "judge", "advice")
+
+Key = tuple[str, str, str, bool]
+
+
+@dataclass(frozen=True)
+class FindingRow:
+    """A finding in the list; ``under`` is true for a rule that was tried beside others, shown under its summary."""
+
+    verdict: Verdict
+    under: bool = False
+
+    @property
+    def key(self) -> Key:
+        """Finds the same finding again after the next study."""
+        v = self.verdict
+        return (v.subject, v.rule, v.section, v.alternative)
+
+    @property
+    def spoken(self) -> str:
+        """The whole row as one sentence, for screen readers and search."""
+        v = self.verdict
+        return f"{STATE_WORDS[v.state]}: {v.name}. {v.message} {v.section}, {v.edition}"
+
+
+def count_states(verdicts: Sequence[Verdict]) -> dict[str, int]:
+    """How many findings are in each state; rules tried beside others do not count by themselves."""
+    found = Counter(v.state for v in verdicts if not v.alternative)
+    return {state: found.get(state, 0) for state in STATES}
+
+
+def finding_rows(verdicts: Sequence[Verdict], states: Collection[str], words: str = "") -> list[FindingRow]:
+    """The rows to show.
+
+    ``states``: states that are shown. ``words``: every word must occur in the row, upper or lower case alike. The rules
+    tried beside others follow the summary of their item; those without a summary in the list come last.
+    """
+    wanted = [w.casefold() for w in words.split()]
+    summaries = [v for v in verdicts if not v.alternative]
+    tried: dict[int | None, list[Verdict]] = {}
+    for v in verdicts:
+        if v.alternative and v.state != "not_applicable":
+            tried.setdefault(_summary_of(v, summaries), []).append(v)
+    rows: list[FindingRow] = []
+    for number in sorted(range(len(summaries)), key=lambda n: STATES.index(summaries[n].state)):
+        summary = FindingRow(summaries[number])
+        under = [FindingRow(v, True) for v in tried.pop(number, [])]
+        if summary.verdict.state not in states:
+            continue
+        if _matches(summary, wanted):
+            rows += [summary, *under]
+        else:
+            rows += [r for r in under if _matches(r, wanted)] and [summary, *(r for r in under if _matches(r, wanted))]
+    for rest in tried.get(None, []):
+        row = FindingRow(rest, True)
+        if rest.state in states and _matches(row, wanted):
+            rows.append(row)
+    return rows
+
+
+def _matches(row: FindingRow, words: list[str]) -> bool:
+    text = row.spoken.casefold()
+    return all(w in text for w in words)
+
+
+def _summary_of(verdict: Verdict, summaries: list[Verdict]) -> int | None:
+    """The finding that a tried rule belongs to: same item, same family of rules, else nothing."""
+    family = verdict.rule.split("-")[0].split(".")[0]
+    best: int | None = None
+    for number, summary in enumerate(summaries):
+        if summary.subject != verdict.subject:
+            continue
+        if summary.rule.split("-")[0].split(".")[0] == family:
+            if verdict.rule.startswith(summary.rule) or best is None:
+                best = number
+            if summary.rule == family:
+                return number
+    return best

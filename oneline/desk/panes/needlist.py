@@ -1,0 +1,121 @@
+"""The field-check list: what to find out in the building, the facts that settle most first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from oneline.model import Bus, Drawing, Project
+from oneline.study import StudyResult
+
+
+@dataclass
+class Need:
+    """One fact to find out: how many findings wait for it, and at how many points a figure does."""
+
+    phrase: str
+    item: str
+    findings: int = 0
+    figures: int = 0
+
+    @property
+    def weight(self) -> tuple[int, int]:
+        return (self.findings, self.figures)
+
+
+@dataclass
+class NeedGroup:
+    """What is not known about one item (``item`` is "" for the drawing as a whole)."""
+
+    item: str
+    name: str
+    location: str
+    needs: list[Need] = field(default_factory=list)
+
+
+def field_checks(result: StudyResult, drawing: Drawing) -> list[NeedGroup]:
+    """Everything not known that a finding or a figure waits for, by item.
+
+    Findings count more than figures. The item that settles most stands first, and within it the fact that settles most.
+    A need belongs to the item named in it, else to the item of the finding.
+    """
+    found: dict[str, Need] = {}
+    owner = _Owner(drawing)
+    for verdict in result.verdicts:
+        for phrase in dict.fromkeys(verdict.needs):
+            found.setdefault(phrase, Need(phrase, owner.of(phrase, verdict.subject))).findings += 1
+    for point in result.points.values():
+        for phrase in dict.fromkeys(point.needs):
+            found.setdefault(phrase, Need(phrase, owner.of(phrase, point.id))).figures += 1
+    for phrase in result.needs:
+        found.setdefault(phrase, Need(phrase, owner.of(phrase, "")))
+    groups: dict[str, NeedGroup] = {}
+    for need in found.values():
+        item = drawing.items.get(need.item)
+        name = drawing.name_of(need.item) if item else "The drawing"
+        place = (item.location or "") if item else ""
+        groups.setdefault(need.item, NeedGroup(need.item, name, place)).needs.append(need)
+    for group in groups.values():
+        group.needs.sort(key=lambda n: (-n.findings, -n.figures))
+    return sorted(groups.values(), key=_group_order)
+
+
+def _group_order(group: NeedGroup) -> tuple[int, int]:
+    return (-sum(n.findings for n in group.needs), -sum(n.figures for n in group.needs))
+
+
+class _Owner:
+    """Finds the item that a phrase names: the longest name on the drawing, of an item or of a circuit, that stands in it."""
+
+    def __init__(self, drawing: Drawing) -> None:
+        self._drawing = drawing
+        names: dict[str, list[str]] = {}
+        for item_id in drawing.items:
+            names.setdefault(drawing.name_of(item_id), []).append(item_id)
+        for bus in drawing.of(Bus):
+            for circuit in bus.circuits:
+                if len(circuit.description) > 3:
+                    names.setdefault(circuit.description, []).append(bus.id)
+        self._names = sorted(names.items(), key=lambda pair: -len(pair[0]))
+
+    def of(self, phrase: str, fallback: str) -> str:
+        for name, ids in self._names:
+            if len(name) >= 2 and _stands_in(name, phrase):
+                return fallback if fallback in ids else ids[0]
+        return fallback if fallback in self._drawing else ""
+
+
+def _stands_in(name: str, phrase: str) -> bool:
+    start = phrase.find(name)
+    while start >= 0:
+        end = start + len(name)
+        before, after = phrase[start - 1 : start], phrase[end : end + 1]
+        if not before.isalnum() and not after.isalnum() and after != "-":
+            return True
+        start = phrase.find(name, start + 1)
+    return False
+
+
+def settles(need: Need) -> str:
+    """ "3 findings, 1 figure"."""
+    parts = [_count(need.findings, "finding"), _count(need.figures, "point")]
+    return ", ".join(p for p in parts if p)
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}" if number else ""
+
+
+def as_text(groups: Iterable[NeedGroup], project: Project, caution: str) -> str:
+    """The list to take back into the room: a box to tick and a line to write on for every fact."""
+    lines = [f"Field checks: {project.title or 'untitled drawing'}"]
+    if project.address:
+        lines.append(project.address)
+    for group in groups:
+        where = f" ({group.location})" if group.location else ""
+        lines += ["", f"{group.name}{where}"]
+        for need in group.needs:
+            settled = settles(need)
+            lines.append(f"  [ ] {need.phrase}{f' - settles {settled}' if settled else ''}: ____________")
+    lines += ["", caution]
+    return "\n".join(lines) + "\n"

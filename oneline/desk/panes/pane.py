@@ -1,0 +1,90 @@
+"""What a pane is, what it may ask of the window around it, and how it follows the session."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Protocol
+
+from PySide6.QtCore import QTimer
+from PySide6.QtGui import QShowEvent
+from PySide6.QtWidgets import QWidget
+
+from oneline.session.session import Session
+
+
+class Host(Protocol):
+    """The window, as far as panes need it."""
+
+    def show_item(self, item_id: str) -> None:
+        """Bring the item into view and select it."""
+
+    def say(self, text: str) -> None:
+        """Show a short text in the status bar."""
+
+
+@dataclass(frozen=True)
+class Pane:
+    """A pane that the window docks: ``area`` is "right", "bottom" or "left"; ``key`` is the shortcut that focuses it."""
+
+    title: str
+    widget: QWidget
+    area: str
+    key: str
+
+
+class LivePane(QWidget):
+    """A pane that follows a session.
+
+    ``watches`` names the kinds of change that concern it. A hidden pane only remembers that it is out of date and
+    catches up when it is shown, so folded panes cost nothing. ``prompt`` panes follow at once; the others once per
+    turn of the event loop, after the sheet has been painted.
+    """
+
+    watches: frozenset[str] = frozenset({"drawing", "selection", "view", "study"})
+    prompt = False
+
+    def __init__(self, session: Session, host: Host, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.session = session
+        self.host = host
+        self._due: set[str] = set(self.watches)
+        self._timer = QTimer(self)
+        self._timer.setSingleShot(True)
+        self._timer.setInterval(0)
+        self._timer.timeout.connect(self._catch_up)
+        stop = session.listen(self._heard)
+        self.destroyed.connect(lambda *_: stop())
+
+    def _heard(self, kinds: Iterable[str]) -> None:
+        due = self.watches & frozenset(kinds)
+        if not due:
+            return
+        self._due |= due
+        if not self.isVisible():
+            return
+        if self.prompt:
+            self.refresh_now()
+        else:
+            self._timer.start()
+
+    def _catch_up(self) -> None:
+        if self.isVisible():
+            self.refresh_now()
+
+    def refresh_now(self) -> None:
+        """Bring the pane up to date with the session, whether it is visible or not."""
+        if not self._due:
+            return
+        due = frozenset(self._due)
+        self._due.clear()
+        self._timer.stop()
+        self.refresh(due)
+
+    def refresh(self, kinds: frozenset[str]) -> None:
+        """Show what the session holds now. ``kinds``: what changed since the last call."""
+        raise NotImplementedError
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self.refresh_now()
