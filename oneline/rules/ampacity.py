@@ -40,7 +40,8 @@ class RunFacts:
     ``own_conductors``: current-carrying conductors of this run in one raceway, the least that the raceway can hold.
     ``terminal_c``: lowest temperature rating of the terminals the circuit lands on, °C; where it is ``None`` the rule of
     110.14(C) stands in and is named as an assumption. ``terminal_seen_c``: lowest of those that are known, when others
-    are not. ``circuit_a``: rating of the circuit, amperes, for that rule. ``basis``: weakest basis of the fields used.
+    are not. ``circuit_a``: rating of the circuit, amperes, for that rule. ``basis``: weakest basis of the fields used;
+    ``assumed``: which of them the user only assumed.
     """
 
     subject: Subject
@@ -59,6 +60,7 @@ class RunFacts:
     terminal_seen_c: float | None = None
     circuit_a: float | None = None
     basis: str = "entered"
+    assumed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -120,7 +122,8 @@ def ampacity(facts: RunFacts) -> Ampacity:
     name = facts.subject.name
     if facts.raceway == "busway":
         return Ampacity(None, "", None, None, needs=(f"ampere rating marked on the busway {name}",))
-    terminal_c, assumed, checks = _terminals(facts)
+    terminal_c, by_default, checks = _terminals(facts)
+    assumed = (*facts.assumed, *by_default)
     needs = _missing(facts)
     if facts.size is None:
         return Ampacity(None, "", None, None, basis=facts.basis, needs=needs)

@@ -15,7 +15,7 @@ from oneline.rules.ampacity import RunFacts, ampacity, large_enough_in_parallel
 from oneline.rules.common import Fact, amperes, feet_inches, listed, size_text, unique, verdict
 from oneline.rules.overcurrent import device_for, propose_conductor
 from oneline.rules.tap_conditions import TapFacts, Tried, conductors_text
-from oneline.rules.taps import RULE_NAMES, tap_10, tap_25
+from oneline.rules.taps import RULE_NAMES, TransformerTapFacts, tap_10, tap_25, tap_xf
 from oneline.rules.verdict import Verdict
 
 #: Largest conductor offered as one of a set, kcmil; larger ones are hard to pull and bend. Common practice, no source.
@@ -177,6 +177,25 @@ def tap_remedies(facts: TapFacts) -> list[Remedy]:
     ]
 
 
+def transformer_tap_remedies(facts: TransformerTapFacts) -> list[Remedy]:
+    """Changes to the primary or to the secondary conductors after which the transformer tap rule holds; each was tried."""
+    found: list[Remedy] = []
+    limit_ft = tables.limit_value("tap_transformer_length_ft")
+    if facts.secondary is None:
+        return found
+    sides: tuple[tuple[TapFacts, TapFacts, TapRule], ...] = (
+        (facts.primary, facts.secondary, lambda tap: tap_xf(replace(facts, primary=tap))),
+        (facts.secondary, facts.primary, lambda tap: tap_xf(replace(facts, secondary=tap))),
+    )
+    for side, other, rule in sides:
+        left_ft = limit_ft - (other.length.least or 0.0)
+        if left_ft <= 0:
+            continue
+        for remedy in remedies_for(side, rule, "TAP-XF", RULE_NAMES["TAP-XF"], left_ft):
+            found.append(replace(remedy, text=f"{side.name}: {remedy.text[:1].lower()}{remedy.text[1:]}"))
+    return found
+
+
 def sentence(remedies: Sequence[Remedy], most: int = 4) -> str:
     """Remedies as one line of text; "" for none."""
     texts = unique(r.text for r in remedies)[:most]
@@ -224,10 +243,15 @@ def summary(
     )  # fmt: skip
 
 
-def tap_summary(facts: TapFacts, tried: Sequence[Tried]) -> Verdict:
-    """The answer for a feeder tap (TAP-0)."""
+def tap_summary(facts: TapFacts, tried: Sequence[Tried], transformer: TransformerTapFacts | None = None) -> Verdict:
+    """The answer for a feeder tap (TAP-0). ``transformer``: where the tap supplies one."""
     what = (
         f"{facts.ahead.name} ahead of {facts.name} is {amperes(facts.rating.value)} and the conductors "
         f"({conductors_text(facts)}) are not protected by it, so this is a tap."
     )
-    return summary("TAP-0", facts, tried, RULE_NAMES, lambda: tap_remedies(facts), what)
+
+    def remedies() -> list[Remedy]:
+        through = [] if transformer is None else transformer_tap_remedies(transformer)
+        return [*through, *tap_remedies(facts)]
+
+    return summary("TAP-0", facts, tried, RULE_NAMES, remedies, what)

@@ -1,0 +1,81 @@
+"""Conductor runs: ampacity, what they carry, and the overcurrent device ahead of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from oneline.model import ConductorRun, Load
+from oneline.rules.ampacity import Ampacity, LoadFacts, RunFacts, ampacity, conductor_load, parallel_sets
+from oneline.rules.common import Fact, Subject, existing_work, verdict
+from oneline.rules.overcurrent import ProtectionFacts, conductor_protection
+from oneline.rules.verdict import Verdict
+from oneline.study.context import Context
+from oneline.study.supply import RunSupply, device_kind, ends_from, load_fact, run_facts, subject_of, supplies
+
+
+def run_ampacity(ctx: Context, run_id: str) -> Ampacity:
+    """Ampacity of a run by id, fed or not. Raises ``KeyError`` where the view has no such run."""
+    found = supplies(ctx).get(run_id)
+    if found is not None:
+        return found.ampacity
+    run = ctx.drawing.get(run_id)
+    if not isinstance(run, ConductorRun):
+        raise KeyError(run_id)
+    return ampacity(_unfed(ctx, run))
+
+
+def _unfed(ctx: Context, run: ConductorRun) -> RunFacts:
+    branch = ctx.net.branches.get(run.id)
+    if branch is None or branch.b < 0:
+        return RunFacts(
+            Subject(run.id, ctx.name(run.id)), ctx.edition, run.size, run.material, run.insulation, run.sets
+        )
+    return run_facts(ctx, run, branch.a, branch.b)
+
+
+def verdicts(ctx: Context) -> Iterator[Verdict]:
+    """AMP-1 and AMP-3 of every run, OCP-4B/4C/4D/4G of those that an overcurrent device protects or should."""
+    for supply in supplies(ctx).values():
+        if (supply.run.sets or 1) > 1:
+            yield existing_work(parallel_sets(supply.facts), supply.run.status)
+        yield conductor_load(
+            LoadFacts(
+                supply.facts, load_fact(ctx, supply.load, counted=False), load_fact(ctx, supply.load),
+                bool(supply.protection.device is not None and supply.protection.device.full_rated),
+            )
+        )  # fmt: skip
+        if supply.kind == "feeder" and (supply.state in ("pass", "special") or _asks_for_device(supply)):
+            yield _protection(ctx, supply)
+    yield from _loops(ctx)
+
+
+def _asks_for_device(supply: RunSupply) -> bool:
+    """A run on the device's own terminals whose protection is not decided: a question about the device, not a tap."""
+    return supply.state == "unknown" and supply.direct
+
+
+def _protection(ctx: Context, supply: RunSupply) -> Verdict:
+    device = supply.protection.device
+    assert device is not None
+    ends = ends_from(ctx, supply.load, Fact(0.0))
+    receptacles = bool(ends.loads) and all(_is_receptacle(load) for load in ends.loads) and not ends.devices
+    return conductor_protection(
+        ProtectionFacts(
+            supply.facts, subject_of(ctx, device), supply.rating, device_kind(device), supply.special, receptacles
+        )
+    )  # fmt: skip
+
+
+def _is_receptacle(load: Load) -> bool:
+    return load.load_class == "receptacles"
+
+
+def _loops(ctx: Context) -> Iterator[Verdict]:
+    """Runs that close a loop are fed from both ends: which devices protect them is not decided here."""
+    for key in ctx.feeding.loop_branches:
+        item = ctx.net.branches[key].item
+        if isinstance(item, ConductorRun):
+            subject = subject_of(ctx, item)
+            message = f"{subject.name} is fed from both ends; each end needs a device that protects it."
+            need = f"normal position of the devices at both ends of {subject.name}"
+            yield verdict("OCP-4B", subject, ctx.edition, "unknown", message, needs=(need,))

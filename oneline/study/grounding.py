@@ -1,0 +1,169 @@
+"""Grounding conductors of the runs on a drawing, and where its neutrals are bonded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from oneline import tables
+from oneline.model import (
+    Bus,
+    ConductorRun,
+    Disconnect,
+    Item,
+    TransferSwitch,
+    Transformer,
+    UtilityService,
+)
+from oneline.rules.common import Fact, existing_work
+from oneline.rules.grounding import (
+    BondFacts,
+    EgcFacts,
+    JumperFacts,
+    electrode_conductor,
+    equipment_grounding,
+    load_side_bond,
+    source_bond,
+    supply_side_jumper,
+)
+from oneline.rules.verdict import Verdict
+from oneline.study.context import Context
+from oneline.study.supply import EQUIPMENT_FORMS, RunSupply, device_kind, load_fact, subject_of, supplies
+
+
+def verdicts(ctx: Context) -> Iterator[Verdict]:
+    """GND-3 (GND-7) of feeders and taps, GND-4 of secondaries, GND-1 and GND-2 of services, GND-5 and GND-6 of bonds."""
+    for supply in supplies(ctx).values():
+        if supply.kind == "feeder":
+            yield _equipment_conductor(ctx, supply)
+        elif supply.kind == "secondary" and supply.run.egc_size != "raceway":
+            yield _jumper(supply, "supply-side bonding jumper")
+        elif supply.kind == "service" and _has_neutral(ctx, supply.load):
+            yield _jumper(supply, "neutral")
+    yield from _electrodes(ctx)
+    yield from _bonds(ctx)
+
+
+# ------------------------------------------------------------------------------------------------- conductors
+def egc_facts(ctx: Context, supply: RunSupply) -> EgcFacts:
+    """What the size of a run's equipment grounding conductor follows from."""
+    device = supply.protection.device
+    assert device is not None
+    run = supply.run
+    load = load_fact(ctx, supply.load) if ctx.feeding.position[supply.load] >= 0 else Fact(None)
+    return EgcFacts(
+        supply.facts, subject_of(ctx, device), supply.rating, run.egc_size, run.egc_material, load,
+        supply.is_tap, device_kind(device),
+    )  # fmt: skip
+
+
+def _equipment_conductor(ctx: Context, supply: RunSupply) -> Verdict:
+    return existing_work(equipment_grounding(egc_facts(ctx, supply)), supply.run.status)
+
+
+def _jumper(supply: RunSupply, what: str) -> Verdict:
+    run = supply.run
+    size = run.neutral_size if what == "neutral" else run.egc_size
+    material = run.material if what == "neutral" else run.egc_material
+    return existing_work(supply_side_jumper(JumperFacts(supply.facts, what, size, material)), run.status)
+
+
+def _electrodes(ctx: Context) -> Iterator[Verdict]:
+    """One line for each service: the conductors nearest to it decide."""
+    seen: set[str] = set()
+    for supply in supplies(ctx).values():
+        source = supply.protection.source
+        if supply.kind != "service" or source in seen:
+            continue
+        seen.add(source)
+        yield electrode_conductor(subject_of(ctx, ctx.drawing.get(source)), supply.facts)
+
+
+def _has_neutral(ctx: Context, node: int) -> bool:
+    code = ctx.feeding.system[node]
+    return code is not None and tables.system(code).has_neutral
+
+
+# ------------------------------------------------------------------------------------------------------ bonds
+@dataclass(frozen=True)
+class _Place:
+    """An item that can hold a bond: the disconnect behind which it lies, the source of its neutral, and whether a
+    disconnect of its own enclosure lies toward the source."""
+
+    item: Item
+    behind: Item | None
+    source: Item
+    first: bool
+
+
+def _bonds(ctx: Context) -> Iterator[Verdict]:
+    places = [p for item in ctx.drawing.items.values() if (p := _place(ctx, item)) is not None]
+    by_source: dict[str, list[_Place]] = {}
+    for place in places:
+        by_source.setdefault(place.source.id, []).append(place)
+        if place.behind is not None and _asked(place.item):
+            yield load_side_bond(
+                BondFacts(
+                    subject_of(ctx, place.item), ctx.edition, _bonded(place.item), subject_of(ctx, place.behind),
+                    subject_of(ctx, place.source),
+                )
+            )  # fmt: skip
+    for source_id, group in by_source.items():
+        source = ctx.drawing.get(source_id)
+        derived = isinstance(source, Transformer)
+        if not derived and not isinstance(source, UtilityService):
+            continue
+        belong = [p for p in group if p.behind is None and (p.first or _bonded(p.item))]
+        named = [(subject_of(ctx, p.item), _bonded(p.item)) for p in belong]
+        if derived:
+            named.insert(0, (subject_of(ctx, source), _bonded(source)))
+        yield source_bond(subject_of(ctx, source), derived, tuple(named), ctx.edition)
+
+
+def _bonded(item: Item) -> bool | None:
+    value: bool | None = getattr(item, "neutral_bonded", None)
+    return value
+
+
+def _asked(item: Item) -> bool:
+    """Panels and switchboards are always asked about; other places where something is known."""
+    if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
+        return True
+    return bool(_bonded(item))
+
+
+def _place(ctx: Context, item: Item) -> _Place | None:
+    """Where a bus or disconnect stands between its source and what it feeds; ``None`` for others and without neutral."""
+    if isinstance(item, Bus):
+        node = ctx.net.node(item.id)
+    elif isinstance(item, Disconnect):
+        line = ctx.feeding.line_node(item.id)
+        if line is None:
+            return None
+        node = line
+    else:
+        return None
+    if ctx.feeding.position[node] < 0 or not _has_neutral(ctx, node):
+        return None
+    run_passed, own_disconnect = False, False
+    behind: Item | None = None
+    source: Item | None = ctx.drawing.items.get(ctx.feeding.root[node])
+    for branch, _up in ctx.feeding.path(node):
+        if isinstance(branch.item, Transformer):
+            source = branch.item
+            break
+        if isinstance(branch.item, ConductorRun):
+            run_passed = True
+        elif isinstance(branch.item, TransferSwitch) or _cuts(branch.item):
+            if run_passed:
+                behind = behind or branch.item
+            else:
+                own_disconnect = True
+    if source is None:
+        return None
+    return _Place(item, behind, source, isinstance(item, Bus) or not own_disconnect)
+
+
+def _cuts(item: Item) -> bool:
+    """A disconnect that may be the service disconnect: not one marked as none (at a meter, ahead of the service)."""
+    return isinstance(item, Disconnect) and item.service_disconnect is not False

@@ -1,0 +1,334 @@
+"""Taps and secondary conductors on a drawing: recognized without being told, every rule tried, one answer each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from oneline import tables
+from oneline.model import (
+    Battery,
+    Bus,
+    Disconnect,
+    Generator,
+    SolarArray,
+    Transformer,
+    UtilityService,
+    basis_of,
+)
+from oneline.rules.common import Fact, Subject, existing_work, listed, unique, verdict
+from oneline.rules.overcurrent import ServiceFacts, service_conductors
+from oneline.rules.secondary_taps import SecondaryFacts, secondary_rules, secondary_summary
+from oneline.rules.tap_choice import Remedy, tap_remedies, tap_summary
+from oneline.rules.tap_conditions import ENCLOSING, TapFacts, Tried, times
+from oneline.rules.taps import (
+    TransformerTapFacts,
+    barrier,
+    bus_provision,
+    effective_rating,
+    fuses_in_larger_switch,
+    tap_10,
+    tap_25,
+    tap_hb,
+    tap_of_tap,
+    tap_out,
+    tap_xf,
+    which_side,
+)
+from oneline.rules.transformers import primary_alone
+from oneline.rules.verdict import Verdict
+from oneline.study.context import Context
+from oneline.study.supply import (
+    EQUIPMENT_FORMS,
+    Ends,
+    RunSupply,
+    buses_at,
+    device_kind,
+    device_rating,
+    ends_from,
+    farthest,
+    load_fact,
+    longer,
+    run_length,
+    subject_of,
+    supplies,
+    system_volts,
+)
+from oneline.study.transformers import transformer_facts
+
+
+def verdicts(ctx: Context) -> Iterator[Verdict]:
+    """TAP-0 with every TAP rule tried, TAP-SEC with every (C) rule, TAP-SVC, TAP-PV, TAP-BUS, BAR-1, DEC-SIDE, TAP-OTH."""
+    for supply in supplies(ctx).values():
+        if supply.kind == "service":
+            yield from _service(ctx, supply)
+        elif supply.kind == "source":
+            yield from _other_source(ctx, supply)
+        elif supply.kind == "secondary":
+            yield from _secondary(ctx, supply)
+        elif supply.is_tap:
+            yield from _tap(ctx, supply)
+        elif supply.state == "unknown" and not supply.direct:
+            yield _undecided(ctx, supply)
+
+
+# ------------------------------------------------------------------------------------------------- gathering
+def tap_facts(ctx: Context, supply: RunSupply) -> TapFacts:
+    """Everything the tap rules ask about a run, gathered from the drawing."""
+    device = supply.protection.device
+    assert device is not None
+    ends = ends_from(ctx, supply.load, run_length(ctx, supply.run))
+    effective, why, _ = _effective(ctx, supply)
+    return _facts(ctx, supply, ends, subject_of(ctx, device), device_kind(device), effective, why)
+
+
+def _facts(
+    ctx: Context, supply: RunSupply, ends: Ends, ahead: Subject, ahead_kind: str, effective: Fact | None, why: str
+) -> TapFacts:  # fmt: skip
+    run, equipment = supply.run, ends.equipment
+    equipment_rating = Fact(None)
+    if equipment is not None:
+        need = f"bus rating of {ctx.name(equipment.id)}"
+        equipment_rating = Fact(equipment.rating_a, basis=basis_of(equipment, "rating_a"), need=need, name=need)
+    leaves = run.leaves_enclosure
+    if leaves is None and run.raceway in ENCLOSING:
+        leaves = run.raceway != "within enclosure"
+    return TapFacts(
+        supply.facts, ahead, supply.rating, load_fact(ctx, supply.load), farthest(ends.lengths), tuple(ends.ends),
+        effective, why, supply.ratio, subject_of(ctx, equipment) if equipment is not None else None, equipment_rating,
+        ends.scheduled, tuple(unique(ends.beyond)), leaves, run.outdoors, supply.direct, ahead_kind,
+    )  # fmt: skip
+
+
+def _effective(ctx: Context, supply: RunSupply) -> tuple[Fact | None, str, tuple[str, ...]]:
+    """Rating with the solar arrays and batteries that feed the same conductor or bus; their ids; ``None`` without any."""
+    device = supply.protection.device
+    assert device is not None
+    top = ctx.feeding.load_node(device.id)
+    if top is None or supply.kind != "feeder":
+        return None, "", ()
+    zone = set(ctx.feeding.subtree(top))
+    sources = [
+        item
+        for item in ctx.drawing.items.values()
+        if isinstance(item, SolarArray | Battery) and ctx.net.sources.get(item.id) in zone
+    ]
+    if not sources:
+        return None, "", ()
+    output, devices = Fact(0.0), Fact(0.0)
+    for source in sources:
+        node = ctx.net.sources[source.id]
+        scale = _scale(ctx, node, supply.line, ctx.name(source.id))
+        need = f"continuous output current of {ctx.name(source.id)}"
+        basis = basis_of(source, "output_a")
+        output = longer(output, times(Fact(source.output_a, 0.0, None, basis, need), scale, "output"))
+        own = ctx.protection_of(node).device
+        if own is None or own.id == device.id:
+            rating = Fact(None, 0.0, need=f"overcurrent device of {ctx.name(source.id)}")
+        else:
+            rating = device_rating(ctx, own)
+        devices = longer(devices, times(rating, scale, "devices"))
+    names = listed([ctx.name(s.id) for s in sources])
+    fact, why = effective_rating(supply.rating, output, devices, names)
+    return fact, why, tuple(s.id for s in sources)
+
+
+def _scale(ctx: Context, node: int, line: int, name: str) -> Fact:
+    """Amperes at the tapped conductor for each ampere at a source behind transformers."""
+    at_source, at_tap = system_volts(ctx, node), system_volts(ctx, line)
+    if at_source.value == at_tap.value and at_tap.value is not None:
+        return Fact(1.0)
+    if at_source.value is None or not at_tap.value:
+        return Fact(None, need=f"voltage between {name} and the tap")
+    return Fact(at_source.value / at_tap.value)
+
+
+# ------------------------------------------------------------------------------------------------- feeder taps
+def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
+    if supply.parent:
+        parent = supplies(ctx)[supply.parent]
+        name, above = supply.subject, parent.subject
+        yield tap_of_tap(
+            name, above, supply.ampacity.fact(name.name), parent.ampacity.fact(above.name), ctx.edition
+        )  # fmt: skip
+        return
+    facts = tap_facts(ctx, supply)
+    through = None
+    if any(e.kind == "transformer" for e in facts.ends):
+        through = _transformer_tap(ctx, supply, facts)
+    tried = _tried(facts, through)
+    yield tap_summary(facts, tried, through)
+    yield from (t.verdict for t in tried)
+    carried = next((t.verdict.rule for t in tried if t.state == "pass"), "")
+    question = fuses_in_larger_switch(facts)
+    if carried == "TAP-10" and question is not None:
+        yield question
+    yield from _source_remark(ctx, supply)
+    yield from _landing(ctx, supply)
+    yield from _barriers(ctx, supply)
+
+
+def _tried(facts: TapFacts, through: TransformerTapFacts | None) -> tuple[Tried, ...]:
+    transformer = () if through is None else (tap_xf(through),)
+    return (tap_10(facts), tap_25(facts), *transformer, tap_out(facts), tap_hb(facts))
+
+
+def _transformer_tap(ctx: Context, supply: RunSupply, facts: TapFacts) -> TransformerTapFacts:
+    """The tap with the secondary conductors of the transformer it supplies."""
+    end = next(e for e in facts.ends if e.kind == "transformer")
+    transformer = ctx.drawing.get(end.item.id)
+    node = ctx.feeding.load_node(transformer.id)
+    for other in supplies(ctx).values():
+        if other.kind == "secondary" and not other.parent and other.line == node:
+            ends = ends_from(ctx, other.load, run_length(ctx, other.run))
+            secondary = _facts(ctx, other, ends, facts.ahead, facts.ahead_kind, None, "")
+            return TransformerTapFacts(facts, secondary, end.item)
+    return TransformerTapFacts(facts, None, end.item)
+
+
+def _undecided(ctx: Context, supply: RunSupply) -> Verdict:
+    """Whether it is a tap at all is not known yet."""
+    device = supply.protection.device
+    assert device is not None
+    found = supply.ampacity
+    needs = unique((*found.needs, *supply.rating.needs))
+    message = (
+        f"Whether {supply.subject.name} is a tap is not known yet: it starts behind {ctx.name(device.id)} without a device "
+        f"of its own."
+    )
+    return verdict(
+        "TAP-0", supply.subject, ctx.edition, "unknown", message, needs=needs, others=(device.id,),
+        field_checks=found.field_checks,
+    )  # fmt: skip
+
+
+def remedies(ctx: Context, run_id: str) -> list[Remedy]:
+    """Changes that would make a tap rule hold for a run that is a tap; empty for any other run."""
+    supply = supplies(ctx).get(run_id)
+    if supply is None or not supply.is_tap or supply.parent:
+        return []
+    return tap_remedies(tap_facts(ctx, supply))
+
+
+# --------------------------------------------------------------------------------------------------- remarks
+def _source_remark(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
+    effective, why, ids = _effective(ctx, supply)
+    if effective is None:
+        return
+    shown = f"{effective.value:.0f} A" if effective.value is not None else "a rating not known yet"
+    message = f"Another source feeds what {supply.subject.name} is tapped from: fractions are taken of {shown} ({why})."
+    yield verdict(
+        "TAP-PV", supply.subject, ctx.edition, "advice" if effective.value is not None else "unknown", message,
+        value=effective.value, unit="A", needs=effective.needs, others=ids, basis=effective.basis,
+    )  # fmt: skip
+
+
+def _landing(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
+    """For new taps: the bus they land on, and on which side of the service disconnect it is."""
+    if supply.run.status != "new":
+        return
+    bus = _start_bus(ctx, supply)
+    if bus is not None:
+        yield bus_provision(supply.subject, subject_of(ctx, bus), bus.maker_tap_provision, ctx.edition)
+    yield from _side(ctx, supply)
+
+
+def _start_bus(ctx: Context, supply: RunSupply) -> Bus | None:
+    branch = ctx.net.branches[supply.run.id]
+    end = branch.a_end if branch.a == supply.line else branch.b_end
+    item = ctx.drawing.items.get(end.item) if end is not None else None
+    return item if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS else None
+
+
+def _side(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
+    source = ctx.drawing.items.get(ctx.feeding.root[supply.line])
+    if not isinstance(source, UtilityService):
+        return
+    marked = any(
+        isinstance(branch.item, Disconnect) and branch.item.service_disconnect
+        for branch, _ in ctx.feeding.path(supply.line)
+    )
+    device = supply.protection.device
+    subject = subject_of(ctx, device) if device is not None else None
+    yield which_side(supply.subject, ctx.edition, subject, marked, subject_of(ctx, source))
+
+
+def _barriers(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
+    """Panels whose line terminals the tap conductors land on."""
+    ends = ends_from(ctx, supply.load, Fact(0.0))
+    panels = [ends.equipment] if ends.equipment is not None else []
+    for device in ends.devices:
+        node = ctx.feeding.load_node(device.id)
+        if node is not None and ends.equipment is None:
+            panels += [b for b in buses_at(ctx, node) if b.form in EQUIPMENT_FORMS]
+    for panel in panels:
+        found = barrier(subject_of(ctx, panel), supply.subject, panel.line_side_barrier, ctx.edition)
+        yield existing_work(found, panel.status)
+
+
+# ---------------------------------------------------------------------------------------- secondary conductors
+def secondary_facts(ctx: Context, supply: RunSupply) -> SecondaryFacts:
+    """Everything the secondary-conductor rules ask about a run."""
+    device = supply.protection.device
+    assert device is not None
+    transformer = supply.protection.transformers[0]
+    ends = ends_from(ctx, supply.load, run_length(ctx, supply.run))
+    tap = _facts(ctx, supply, ends, subject_of(ctx, device), device_kind(device), None, "")
+    code = transformer.secondary_system or ctx.feeding.system[supply.line]
+    system = tables.system(code) if code else None
+    return SecondaryFacts(
+        tap, subject_of(ctx, transformer), transformer.connection, system.phases if system else None,
+        system.wires if system else None, primary_alone(transformer_facts(ctx, transformer)),
+        _by_tap(ctx, transformer),
+    )  # fmt: skip
+
+
+def _by_tap(ctx: Context, transformer: Transformer) -> Tried | None:
+    """The transformer tap rule as tried, where the transformer is fed by a tap."""
+    line = ctx.feeding.line_node(transformer.id)
+    if line is None:
+        return None
+    all_runs = supplies(ctx)
+    for branch in ctx.protection_of(line).branches:
+        above = all_runs.get(branch.item.id)
+        if above is not None and above.is_tap:
+            while above.parent:
+                above = all_runs[above.parent]
+            return tap_xf(_transformer_tap(ctx, above, tap_facts(ctx, above)))
+    return None
+
+
+def _secondary(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
+    if supply.parent:
+        parent = supplies(ctx)[supply.parent]
+        name, above = supply.subject, parent.subject
+        found = tap_of_tap(name, above, supply.ampacity.fact(name.name), parent.ampacity.fact(above.name), ctx.edition)
+        yield replace(found, message=found.message.replace("the tap ", "the secondary conductors "))
+        return
+    facts = secondary_facts(ctx, supply)
+    tried = secondary_rules(facts)
+    yield secondary_summary(facts, tried)
+    yield from (t.verdict for t in tried)
+    yield from _barriers(ctx, supply)
+
+
+# ---------------------------------------------------------------------------------------------------- services
+def _service(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
+    ends = ends_from(ctx, supply.load, Fact(0.0))
+    devices = tuple((e.item.name, e.rating) for e in ends.ends if e.kind == "device")
+    yield service_conductors(ServiceFacts(supply.facts, load_fact(ctx, supply.load, counted=False), devices))
+    if supply.run.status == "new":
+        yield from _side(ctx, supply)
+
+
+def _other_source(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
+    source = ctx.drawing.items.get(supply.protection.source)
+    if isinstance(source, Generator):
+        message = (
+            f"{supply.subject.name} comes from {ctx.name(source.id)} ahead of every overcurrent device: its size follows "
+            f"the generator's rating, no tap rule applies."
+        )
+        yield verdict("TAP-OTH", supply.subject, ctx.edition, "advice", message, others=(source.id,))
+
+
+__all__ = ["remedies", "secondary_facts", "tap_facts", "verdicts"]
