@@ -1,3 +1,25 @@
-"""Oneline: single-line diagrams of low-voltage services with live calculations."""
+"""Oneline: single-line diagrams of low-voltage services with live calculations.
 
-__version__ = "0.1.0"
+The Python interface (``oneline.api``) is here by name and loaded when first used: ``open``, ``read``, ``save``, ``study``,
+``print_door``, ``export``, ``Builder``. ``__init__.pyi`` tells type checkers the same.
+"""
+
+from typing import Any
+
+from oneline.version import VERSION as __version__
+
+_INTERFACE = ("Builder", "Handle", "HasProblems", "export", "open", "print_door", "read", "save", "study")
+
+__all__ = ["Builder", "Handle", "HasProblems", "__version__", "export", "open", "print_door", "read", "save", "study"]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _INTERFACE:
+        from importlib import import_module
+
+        return getattr(import_module("oneline.api"), name)
+    raise AttributeError(f"module 'oneline' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *_INTERFACE])

@@ -1,1 +1,306 @@
-"""The Python interface: build or open a drawing, study it, read verdicts and points, save, print."""
+"""The Python interface: build or open a drawing, study it, read verdicts and points, save, print.
+
+::
+
+    import oneline
+
+    b = oneline.Builder("Dock house", edition=2023)
+    utility = b.service("Utility", system="208Y/120", fault_ka=22)
+    main = b.disconnect("Main", form="fused switch", rating_a=400, trip_a=400, interrupting_ka=200)
+    board = b.bus("Main board", form="switchboard", rating_a=400, sccr_ka=42)
+    b.run(utility, main, size="500", sets=1, material="copper", insulation="THWN-2", length_ft=40)
+    b.joint(main, board)
+    drawing = b.drawing
+    result = oneline.study(drawing, view="proposed")
+    print(result.points[board.id].available_a, [v.message for v in result.verdicts if v.state == "fail"])
+    oneline.save(drawing, "dock.oneline")
+
+Everything is immutable: a drawing never changes, ``Builder`` and the functions of ``oneline.model.edits`` make new ones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from oneline.files import FileTrouble, Opened, Problem, Saved, read_drawing, write_drawing
+from oneline.model import (
+    KINDS,
+    Bus,
+    Circuit,
+    Connection,
+    DemandRecord,
+    Drawing,
+    End,
+    Item,
+    Project,
+    Reading,
+    TransferSwitch,
+    edits,
+    specs,
+)
+from oneline.study import StudyResult, study
+
+__all__ = [
+    "Builder", "Handle", "HasProblems", "Opened", "Problem", "StudyResult", "export", "open", "print_door", "read", "save",
+    "study",
+]  # fmt: skip
+
+
+# ----------------------------------------------------------------------------------------------------- files and paper
+class HasProblems(FileTrouble):
+    """The file could be opened, but something in it is wrong. ``opened`` holds the drawing and all its problems."""
+
+    def __init__(self, opened: Opened) -> None:
+        super().__init__(opened.problems[0])
+        self.opened = opened
+
+
+def read(path: str | Path) -> Opened:
+    """Open a file with everything that is known about it: drawing, problems, version. Raises ``CannotOpen``."""
+    return read_drawing(path)
+
+
+def open(path: str | Path) -> Drawing:
+    """The drawing of a file. Raises ``CannotOpen``, or ``HasProblems`` when a part of it could not be taken as it is."""
+    opened = read_drawing(path)
+    if opened.problems:
+        raise HasProblems(opened)
+    return opened.drawing
+
+
+def save(drawing: Drawing, path: str | Path, saved_utc: str | None = None) -> Saved:
+    """Save a drawing; an earlier file of the name is kept among the earlier versions. Raises ``CannotSave``.
+
+    ``saved_utc``: the time that stands in the file, like "2026-03-31T14:05:00Z"; by default now.
+    """
+    return write_drawing(drawing, path, saved_utc or datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"))
+
+
+# ------------------------------------------------------------------------------------------------------------ building
+@dataclass(frozen=True)
+class Handle:
+    """An item of a drawing that is being built: its id, and its ends for ``Builder.run`` and ``Builder.joint``."""
+
+    id: str
+    terminals: tuple[str, ...] = ()
+
+    def at(self, terminal: str) -> End:
+        """One end by the name of its terminal: "line", "load", "out", "in", "bus", "normal", "alternate"."""
+        if terminal not in self.terminals:
+            raise ValueError(f"{self.id} has no terminal {terminal!r}, only {', '.join(self.terminals) or 'none'}")
+        return End(self.id, terminal)
+
+
+#: What names an item: its handle, its name on the drawing, or one of its ends.
+Where = Handle | End | str
+
+
+class Builder:
+    """Makes a drawing step by step, from the source down.
+
+    Fields are those of the item classes in ``oneline.model``; what is not given stays unknown. Items are named by their
+    handle or by their name on the drawing.
+    """
+
+    def __init__(self, title: str = "", edition: int = 2023, **project: Any) -> None:
+        self._drawing = Drawing(project=Project(title=title, edition=edition, **project))
+        self._status = "existing"
+        self._defaults: dict[str, Any] = {}
+
+    @property
+    def drawing(self) -> Drawing:
+        """The drawing as built so far."""
+        return self._drawing
+
+    # ------------------------------------------------------------------------------------------------------- context
+    @contextmanager
+    def status(self, status: str) -> Iterator[None]:
+        """Everything added inside the block is "existing", "new", "remove" or "future"."""
+        before, self._status = self._status, status
+        try:
+            yield
+        finally:
+            self._status = before
+
+    @contextmanager
+    def runs_like(self, **fields: Any) -> Iterator[None]:
+        """Conductor runs added inside the block share these fields unless they say otherwise."""
+        before, self._defaults = self._defaults, {**self._defaults, **fields}
+        try:
+            yield
+        finally:
+            self._defaults = before
+
+    def find(self, where: Where) -> str:
+        """Id of the item named. Raises ``KeyError`` when no item, or more than one, has the name."""
+        if isinstance(where, Handle):
+            return where.id
+        if isinstance(where, End):
+            return where.item
+        found = [i.id for i in self._drawing.items.values() if i.name == where or i.id == where]
+        if len(found) != 1:
+            raise KeyError(f"{len(found) or 'no'} items are named {where!r}")
+        return found[0]
+
+    # --------------------------------------------------------------------------------------------------------- items
+    def add(self, kind: str, name: str = "", **fields: Any) -> Handle:
+        """Add an item of any kind by name. A field given as ``("value", "nameplate")`` states where it comes from."""
+        values, basis = _with_basis(KINDS[kind], fields)
+        values.setdefault("status", self._status)
+        if basis:
+            values["basis"] = MappingProxyType(basis)
+        self._drawing, item_id = edits.add(self._drawing, kind, name=name, **values)
+        return Handle(item_id, KINDS[kind].terminals)
+
+    def service(self, name: str, **fields: Any) -> Handle:
+        return self.add("service", name, **fields)
+
+    def generator(self, name: str, **fields: Any) -> Handle:
+        return self.add("generator", name, **fields)
+
+    def solar(self, name: str, **fields: Any) -> Handle:
+        return self.add("solar", name, **fields)
+
+    def battery(self, name: str, **fields: Any) -> Handle:
+        return self.add("battery", name, **fields)
+
+    def transformer(self, name: str, **fields: Any) -> Handle:
+        return self.add("transformer", name, **fields)
+
+    def meter(self, name: str, **fields: Any) -> Handle:
+        return self.add("meter", name, **fields)
+
+    def disconnect(self, name: str, **fields: Any) -> Handle:
+        """A breaker (the default), fused switch, switch or set of fuses: ``form=``."""
+        return self.add("disconnect", name, **fields)
+
+    def transfer(self, name: str, **fields: Any) -> Handle:
+        return self.add("transfer", name, **fields)
+
+    def bus(self, name: str, **fields: Any) -> Handle:
+        """A panelboard (the default), switchboard, gutter, splice box, busway or meter center: ``form=``."""
+        return self.add("bus", name, **fields)
+
+    def load(self, name: str, **fields: Any) -> Handle:
+        return self.add("load", name, **fields)
+
+    # --------------------------------------------------------------------------------------------------- connections
+    def run(self, a: Where, b: Where, **fields: Any) -> Handle:
+        """Conductors from ``a`` (line side) to ``b`` (load side)."""
+        return self._join("run", self._end(a, down=True), self._end(b, down=False), {**self._defaults, **fields})
+
+    def joint(self, a: Where, b: Where, **fields: Any) -> Handle:
+        """A bolted or plugged connection from ``a`` (line side) to ``b`` (load side)."""
+        return self._join("joint", self._end(a, down=True), self._end(b, down=False), fields)
+
+    def tie(self, a: Where, b: Where | None = None, **fields: Any) -> Handle:
+        """A connection nobody traced, to ``b`` or to an unknown place."""
+        return self._join("tie", self._end(a, down=True), None if b is None else self._end(b, down=False), fields)
+
+    def _join(self, kind: str, a: End, b: End | None, fields: Mapping[str, Any]) -> Handle:
+        values, basis = _with_basis(KINDS[kind], fields)
+        values.setdefault("status", self._status)
+        if basis:
+            values["basis"] = MappingProxyType(basis)
+        self._drawing, item_id = edits.add(self._drawing, kind, a=a, b=b, **values)
+        return Handle(item_id)
+
+    def _end(self, where: Where, down: bool) -> End:
+        """The terminal that is meant: going down from an item its load side, arriving at it its line side."""
+        if isinstance(where, End):
+            return where
+        item = self._drawing.get(self.find(where))
+        if isinstance(item, Connection) or not item.terminals:
+            raise ValueError(f"{item.title} {item.id} has no terminal to connect to")
+        if isinstance(item, TransferSwitch):
+            return End(item.id, "load" if down else "normal")
+        return End(item.id, item.terminals[-1 if down else 0])
+
+    # ---------------------------------------------------------------------------------------------------------- rows
+    def circuit(self, panel: Where, space: int, description: str, trip_a: float | None = None, **fields: Any) -> None:
+        """One line of a panel's schedule; ``poles``, ``va``, ``load_class``, ... as in ``oneline.model.Circuit``."""
+        fields.setdefault("status", self._status)
+        self._add_row(panel, "circuits", Circuit(space=space, description=description, trip_a=trip_a, **fields))
+
+    def spare(self, panel: Where, space: int, trip_a: float | None = None, poles: int = 1) -> None:
+        """A breaker without a load."""
+        self.circuit(panel, space, "Spare", trip_a, poles=poles, use="spare")
+
+    def spaces(self, panel: Where, spaces: Iterable[int]) -> None:
+        """Places without a breaker."""
+        for space in spaces:
+            self.circuit(panel, space, "Space", use="space")
+
+    def breaker(
+        self, panel: Where, space: int, name: str, trip_a: float | None, poles: int = 3, **fields: Any
+    ) -> Handle:
+        """A breaker drawn as an item of its own, plugged on the panel's bus, with its line in the schedule."""
+        handle = self.disconnect(name, form="breaker", trip_a=trip_a, poles=poles, space=space, **fields)
+        self.joint(panel, handle)
+        made = self._drawing.get(handle.id)
+        row = Circuit(
+            space=space, description=name, trip_a=_plain(trip_a), poles=poles, use="feeder", feeds=handle.id,
+            status=made.status,
+        )  # fmt: skip
+        self._add_row(panel, "circuits", row)
+        return handle
+
+    def reading(self, where: Where, when: str, **amperes: Any) -> None:
+        """A clamp reading: ``a_a``, ``b_a``, ``c_a``, ``n_a``, ``instrument``, ``note``."""
+        self._add_row(where, "readings", Reading(when=when, **amperes))
+
+    def demand(self, where: Where, **record: Any) -> None:
+        """A recorded maximum demand of a service or meter, as in ``oneline.model.DemandRecord``."""
+        self._add_row(where, "demand", DemandRecord(**record))
+
+    def _add_row(self, where: Where, field: str, row: Any) -> None:
+        item = self._drawing.get(self.find(where))
+        if not hasattr(item, field):
+            raise ValueError(f"{item.title} {item.name} has no {field}")
+        rows = (*getattr(item, field), row)
+        if isinstance(item, Bus) and field == "circuits":
+            rows = tuple(sorted(rows, key=lambda c: c.space))
+        changes: dict[str, Any] = {field: rows}
+        self._drawing = self._drawing.with_items([replace(item, **changes)])
+
+    def change(self, where: Where, **fields: Any) -> None:
+        """Change fields of an item that is there already."""
+        item = self._drawing.get(self.find(where))
+        values, basis = _with_basis(type(item), fields)
+        kept = {k: v for k, v in item.basis.items() if k not in values}
+        self._drawing = edits.change(self._drawing, item.id, **values, basis=MappingProxyType({**kept, **basis}))
+
+
+def _plain(value: Any) -> Any:
+    return value[0] if isinstance(value, tuple) else value
+
+
+def _with_basis(cls: type[Item], fields: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, str]]:
+    """Split ``field=(value, basis)`` into values and bases. Raises ``TypeError`` for a field the class does not have."""
+    known = specs(cls)
+    values: dict[str, Any] = {}
+    basis: dict[str, str] = {}
+    for name, value in fields.items():
+        if name in known and isinstance(value, tuple):
+            values[name], basis[name] = value
+        else:
+            values[name] = value
+    return values, basis
+
+
+def print_door(
+    drawing: Drawing, path: str | Path, size: str = "letter", view: str = "proposed", edition: int | None = None
+) -> Path:
+    """Print the sheet for the panel door as a vector PDF. ``size``: "letter" or "tabloid"."""
+    raise NotImplementedError
+
+
+def export(drawing: Drawing, path: str | Path, view: str = "proposed", edition: int | None = None) -> Path:
+    """Write the diagram as .svg, .png or .pdf, by the ending of ``path``."""
+    raise NotImplementedError

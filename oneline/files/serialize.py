@@ -15,11 +15,11 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
-from oneline import __version__
 from oneline.files.shape import FORMAT, VERSION, keys_of
 from oneline.files.text import clean_text
 from oneline.files.values import write_number, write_structure
 from oneline.model import Drawing, Item, Project
+from oneline.version import VERSION as PROGRAM_VERSION
 
 _UTC = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,6})?Z")
 
@@ -41,7 +41,7 @@ def to_bytes(drawing: Drawing, saved_utc: str, more: Mapping[str, Any] | None = 
         **drawing.extra.get(EXTRA_HEADER, {}),
         **(more or {}),
         "format": FORMAT,
-        "program": __version__,
+        "program": PROGRAM_VERSION,
         "saved_utc": saved_utc,
         "sha256_of_body": hashlib.sha256(body).hexdigest(),
         "version": list(drawing.extra.get(EXTRA_VERSION, VERSION)),

@@ -1,0 +1,132 @@
+"""The commands that need no screen: ``check``, ``print``, ``export``, ``doctor``. None of them imports Qt."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import traceback
+from collections.abc import Callable
+
+from oneline.model.vocabulary import EDITIONS, VIEWS
+from oneline.version import VERSION
+
+#: Exit codes.
+GOOD, FAILED, WRONG, LACKING, FAULT = 0, 1, 2, 3, 4
+
+_EPILOG = """\
+exit codes:
+  0  nothing failed
+  1  a check failed
+  2  the file or the call is wrong
+  3  the machine lacks something; it is named
+  4  a fault of the program itself
+
+The tool is an aid. The locally adopted code and the authority having jurisdiction decide.
+"""
+
+
+def parser() -> argparse.ArgumentParser:
+    """The parser of the whole command line."""
+    top = argparse.ArgumentParser(
+        prog="oneline",
+        usage="oneline [FILE]\n       oneline COMMAND ...",
+        description="Single-line diagrams of low-voltage services with live calculations. Without a command the editor opens.",
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    top.add_argument("--version", action="version", version=f"oneline {VERSION}")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
+
+    check = commands.add_parser("check", help="study drawings and say what holds, what fails and what is not known yet")
+    check.add_argument("files", nargs="+", metavar="FILE")
+    _study_options(check)
+    check.add_argument("--json", action="store_true", help="one JSON object for a file, a list of them for several")
+    check.add_argument("--all", action="store_true", help="also list what passes and every conductor run")
+
+    paper = commands.add_parser("print", help="make a PDF for paper")
+    paper.add_argument("file", metavar="FILE")
+    paper.add_argument(
+        "--paper", required=True, choices=("door",), help="door: diagram and directory for the panel door"
+    )
+    paper.add_argument("-o", "--output", required=True, metavar="OUT.pdf")
+    paper.add_argument("--size", choices=("letter", "tabloid"), default="letter")
+    _study_options(paper)
+
+    export = commands.add_parser("export", help="write the diagram as .svg, .png or .pdf")
+    export.add_argument("file", metavar="FILE")
+    export.add_argument("-o", "--output", required=True, metavar="OUT.svg|OUT.png|OUT.pdf")
+    _study_options(export)
+
+    doctor = commands.add_parser("doctor", help="tell what this machine has and lacks")
+    doctor.add_argument("--json", action="store_true")
+    return top
+
+
+def _study_options(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--edition", type=int, choices=EDITIONS, help="edition of the code; by default the drawing's own"
+    )
+    command.add_argument(
+        "--view", choices=VIEWS, default="proposed", help="what is there, or with the new work (default)"
+    )
+
+
+def run(arguments: list[str]) -> int:
+    """Carry out a command line (without the program's name); returns the exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        options = parser().parse_args(arguments)
+    except SystemExit as done:
+        return done.code if isinstance(done.code, int) else WRONG
+    try:
+        code = _command(options.command)(options)
+        sys.stdout.flush()
+        return code
+    except BrokenPipeError:  # the reader of our output has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return GOOD
+    except KeyboardInterrupt:
+        return 130
+    except ModuleNotFoundError as bad:
+        if (bad.name or "").split(".")[0] == "oneline":
+            return _fault()
+        say(
+            f"The Python package {bad.name} is not installed.",
+            "The command needs it.",
+            "Install Oneline again with pip.",
+        )
+        return LACKING
+    except Exception:
+        return _fault()
+
+
+def _fault() -> int:
+    traceback.print_exc()
+    say(
+        "The program itself failed.",
+        "This should not happen, whatever is in the file.",
+        "Please report the lines above.",
+    )
+    return FAULT
+
+
+def _command(name: str) -> Callable[[argparse.Namespace], int]:
+    if name == "check":
+        from oneline.cli.check import check
+
+        return check
+    if name in ("print", "export"):
+        from oneline.cli import output
+
+        return output.print_paper if name == "print" else output.export_diagram
+    from oneline.cli.doctor import doctor
+
+    return doctor
+
+
+def say(what: str, why: str = "", what_to_do: str = "") -> None:
+    """One message on the error stream: what, why, what to do."""
+    print("oneline: " + " ".join(part for part in (what, why, what_to_do) if part), file=sys.stderr)

@@ -1,0 +1,52 @@
+"""``oneline print`` and ``oneline export``: the same picture as on the screen, on paper or as a file."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from oneline.cli.main import GOOD, LACKING, WRONG, say
+from oneline.cli.opening import open_or_say
+from oneline.files import CannotOpen, CannotSave
+
+_ENDINGS = (".svg", ".png", ".pdf")
+
+
+def print_paper(options: argparse.Namespace) -> int:
+    """Make the PDF of a paper."""
+    if Path(options.output).suffix.lower() != ".pdf":
+        say(f"{options.output}: Papers are PDF files.", "", "Give an output name that ends in .pdf.")
+        return WRONG
+    from oneline import api
+
+    opened = open_or_say(options.file)
+    if isinstance(opened, CannotOpen):
+        return WRONG
+    try:
+        api.print_door(opened.drawing, options.output, options.size, options.view, options.edition)
+    except CannotSave as bad:
+        say(str(bad.problem))
+        return LACKING
+    return WRONG if opened.problems else GOOD
+
+
+def export_diagram(options: argparse.Namespace) -> int:
+    """Write the diagram in the format that the output's ending names."""
+    if Path(options.output).suffix.lower() not in _ENDINGS:
+        say(
+            f"{options.output}: The format is not known.",
+            "",
+            f"Give an output name that ends in {', '.join(_ENDINGS)}.",
+        )
+        return WRONG
+    from oneline import api
+
+    opened = open_or_say(options.file)
+    if isinstance(opened, CannotOpen):
+        return WRONG
+    try:
+        api.export(opened.drawing, options.output, options.view, options.edition)
+    except CannotSave as bad:
+        say(str(bad.problem))
+        return LACKING
+    return WRONG if opened.problems else GOOD

@@ -1,0 +1,122 @@
+"""The answers of a study as JSON, as resources/schema/check.schema.json describes them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from oneline.files import Problem
+from oneline.model import Drawing
+from oneline.model.cautions import CAUTIONS
+from oneline.rules.verdict import Verdict, WorkLine
+from oneline.study import PointFigures, StudyResult
+from oneline.version import VERSION
+
+
+def report_record(path: str, drawing: Drawing, result: StudyResult, problems: tuple[Problem, ...]) -> dict[str, Any]:
+    """Everything about one file, view and edition."""
+    return {
+        "file": path,
+        "title": drawing.project.title,
+        "edition": result.edition,
+        "view": result.view,
+        "program": VERSION,
+        "verdicts": [verdict_record(v) for v in result.verdicts],
+        "points": [point_record(p) for p in result.points.values()],
+        "sources": list(result.sources),
+        "needs": list(result.needs),
+        "problems": [problem_record(p) for p in problems],
+        "cautions": list(CAUTIONS),
+    }
+
+
+def error_record(path: str, problem: Problem) -> dict[str, Any]:
+    """A file that could not be opened."""
+    return {"file": path, "error": problem_record(problem)}
+
+
+def problem_record(problem: Problem) -> dict[str, Any]:
+    return {
+        "what": problem.what, "where": problem.where, "why": problem.why, "what_to_do": problem.what_to_do,
+        "item": problem.item, "line": problem.line,
+    }  # fmt: skip
+
+
+def verdict_record(verdict: Verdict) -> dict[str, Any]:
+    return {
+        "rule": verdict.rule,
+        "section": verdict.section,
+        "edition": verdict.edition,
+        "subject": verdict.subject,
+        "name": verdict.name,
+        "state": verdict.state,
+        "value": _number(verdict.value),
+        "limit": _number(verdict.limit),
+        "unit": verdict.unit,
+        "relation": verdict.relation,
+        "basis": verdict.basis,
+        "needs": list(verdict.needs),
+        "message": verdict.message,
+        "remedy": verdict.remedy,
+        "alternative": verdict.alternative,
+        "field_checks": list(verdict.field_checks),
+        "others": list(verdict.others),
+        "work": [_work(line) for line in verdict.work],
+    }
+
+
+def _work(line: WorkLine) -> dict[str, Any]:
+    value = _number(line.value) if isinstance(line.value, int | float) else line.value
+    return {
+        "what": line.what, "value": value, "unit": line.unit, "formula": line.formula,
+        "inputs": {k: _number(v) for k, v in line.inputs.items()}, "source": line.source,
+    }  # fmt: skip
+
+
+def point_record(point: PointFigures) -> dict[str, Any]:
+    return {
+        "id": point.id,
+        "name": point.name,
+        "kind": point.kind,
+        "system": point.system,
+        "voltage_v": _number(point.voltage_v),
+        "phases": point.phases,
+        "fed_from": point.fed_from,
+        "live_from": list(point.live_from),
+        "live_sides": {side: list(ids) for side, ids in point.live_sides.items()},
+        "possibly_live_from": list(point.possibly_live_from),
+        "load_a": _by_phase(point.load_a),
+        "counted_a": _by_phase(point.counted_a),
+        "neutral_a": _number(point.neutral_a),
+        "load_kva": _number(point.load_kva),
+        "load_method": point.load_method,
+        "available_a": _by_phase(point.available_a),
+        "available_bound_a": _by_phase(point.available_bound_a),
+        "available_kva": _number(point.available_kva),
+        "limited_by": None if point.limited_by is None else str(point.limited_by),
+        "fault_a": _number(point.fault_a),
+        "fault_bound_a": _number(point.fault_bound_a),
+        "fault_ll_a": _number(point.fault_ll_a),
+        "fault_ln_a": _number(point.fault_ln_a),
+        "fault_hand_a": _number(point.fault_hand_a),
+        "fault_x_r": _number(point.fault_x_r),
+        "voltage_drop_pct": _number(point.voltage_drop_pct),
+        "ampacity_a": _number(point.ampacity_a),
+        "readings": list(point.readings),
+        "needs": list(point.needs),
+    }
+
+
+def _by_phase(figures: Mapping[str, float | None]) -> dict[str, float | None]:
+    return {phase: _number(value) for phase, value in figures.items()}
+
+
+def _number(value: float | int | None) -> float | int | None:
+    """A number as JSON can hold it, without the noise of the last bits. Raises ``ValueError`` for what is not a number."""
+    if value is None or isinstance(value, int):
+        return value
+    value = float(value)
+    if not math.isfinite(value):
+        raise ValueError(f"the study gave {value}")
+    return round(value, 6) + 0.0

@@ -1,0 +1,127 @@
+"""The text of ``oneline check``: findings first, then the figures of every point, then what the program cannot answer for."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping
+
+from oneline.model import STATUS_LETTERS, Connection, Drawing
+from oneline.model.cautions import CAUTIONS
+from oneline.rules.verdict import Verdict
+from oneline.study import PointFigures, StudyResult
+
+WIDTH = 110
+UNKNOWN = "—"
+#: The sign of each state, as on the sheet, and its heading.
+_STATES = {
+    "fail": ("!", "Fails"),
+    "unknown": ("?", "Not known yet"),
+    "judge": ("J", "To be judged by the authority or an engineer"),
+    "advice": ("i", "Advice"),
+    "pass": ("✓", "Passes"),
+    "not_applicable": ("·", "Does not apply"),
+}
+_NAME = 30
+_VIEWS = {"existing": "as it is", "proposed": "with the new work"}
+
+
+def report(path: str, drawing: Drawing, result: StudyResult, everything: bool = False) -> str:
+    """The whole report of one file."""
+    title = drawing.project.title or path
+    lines = [f"{title}: {_VIEWS[result.view]}, {result.edition} edition", f"  {path}", ""]
+    lines += _findings(result.verdicts, everything)
+    lines += _points(drawing, result, everything)
+    if result.needs:
+        lines += ["To find out in the field", *(f"  - {need}" for need in result.needs), ""]
+    lines += ["Cautions", *(line for caution in CAUTIONS for line in _wrap(caution, "  - ", "    "))]
+    return "\n".join(lines)
+
+
+def _wrap(text: str, first: str, rest: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest) or [first.rstrip()]
+
+
+# ------------------------------------------------------------------------------------------------------------- findings
+def _findings(verdicts: tuple[Verdict, ...], everything: bool) -> list[str]:
+    lines: list[str] = []
+    counts = []
+    for state, (sign, heading) in _STATES.items():
+        main = [v for v in verdicts if v.state == state and not v.alternative]
+        if not main:
+            continue
+        counts.append(f"{heading.lower().split(' by ')[0]} {len(main)}")
+        if state in ("pass", "not_applicable") and not everything:
+            continue
+        lines.append(f"{heading} ({len(main)})")
+        for verdict in main:
+            lines += _finding(verdict, sign)
+        lines.append("")
+    tried = [v for v in verdicts if v.alternative and v.state != "not_applicable"]
+    if tried:
+        lines.append("Rules tried beside each other (one that holds is enough)")
+        for verdict in tried:
+            lines += _finding(verdict, _STATES[verdict.state][0])
+        lines.append("")
+    summary = "Findings: " + (", ".join(counts) if counts else "none") + "."
+    return [summary, "", *lines]
+
+
+def _finding(verdict: Verdict, sign: str) -> list[str]:
+    basis = " (assumed)" if verdict.basis == "assumed" else ""
+    lines = _wrap(f"{verdict.name}: {verdict.section}{basis}", f"  {sign} ", "    ")
+    lines += _wrap(verdict.message, "      ", "      ")
+    if verdict.remedy and verdict.state != "pass":
+        lines += _wrap(f"What would help: {verdict.remedy}", "      ", "      ")
+    if verdict.needs:
+        lines += _wrap(f"Not known yet: {'; '.join(verdict.needs)}.", "      ", "      ")
+    return lines
+
+
+# --------------------------------------------------------------------------------------------------------------- points
+def _points(drawing: Drawing, result: StudyResult, everything: bool) -> list[str]:
+    rows = []
+    for point in result.points.values():
+        item = drawing.items.get(point.id)
+        if item is None or (isinstance(item, Connection) and (not everything or item.kind != "run")):
+            continue
+        mark = "" if item.status == "existing" else f" ({STATUS_LETTERS[item.status]})"
+        rows.append(_row(point, mark))
+    if not rows:
+        return []
+    head = (
+        f"{'Point':<{_NAME}} {'system':<10} {'load A, by phase':>20} {'still available A':>20} {'fault kA':>9} {'drop %':>7}"
+        "  limited by"
+    )
+    return [head, "-" * WIDTH, *rows, ""]
+
+
+def _row(point: PointFigures, mark: str) -> str:
+    name = _cut(point.name, _NAME - len(mark)) + mark
+    fault = UNKNOWN if point.fault_a is None else f"{point.fault_a / 1000:.1f}"
+    if point.fault_a is None and point.fault_bound_a is not None:
+        fault = f"≤ {point.fault_bound_a / 1000:.1f}"
+    drop = UNKNOWN if point.voltage_drop_pct is None else f"{point.voltage_drop_pct:.1f}"
+    available = _phases(point.available_a)
+    if not any(v is not None for v in point.available_a.values()) and point.available_bound_a:
+        bounds = [v for v in point.available_bound_a.values() if v is not None]
+        available = f"≤ {amperes(min(bounds))}" if bounds else available
+    limit = "" if point.limited_by is None else str(point.limited_by)
+    return (
+        f"{name:<{_NAME}} {point.system or UNKNOWN:<10} {_phases(point.load_a):>20} {available:>20} {fault:>9} {drop:>7}"
+        f"  {limit}"
+    ).rstrip()
+
+
+def _phases(figures: Mapping[str, float | None]) -> str:
+    if not figures:
+        return UNKNOWN
+    return " / ".join(UNKNOWN if v is None else amperes(v) for v in figures.values())
+
+
+def amperes(value: float) -> str:
+    """Without decimals from 100 up, one decimal below."""
+    return f"{value:.0f}" if abs(value) >= 99.95 else f"{value:.1f}"
+
+
+def _cut(text: str, room: int) -> str:
+    return text if len(text) <= room else text[: room - 1] + "…"
