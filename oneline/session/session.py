@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
 from oneline.model import Drawing
 from oneline.sheet import Picture, build_picture
 from oneline.study import StudyResult, study
+
+#: Fields that say where an item stands on the sheet.
+_ON_THE_SHEET = ("place", "bends", "width")
 
 #: What a listener is told: any of "drawing", "selection", "view", "study", "file", "history".
 Listener = Callable[[frozenset[str]], None]
@@ -89,8 +92,9 @@ class Session:
             self._done[-1] = Step(last.label, last.before, last.after)
 
     def _set(self, drawing: Drawing) -> None:
+        if not _same_facts(self._drawing, drawing):
+            self._studies.clear()
         self._drawing = drawing
-        self._studies.clear()
         self._picture = None
         kept = tuple(i for i in self._selection if i in drawing)
         changed = ["drawing", "study", "history"]
@@ -147,6 +151,13 @@ class Session:
             self._picture = None
             self._tell("view", "study")
 
+    def set_symbols(self, symbols: str) -> None:
+        """Draw with another set of symbols."""
+        if symbols != self.symbols:
+            self.symbols = symbols
+            self._picture = None
+            self._tell("view")
+
     def study_of(self, view: str) -> StudyResult:
         """The answers for one view of the present drawing, computed once."""
         if view not in self._studies:
@@ -181,3 +192,19 @@ class Session:
         self._saved = self._drawing
         self.path = path
         self._tell("file")
+
+
+def _same_facts(old: Drawing, new: Drawing) -> bool:
+    """Whether two drawings differ only in where things stand on the sheet, which no answer depends on."""
+    if old.project != new.project or old.items.keys() != new.items.keys():
+        return False
+    for item_id, item in new.items.items():
+        before = old.items[item_id]
+        if before is item:
+            continue
+        if type(before) is not type(item):
+            return False
+        for f in fields(item):
+            if f.name not in _ON_THE_SHEET and getattr(before, f.name) != getattr(item, f.name):
+                return False
+    return list(old.items) == list(new.items)

@@ -1,0 +1,131 @@
+"""One box that finds items and functions by their names."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from PySide6.QtCore import QEvent, QObject, Qt
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QFrame, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
+
+#: Rows shown at most.
+ROWS = 12
+
+
+@dataclass(frozen=True)
+class Findable:
+    """Something the box can find: ``text`` is matched, ``aside`` is shown behind it, ``run`` is done when it is chosen."""
+
+    text: str
+    aside: str
+    run: Callable[[], None]
+
+
+def rank(wanted: str, text: str) -> int | None:
+    """How well a text matches, smaller is better: begins so, a word begins so, contains, letters in order; else ``None``."""
+    wanted, text = wanted.casefold().strip(), text.casefold()
+    if not wanted:
+        return 5
+    if text.startswith(wanted):
+        return 0
+    if any(word.startswith(wanted) for word in text.replace("-", " ").split()):
+        return 1
+    if wanted in text:
+        return 2
+    if all(any(word.startswith(part) for word in text.split()) for part in wanted.split()):
+        return 3
+    letters = iter(text)
+    return 4 if all(letter in letters for letter in wanted if letter != " ") else None
+
+
+def best(wanted: str, things: Iterable[Findable], rows: int = ROWS) -> list[Findable]:
+    """The things that match best, shortest first among equals."""
+    found = []
+    for n, thing in enumerate(things):
+        r = rank(wanted, thing.text)
+        if r is not None:
+            found.append((r, len(thing.text) if wanted else 0, n, thing))
+    found.sort(key=lambda f: f[:3])
+    return [f[3] for f in found[:rows]]
+
+
+class FindBox(QFrame):
+    """A field with a list below it, over the top of the sheet. Enter does the marked row, Esc closes."""
+
+    def __init__(self, parent: QWidget, things: Callable[[], list[Findable]]) -> None:
+        super().__init__(parent)
+        self._things = things
+        self._all: list[Findable] = []
+        self._shown: list[Findable] = []
+        self.setFrameShape(QFrame.Shape.StyledPanel)
+        self.setAutoFillBackground(True)
+        self.field = QLineEdit(self)
+        self.field.setPlaceholderText("Find an item or a function")
+        self.field.setAccessibleName("Find an item or a function")
+        self.field.setMinimumHeight(32)
+        self.list = QListWidget(self)
+        self.list.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.list.setFrameShape(QFrame.Shape.NoFrame)
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(8, 8, 8, 8)
+        layout.setSpacing(4)
+        layout.addWidget(self.field)
+        layout.addWidget(self.list)
+        self.field.textEdited.connect(lambda _text: self._search())
+        self.field.installEventFilter(self)
+        self.list.itemClicked.connect(lambda _row: self._choose())
+        self.hide()
+
+    def open(self) -> None:
+        """Show the box, empty, with the keyboard in it."""
+        self._all = self._things()
+        self.field.clear()
+        self._search()
+        parent = self.parentWidget()
+        assert parent is not None
+        width = min(520, parent.width() - 40)
+        self.setGeometry((parent.width() - width) // 2, 56, width, min(32 + 30 * ROWS, parent.height() - 120))
+        self.show()
+        self.raise_()
+        self.field.setFocus()
+
+    def _search(self) -> None:
+        self._shown = best(self.field.text(), self._all)
+        self.list.clear()
+        for thing in self._shown:
+            row = QListWidgetItem(f"{thing.text}    {thing.aside}" if thing.aside else thing.text)
+            self.list.addItem(row)
+        if not self._shown:
+            row = QListWidgetItem("Nothing has such a name.")
+            row.setFlags(Qt.ItemFlag.NoItemFlags)
+            self.list.addItem(row)
+        else:
+            self.list.setCurrentRow(0)
+
+    def _choose(self) -> None:
+        row = self.list.currentRow()
+        self.hide()
+        if 0 <= row < len(self._shown):
+            self._shown[row].run()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
+            key = event.key()
+            if key in (Qt.Key.Key_Down, Qt.Key.Key_Up):
+                step = 1 if key == Qt.Key.Key_Down else -1
+                self.list.setCurrentRow(min(max(self.list.currentRow() + step, 0), self.list.count() - 1))
+                return True
+            if key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+                self._choose()
+                return True
+            if key == Qt.Key.Key_Escape:
+                self.hide()
+                parent = self.parentWidget()
+                if parent is not None:
+                    parent.setFocus()
+                return True
+        if event.type() == QEvent.Type.FocusOut and not self.list.underMouse():
+            self.hide()
+        return super().eventFilter(watched, event)

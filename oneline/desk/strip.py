@@ -1,0 +1,96 @@
+"""The strip of things that can be put on the sheet: click, then click on the sheet; or drag onto the sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from PySide6.QtCore import QMimeData, QPoint, QSize, Qt
+from PySide6.QtGui import QAction, QDrag, QMouseEvent, QPainter, QPaintEvent, QPalette
+from PySide6.QtWidgets import QApplication, QToolBar, QToolButton, QWidget
+
+from oneline.desk.icons import icon
+from oneline.desk.tools.catalog import PLACEABLES, Placeable
+from oneline.desk.tools.place import MIME_KIND
+
+#: Lines are drawn above these entries: ways of the current, places, other sources.
+_BREAKS = ("fused-switch", "bus", "transformer", "generator", "load")
+
+
+_KEY_AT = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+
+
+class StripButton(QToolButton):
+    """One entry. Shows its key, takes the tool into the hand on a click, starts a drag when it is pulled."""
+
+    def __init__(self, what: Placeable, take: Callable[[str], None], tip: str) -> None:
+        super().__init__()
+        self.what = what
+        self._take = take
+        self._from: QPoint | None = None
+        self.setIcon(icon(what.key))
+        self.setIconSize(QSize(22, 22))
+        self.setText(what.title)
+        self.setToolTip(f"{what.title} ({what.letter})\n{what.tip}. Click, then click on the sheet; or drag it there.")
+        self.setStatusTip(tip)
+        self.setAccessibleName(what.title)
+        self.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
+        self.setCheckable(True)
+        self.setAutoRaise(True)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setFixedSize(150, 30)
+        self.clicked.connect(self._clicked)
+
+    def _clicked(self) -> None:
+        self._take(self.what.key if self.isChecked() else "")
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """The button, and its key in quiet ink at the right end."""
+        super().paintEvent(event)
+        painter = QPainter(self)
+        painter.setPen(self.palette().color(QPalette.ColorRole.PlaceholderText))
+        painter.drawText(self.rect().adjusted(0, 0, -8, 0), _KEY_AT, self.what.letter)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        self._from = event.position().toPoint()
+        super().mousePressEvent(event)
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        if self._from is not None and event.buttons() & Qt.MouseButton.LeftButton:
+            moved = (event.position().toPoint() - self._from).manhattanLength()
+            if moved >= QApplication.startDragDistance():
+                self._from = None
+                self.setDown(False)
+                self._drag()
+                return
+        super().mouseMoveEvent(event)
+
+    def _drag(self) -> None:
+        data = QMimeData()
+        data.setData(MIME_KIND, self.what.key.encode())
+        drag = QDrag(self)
+        drag.setMimeData(data)
+        drag.setPixmap(self.icon().pixmap(QSize(32, 32)))
+        drag.exec(Qt.DropAction.CopyAction)
+
+
+class Strip(QToolBar):
+    """The strip at the left of the sheet."""
+
+    def __init__(self, actions: Mapping[str, QAction], take: Callable[[str], None], parent: QWidget) -> None:
+        super().__init__("Place", parent)
+        self.setObjectName("palette")
+        self.setOrientation(Qt.Orientation.Vertical)
+        self.setMovable(False)
+        self.setContextMenuPolicy(Qt.ContextMenuPolicy.PreventContextMenu)
+        self.buttons: dict[str, StripButton] = {}
+        for what in PLACEABLES:
+            if what.key in _BREAKS:
+                self.addSeparator()
+            button = StripButton(what, take, actions[f"place-{what.key}"].statusTip())
+            self.buttons[what.key] = button
+            self.addWidget(button)
+
+    def show_taken(self, key: str) -> None:
+        """Show which entry is in the hand, "" for none."""
+        for name, button in self.buttons.items():
+            button.setChecked(name == key)

@@ -1,0 +1,361 @@
+"""The window: sheet in the middle, one row of actions on top, the strip at the left, panes around, the status line below."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QByteArray, QMimeData, QSettings, QSize, Qt, QUrl
+from PySide6.QtGui import QAction, QCloseEvent, QColor, QDragEnterEvent, QDropEvent, QKeySequence
+from PySide6.QtWidgets import QDockWidget, QMainWindow, QMenu, QSizePolicy, QToolBar, QToolButton, QWidget
+
+from oneline.desk.actions import describe, fill_menus, make_actions
+from oneline.desk.canvas import Canvas
+from oneline.desk.commands import BAR, COMMANDS
+from oneline.desk.documents import Documents
+from oneline.desk.editing import Editing
+from oneline.desk.handlers import handlers_of
+from oneline.desk.icons import icon
+from oneline.desk.panes import Pane, make_panes
+from oneline.desk.search import Findable, FindBox
+from oneline.desk.statusline import StatusLine
+from oneline.desk.strip import Strip
+from oneline.desk.theme import Theme
+from oneline.desk.tools.base import Tool
+from oneline.desk.tools.connect import ConnectTool, TieTool
+from oneline.desk.tools.operate import OperateTool
+from oneline.desk.tools.place import PlaceTool
+from oneline.files import recovery
+from oneline.model import Drawing, Joint
+from oneline.session import Session
+
+#: Grows when docks or bars are renamed, so that an old layout is not applied to them.
+_STATE_VERSION = 1
+_AREAS = {
+    "right": Qt.DockWidgetArea.RightDockWidgetArea,
+    "bottom": Qt.DockWidgetArea.BottomDockWidgetArea,
+    "left": Qt.DockWidgetArea.LeftDockWidgetArea,
+}
+
+
+class MainWindow(QMainWindow):
+    """One window with one drawing. Panes see it as their host."""
+
+    def __init__(
+        self, session: Session, settings: QSettings, theme: Theme, keeper: recovery.Session | None = None
+    ) -> None:
+        super().__init__()
+        self.setObjectName("window")
+        self.setWindowIcon(icon("oneline"))
+        self.setAcceptDrops(True)
+        self.setDockNestingEnabled(True)
+        self.session = session
+        self.settings = settings
+        self.theme = theme
+        self.canvas = Canvas(session, theme.ink, self)
+        self.setCentralWidget(self.canvas)
+        self.documents = Documents(session, settings, self, keeper)
+        self.editing = Editing(self.canvas)
+        self.docks: dict[str, QDockWidget] = {}
+        self.panes: list[Pane] = []
+        self.recent_menu = QMenu("Open recent", self)
+        self.recent_menu.aboutToShow.connect(self._fill_recent)
+        self.panes_menu = QMenu("Panes", self)
+        self.actions_by_key = make_actions(self, self.canvas, self, handlers_of(self))
+        fill_menus(self.menuBar(), self.actions_by_key, {"recent": self.recent_menu, "panes": self.panes_menu})
+        self._make_bars()
+        self._make_panes()
+        self.status = StatusLine(self.statusBar(), self.focus_findings, self)
+        self.find_box = FindBox(self.canvas, self.findables)
+        self._wire()
+        self._restore()
+        self.refresh(frozenset({"drawing", "selection", "view", "study", "file", "history"}))
+
+    # ---------------------------------------------------------------------------------------------------------- making
+    def _make_bars(self) -> None:
+        bar = QToolBar("Actions", self)
+        bar.setObjectName("actionBar")
+        bar.setMovable(False)
+        bar.setIconSize(QSize(20, 20))
+        bar.setContextMenuPolicy(Qt.ContextMenuPolicy.PreventContextMenu)
+        for entry in BAR:
+            if entry == "|":
+                bar.addSeparator()
+            elif entry == ">":
+                gap = QWidget()
+                gap.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+                bar.addWidget(gap)
+            else:
+                action = self.actions_by_key[entry.rstrip("*")]
+                bar.addAction(action)
+                button = bar.widgetForAction(action)
+                assert isinstance(button, QToolButton)
+                button.setMinimumSize(QSize(34, 34))
+                if entry.endswith("*"):
+                    button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
+        self.addToolBar(Qt.ToolBarArea.TopToolBarArea, bar)
+        self.strip = Strip(self.actions_by_key, self._take, self)
+        self.addToolBar(Qt.ToolBarArea.LeftToolBarArea, self.strip)
+
+    def _make_panes(self) -> None:
+        self.panes = make_panes(self.session, self)
+        above: dict[str, QDockWidget] = {}
+        for pane in self.panes:
+            dock = QDockWidget(pane.title, self)
+            dock.setObjectName(f"pane-{pane.title.casefold().replace(' ', '-')}")
+            dock.setWidget(pane.widget)
+            self.addDockWidget(_AREAS[pane.area], dock)
+            if pane.area in above:
+                self.tabifyDockWidget(above[pane.area], dock)
+            above.setdefault(pane.area, dock)
+            self.docks[pane.title] = dock
+            focus = QAction(pane.title, self)
+            focus.setShortcut(QKeySequence(pane.key))
+            describe(focus, pane.title, f"Show the {pane.title.casefold()} and put the keyboard there")
+            focus.triggered.connect(lambda _checked=False, d=dock: self.focus_dock(d))
+            self.addAction(focus)
+            self.panes_menu.addAction(focus)
+        for dock in above.values():
+            dock.raise_()
+
+    def _wire(self) -> None:
+        canvas, status = self.canvas, self.status
+        canvas.said.connect(status.say)
+        canvas.zoomed.connect(status.show_zoom)
+        canvas.details_wanted.connect(self.focus_details)
+        canvas.findings_wanted.connect(self.show_findings_of)
+        canvas.tool_changed.connect(self._tool_changed)
+        self.documents.said.connect(status.say)
+        self.documents.changed.connect(self._file_changed)
+        self.theme.changed.connect(self._recolor)
+        self._stop_listening = self.session.listen(self.refresh)
+        status.show_zoom(canvas.zoom_share)
+        self._recolor()
+
+    def _recolor(self) -> None:
+        self.canvas.sheet.recolor()
+        self.canvas.viewport().update()
+        self.status.recolor()
+        self.actions_by_key[f"theme-{self.theme.choice}"].setChecked(True)
+
+    # ---------------------------------------------------------------------------------------------------------- state
+    def refresh(self, kinds: frozenset[str]) -> None:
+        """Bring menus, title and status line up to date with the session."""
+        actions, session = self.actions_by_key, self.session
+        if kinds & {"history", "drawing"}:
+            self._name_steps()
+        if kinds & {"drawing", "file"}:
+            self._file_changed()
+            actions[f"edition-{session.drawing.project.edition}"].setChecked(True)
+        if kinds & {"view", "file"}:
+            actions[f"view-{session.view}"].setChecked(True)
+            actions[f"symbols-{session.symbols}"].setChecked(session.symbols in ("us", "iec"))
+        if kinds & {"study", "view"}:
+            self.status.show_counts(session.study.verdicts)
+        if kinds & {"selection", "drawing"}:
+            some = bool(session.selection)
+            for key in ("cut", "copy", "duplicate", "delete", "rename", "details", "select-below", "fit-selection"):
+                actions[key].setEnabled(some)
+            for key in ("status-existing", "status-new", "status-remove", "status-future"):
+                actions[key].setEnabled(some)
+
+    def _name_steps(self) -> None:
+        for key, label in (("undo", self.session.undo_label), ("redo", self.session.redo_label)):
+            action = self.actions_by_key[key]
+            text = f"{key.capitalize()} {label}" if label else key.capitalize()
+            tip = (
+                f"{'Take back' if key == 'undo' else 'Make again'}: {label}"
+                if label
+                else "There is nothing to take back"
+            )
+            describe(
+                action, text.replace("&", "&&"), tip if key == "undo" or label else "There is nothing to make again"
+            )
+            action.setIconText(key.capitalize())
+            action.setEnabled(label is not None)
+
+    def _file_changed(self) -> None:
+        title = self.session.drawing.project.title
+        self.setWindowTitle(f"{self.documents.name}[*]{f' – {title}' if title else ''} – Oneline")
+        self.setWindowModified(not self.session.clean)
+        self.status.show_saved(self.documents.saved_at, self.documents.copied_at, self.session.clean)
+
+    def _tool_changed(self, tool: Tool) -> None:
+        self.strip.show_taken(tool.what.key if isinstance(tool, PlaceTool) else "")
+        for key, kind in (("connect", ConnectTool), ("operate", OperateTool)):
+            button_down = isinstance(tool, kind) and not isinstance(tool, TieTool)
+            font = self.actions_by_key[key].font()
+            font.setUnderline(button_down)
+            self.actions_by_key[key].setFont(font)
+
+    def _take(self, key: str) -> None:
+        self.canvas.use_tool(PlaceTool(self.canvas, key) if key else None)
+        self.canvas.setFocus()
+
+    def _fill_recent(self) -> None:
+        self.recent_menu.clear()
+        for path in self.documents.recent():
+            there = path.exists()
+            action = self.recent_menu.addAction(path.name if there else f"{path.name} (not found)")
+            action.setEnabled(there)
+            action.setStatusTip(f"Open {path}.")
+            action.setToolTip(str(path))
+            action.triggered.connect(lambda _checked=False, p=path: self.open_file(p))
+        self.recent_menu.addSeparator()
+        clear = self.recent_menu.addAction("Clear the list")
+        clear.setStatusTip("Forget the files opened lately.")
+        clear.setToolTip("Forget the files opened lately.")
+        clear.triggered.connect(lambda _checked=False: self.documents.forget_recent())
+
+    def open_file(self, path: Path | None = None) -> bool:
+        """Open a file and show all of it."""
+        done = self.documents.open(path)
+        if done:
+            self.canvas.fit()
+        return done
+
+    # ------------------------------------------------------------------------------------------------- host of the panes
+    def say(self, text: str) -> None:
+        """Show a sentence in the status bar."""
+        self.status.say(text)
+
+    def show_item(self, item_id: str) -> None:
+        """Select an item and bring it into view."""
+        self.session.select([item_id])
+        self.canvas.show_item(item_id)
+
+    def ink(self, role: str) -> QColor:
+        """Color of an ink role in the present theme."""
+        return self.theme.ink(role)
+
+    def focus_canvas(self) -> None:
+        """Put the keyboard on the sheet."""
+        self.canvas.setFocus()
+
+    def focus_dock(self, dock: QDockWidget) -> None:
+        """Show a pane and put the keyboard into it."""
+        dock.show()
+        dock.raise_()
+        inside = dock.widget()
+        if inside is None:
+            return
+        target = getattr(inside, "focus_first", None)
+        if callable(target):
+            target()
+            return
+        for child in [inside, *inside.findChildren(QWidget)]:
+            if child.isVisible() and child.isEnabled() and child.focusPolicy() & Qt.FocusPolicy.TabFocus:
+                child.setFocus(Qt.FocusReason.ShortcutFocusReason)
+                return
+
+    def focus_details(self) -> None:
+        """Put the keyboard into the fields of the selected item."""
+        self._focus_pane("Details")
+
+    def focus_findings(self) -> None:
+        """Put the keyboard into the list of findings."""
+        self._focus_pane("Findings")
+
+    def show_findings_of(self, item_id: str) -> None:
+        """Show the list of findings, at those of an item when the pane can do that."""
+        dock = self.docks.get("Findings")
+        if dock is None:
+            return
+        dock.show()
+        dock.raise_()
+        show = getattr(dock.widget(), "show_item", None)
+        if callable(show):
+            show(item_id)
+
+    def _focus_pane(self, title: str) -> None:
+        dock = self.docks.get(title)
+        if dock is not None:
+            self.focus_dock(dock)
+
+    def step_pane(self, step: int) -> None:
+        """Put the keyboard into the next (1) or previous (-1) part of the window: the sheet, then the open panes."""
+        shown = [d for d in self.docks.values() if d.isVisible() and not d.visibleRegion().isEmpty()]
+        here = next((n for n, d in enumerate(shown, 1) if d.isAncestorOf(self.focusWidget() or self)), 0)
+        there = (here + step) % (len(shown) + 1)
+        if there == 0:
+            self.canvas.setFocus()
+        else:
+            self.focus_dock(shown[there - 1])
+
+    # --------------------------------------------------------------------------------------------------------- finding
+    def findables(self) -> list[Findable]:
+        """Everything the find box knows: items first, then functions that can be used now."""
+        drawing: Drawing = self.session.drawing
+        found = [
+            Findable(
+                drawing.name_of(item.id),
+                item.title if not item.location else f"{item.title}, {item.location}",
+                lambda i=item.id: self._go_to(i),  # type: ignore[misc]
+            )
+            for item in drawing.items.values()
+            if not isinstance(item, Joint)
+        ]
+        for command in COMMANDS:
+            action = self.actions_by_key[command.key]
+            if action.isEnabled() and command.key != "find":
+                keys = action.shortcut().toString(QKeySequence.SequenceFormat.NativeText)
+                found.append(Findable(action.text().replace("&&", "&"), keys, lambda a=action: self._do(a)))  # type: ignore[misc]
+        return found
+
+    def _go_to(self, item_id: str) -> None:
+        self.canvas.setFocus()
+        self.show_item(item_id)
+
+    def _do(self, action: QAction) -> None:
+        self.canvas.setFocus()
+        action.trigger()
+
+    # ------------------------------------------------------------------------------------------------ closing and state
+    def _restore(self) -> None:
+        geometry, state = self.settings.value("geometry"), self.settings.value("state")
+        fitted = isinstance(geometry, QByteArray) and self.restoreGeometry(geometry)
+        if not fitted:
+            self.resize(1360, 860)
+            self._first_layout()
+        if isinstance(state, QByteArray):
+            self.restoreState(state, _STATE_VERSION)
+        for key, name in (("grid", "grid_shown"), ("snap", "snapping")):
+            on = str(self.settings.value(key, "true")).casefold() == "true"
+            setattr(self.canvas, name, on)
+            self.actions_by_key[key].setChecked(on)
+        symbols = str(self.settings.value("symbols", "us"))
+        if symbols in ("us", "iec"):
+            self.session.symbols = symbols
+
+    def _first_layout(self) -> None:
+        """The sheet is the largest thing by far: panes begin as small as they are useful."""
+        for area, way, size in (("right", Qt.Orientation.Horizontal, 330), ("bottom", Qt.Orientation.Vertical, 190)):
+            docks = [self.docks[p.title] for p in self.panes if p.area == area]
+            if docks:
+                self.resizeDocks(docks[:1], [size], way)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        if not self.documents.may_leave():
+            event.ignore()
+            return
+        self.settings.setValue("geometry", self.saveGeometry())
+        self.settings.setValue("state", self.saveState(_STATE_VERSION))
+        self.settings.setValue("grid", self.canvas.grid_shown)
+        self.settings.setValue("snap", self.canvas.snapping)
+        self.documents.finish()
+        event.accept()
+
+    # ----------------------------------------------------------------------------------------- files dropped on the window
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if _dropped_file(event.mimeData()) is not None:
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        path = _dropped_file(event.mimeData())
+        if path is not None:
+            event.acceptProposedAction()
+            self.open_file(path)
+
+
+def _dropped_file(data: QMimeData) -> Path | None:
+    urls: list[QUrl] = data.urls() if data.hasUrls() else []
+    return Path(urls[0].toLocalFile()) if len(urls) == 1 and urls[0].isLocalFile() else None
