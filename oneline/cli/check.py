@@ -39,12 +39,7 @@ def check(options: argparse.Namespace) -> int:
 
             print(report(path, opened.drawing, result, everything=options.all))
     if options.json:
-        json.dump(
-            records[0] if len(options.files) == 1 else records,
-            sys.stdout,
-            ensure_ascii=False,
-            indent=1,
-            allow_nan=False,
-        )
+        answer = records[0] if len(options.files) == 1 else records
+        json.dump(answer, sys.stdout, ensure_ascii=False, indent=1, allow_nan=False)
         print()
     return code

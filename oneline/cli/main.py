@@ -31,7 +31,7 @@ def parser() -> argparse.ArgumentParser:
     top = argparse.ArgumentParser(
         prog="oneline",
         usage="oneline [FILE]\n       oneline COMMAND ...",
-        description="Single-line diagrams of low-voltage services with live calculations. Without a command the editor opens.",
+        description="Single-line diagrams of low-voltage services. Without a command the editor opens.",
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from oneline.cli.main import GOOD, LACKING, WRONG, say
+from oneline.cli.main import GOOD, WRONG, say
 from oneline.cli.opening import open_or_say
 from oneline.files import CannotOpen, CannotSave
 
@@ -26,7 +26,7 @@ def print_paper(options: argparse.Namespace) -> int:
         api.print_door(opened.drawing, options.output, options.size, options.view, options.edition)
     except CannotSave as bad:
         say(str(bad.problem))
-        return LACKING
+        return WRONG
     return WRONG if opened.problems else GOOD
 
 
@@ -48,5 +48,5 @@ def export_diagram(options: argparse.Namespace) -> int:
         api.export(opened.drawing, options.output, options.view, options.edition)
     except CannotSave as bad:
         say(str(bad.problem))
-        return LACKING
+        return WRONG
     return WRONG if opened.problems else GOOD

@@ -5,8 +5,9 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping
 
-from oneline.model import STATUS_LETTERS, Connection, Drawing
+from oneline.model import Connection, Drawing
 from oneline.model.cautions import CAUTIONS
+from oneline.model.vocabulary import STATUS_LETTERS
 from oneline.rules.verdict import Verdict
 from oneline.study import PointFigures, StudyResult
 
