@@ -254,7 +254,7 @@ def node_elements(ctx: Context, node: int, branch: Branch | None) -> Iterator[El
     elif isinstance(item, TransferSwitch):
         yield _rated(ctx, item, "equipment", "rating", "rating_a", node)
     elif isinstance(item, ConductorRun):
-        yield _conductors(ctx, item, node)
+        yield from _conductors(ctx, item, node)
     elif isinstance(item, Transformer):
         yield _transformer(ctx, item, node)
 
@@ -282,12 +282,15 @@ def _disconnect(ctx: Context, item: Disconnect, node: int) -> Iterator[Element]:
         yield _rated(ctx, item, "equipment", "switch rating", "rating_a", node, item.full_rated is True)
 
 
-def _conductors(ctx: Context, run: ConductorRun, node: int) -> Element:
+def _conductors(ctx: Context, run: ConductorRun, node: int) -> Iterator[Element]:
+    """Two limits: under the conditions of use for the load as it is, at the terminals for the load as counted."""
     from oneline.study.conductors import run_ampacity
 
     name = ctx.name(run.id)
     found = run_ampacity(ctx, run.id)
-    return Element(run, name, "conductor", "ampacity", found.fact(name), node, assumed=found.assumed)
+    in_use = replace(found.cond_fact(name), high=found.high_a)
+    yield Element(run, name, "conductor", "ampacity", in_use, node, in_full=True, assumed=found.assumed)
+    yield Element(run, name, "conductor", "ampacity at terminals", found.term_fact(name), node, assumed=found.assumed)
 
 
 def _transformer(ctx: Context, item: Transformer, node: int) -> Element:
@@ -333,9 +336,11 @@ def information(ctx: Context, node: int) -> tuple[Limit, ...]:
 
 # ----------------------------------------------------------------------------------------------------- verdicts
 def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """CAP for every limit on the drawing that carries load or may carry it."""
+    """CAP for every device, bus, transformer and generator that is fed. Conductors have AMP-1 for the same question."""
     for available in ctx.available.values():
         for element in available.elements:
+            if element.kind == "conductor":
+                continue
             yield _softened(ctx, element, capacity(_facts(ctx, element)))
 
 

@@ -1,0 +1,109 @@
+"""Several supplies of one building: transfer equipment (700 to 702), the neutral of a generator (250.30), the directory."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from oneline.rules.common import Subject, listed, verdict
+from oneline.rules.verdict import Verdict
+
+
+def paralleled(
+    subject: Subject, other: Subject, edition: int, through: Sequence[str], interlocked: bool, listed_interactive: bool | None
+) -> Verdict:  # fmt: skip
+    """GEN-1: two sources joined without transfer equipment.
+
+    ``through``: names of the devices on the way between them. ``interlocked``: one of them is normally open, so an
+    interlock may keep them apart. ``listed_interactive``: for inverters, whether they are listed to run in parallel.
+    """
+    way = f" through {listed(tuple(through))}" if through else ""
+    joined = f"{subject.name} is joined to {other.name}{way} without transfer equipment."
+    if listed_interactive:
+        text = f"{subject.name} is listed to run in parallel with {other.name}."
+        return verdict("GEN-1", subject, edition, "pass", text, others=(other.id,))
+    if listed_interactive is None and subject.id != other.id and interlocked is False:
+        return verdict(
+            "GEN-1", subject, edition, "unknown", f"{joined} Whether it is listed utility-interactive is not known.",
+            needs=(f"utility-interactive marking on {subject.name}",), others=(other.id,),
+        )  # fmt: skip
+    if interlocked:
+        text = (
+            f"{joined} A device between them is normally open; only a listed interlock makes that transfer equipment."
+        )
+        need = f"interlock that keeps {subject.name} and {other.name} apart"
+        return verdict("GEN-1", subject, edition, "judge", text, needs=(need,), others=(other.id,))
+    return verdict(
+        "GEN-1", subject, edition, "fail", f"{joined} Both would feed the same conductors.",
+        remedy="Fit transfer equipment between them.", others=(other.id,),
+    )  # fmt: skip
+
+
+def transfer_present(generator: Subject, switches: Sequence[str], edition: int) -> Verdict:
+    """GEN-1 where a generator reaches the other supply only through transfer equipment."""
+    text = f"{generator.name} feeds through {listed(tuple(switches))}, which keeps it apart from the other supply."
+    check = f"Sign at the service naming type and place of {generator.name}."
+    return verdict("GEN-1", generator, edition, "pass", text, field_checks=(check,))
+
+
+def generator_neutral(
+    switch: Subject, generator: Subject, edition: int, switched: bool | None, bonded: bool | None, where: str
+) -> Verdict:
+    """GEN-2: a switched neutral goes with a bond at the generator, a solid neutral with none.
+
+    ``bonded``: neutral bond at the generator or at ``where``, the first disconnect it feeds.
+    """
+    needs = []
+    if switched is None:
+        needs.append(f"whether {switch.name} switches the neutral (count its poles)")
+    if bonded is None:
+        needs.append(f"neutral bond at {where}: in or out")
+    others = (generator.id,)
+    if switched is None or bonded is None:
+        text = f"Whether the neutral of {generator.name} is bonded in the one right place is not known yet."
+        return verdict("GEN-2", switch, edition, "unknown", text, needs=tuple(needs), others=others)
+    kind = "switches the neutral" if switched else "keeps the neutral solid"
+    state = "is bonded" if bonded else "is not bonded"
+    text = f"{switch.name} {kind} and the neutral {state} at {where}"
+    if switched == bonded:
+        return verdict("GEN-2", switch, edition, "pass", f"{text}, as it belongs.", others=others)
+    if bonded:
+        remedy = f"Take out the bond at {where}, or use a transfer switch that switches the neutral."
+        more = "a second bond beside the service's lets neutral current return over enclosures."
+    else:
+        remedy = (
+            f"Bond the neutral at {where} with a grounding electrode, or use a transfer switch with a solid neutral."
+        )
+        more = "on generator the neutral is then bonded nowhere."
+    return verdict("GEN-2", switch, edition, "fail", f"{text}: {more}", remedy=remedy, others=others)
+
+
+def supplies(service: Subject, edition: int, others: Sequence[tuple[str, str, str]]) -> Verdict:
+    """LBL-2: the directory that each service disconnect carries where a building has more than one supply.
+
+    ``others``: id, name and where it disconnects of every further supply.
+    """
+    text = (
+        f"This building has {len(others) + 1} supplies. Beside {service.name}: "
+        + "; ".join(f"{name}, disconnects at {where}" for _, name, where in others)
+        + ". Each service disconnect carries a directory of them."
+    )
+    return verdict("LBL-2", service, edition, "advice", text, others=tuple(id_ for id_, _, _ in others))
+
+
+def several_services(first: Subject, edition: int, names: Sequence[str], ids: Sequence[str]) -> Verdict:
+    """SVC-1: a second service needs one of the reasons of 230.2."""
+    text = (
+        f"The building has {len(names)} services ({listed(tuple(names))}). More than one needs a reason of 230.2: fire "
+        "pump or standby, several occupancies, capacity, or a different voltage or use."
+    )
+    need = f"reason for the second service, beside {first.name}"
+    return verdict("SVC-1", first, edition, "judge", text, needs=(need,), others=tuple(ids))
+
+
+def battery_note(battery: Subject, edition: int) -> Verdict:
+    """ESS-1: what opening the ac side of a battery does not do."""
+    text = (
+        f"{battery.name}: the dc side stays live with the ac disconnect open, it can start without a command, and its "
+        "inverter holds charge for the time marked on it."
+    )
+    return verdict("ESS-1", battery, edition, "advice", text)
