@@ -126,7 +126,8 @@ def equipment_grounding(facts: EgcFacts) -> Verdict:
     condition, lines = found[0]
     if len(states) > 1:
         need = f"material of the grounding conductor of {run.subject.name}"
-        condition = replace(condition, state="unknown", needs=(need,))
+        text = f"{found[0][0].message} In aluminum: {found[1][0].message}"
+        condition = replace(condition, state="unknown", needs=(need,), message=text)
     remedy = condition.cure if condition.state != "pass" else ""
     return judged("GND-3", run.subject, run.edition, [condition], section=cited, remedy=remedy, work=lines,
                   others=(facts.ahead.id,))  # fmt: skip

@@ -231,11 +231,12 @@ def secondary_rules(facts: SecondaryFacts) -> tuple[Tried, ...]:
     )
 
 
-def secondary_remedies(facts: SecondaryFacts) -> list[Remedy]:
+@lru_cache(maxsize=1024)
+def secondary_remedies(facts: SecondaryFacts) -> tuple[Remedy, ...]:
     """Changes after which the 10-ft or the 25-ft secondary rule holds; each was tried."""
     if facts.by_tap is not None:
-        return []
-    return [
+        return ()
+    return (
         *remedies_for(
             facts.tap, lambda tap: _secondary_10(facts, tap), "TAP-SEC-C2", RULE_NAMES["TAP-SEC-C2"],
             tables.limit_value("secondary_10ft_length_ft"),
@@ -244,13 +245,13 @@ def secondary_remedies(facts: SecondaryFacts) -> list[Remedy]:
             facts.tap, lambda tap: _secondary_25(facts, tap), "TAP-SEC-C6", RULE_NAMES["TAP-SEC-C6"],
             tables.limit_value("secondary_25ft_length_ft"),
         ),
-    ]  # fmt: skip
+    )  # fmt: skip
 
 
 def secondary_summary(facts: SecondaryFacts, tried: Sequence[Tried]) -> Verdict:
     """The answer for secondary conductors (TAP-SEC)."""
     what = f"{facts.tap.name} starts at the secondary of {facts.transformer.name} without an overcurrent device."
-    return summary("TAP-SEC", facts.tap, tried, RULE_NAMES, lambda: secondary_remedies(facts), what)
+    return summary("TAP-SEC", facts.tap, tried, RULE_NAMES, lambda: list(secondary_remedies(facts)), what)
 
 
 def voltage_ratio(primary_v: Fact, secondary_v: Fact, transformer: str) -> Fact:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import product
 
 from oneline import tables
@@ -140,8 +141,7 @@ def _worded(facts: TapFacts, remedy: Remedy, rule_id: str, rule_name: str) -> Re
     if remedy.device_a is not None:
         kind = "fuses" if facts.devices[0].device_kind == "fuse" else "breaker"
         steps.append(f"fit {amperes(remedy.device_a)} {kind} in {facts.devices[0].item.name}")
-    text = listed([*steps, *remedy.besides])
-    return replace(remedy, rule=rule_id, text=f"{text[:1].upper()}{text[1:]} ({rule_name})")
+    return replace(remedy, rule=rule_id, text=f"{listed([*steps, *remedy.besides])} ({rule_name})")
 
 
 def protected_remedies(facts: TapFacts) -> list[Remedy]:
@@ -155,34 +155,36 @@ def protected_remedies(facts: TapFacts) -> list[Remedy]:
             and tables.area_cmil(full.size) <= tables.area_cmil(LARGEST_OFFERED)
         ):
             text = (
-                f"Use {size_text(full.size, full.material, full.sets)}, which {facts.ahead.name} protects (no tap then)"
+                f"use {size_text(full.size, full.material, full.sets)}, which {facts.ahead.name} protects (no tap then)"
             )
             found.append(Remedy("", text, size=full.size, sets=full.sets))
     device_a = device_for(facts.run, facts.ahead_kind)
     if device_a is not None and device_a >= (facts.load.least or 0.0):
         if facts.direct:
-            text = f"Change {facts.ahead.name} to at most {amperes(device_a)}"
+            text = f"change {facts.ahead.name} to at most {amperes(device_a)}"
         else:
-            text = f"Put a device of at most {amperes(device_a)} where it starts"
+            text = f"put a device of at most {amperes(device_a)} where it starts"
         found.append(Remedy("", text, ahead_a=device_a))
     return found
 
 
-def tap_remedies(facts: TapFacts) -> list[Remedy]:
+@lru_cache(maxsize=1024)
+def tap_remedies(facts: TapFacts) -> tuple[Remedy, ...]:
     """All remedies of a feeder tap: by the 10-ft rule, by the 25-ft rule, and without a tap rule."""
-    return [
+    return (
         *remedies_for(facts, tap_10, "TAP-10", RULE_NAMES["TAP-10"], tables.limit_value("tap_10ft_length_ft")),
         *remedies_for(facts, tap_25, "TAP-25", RULE_NAMES["TAP-25"], tables.limit_value("tap_25ft_length_ft")),
         *protected_remedies(facts),
-    ]
+    )
 
 
-def transformer_tap_remedies(facts: TransformerTapFacts) -> list[Remedy]:
+@lru_cache(maxsize=1024)
+def transformer_tap_remedies(facts: TransformerTapFacts) -> tuple[Remedy, ...]:
     """Changes to the primary or to the secondary conductors after which the transformer tap rule holds; each was tried."""
     found: list[Remedy] = []
     limit_ft = tables.limit_value("tap_transformer_length_ft")
     if facts.secondary is None:
-        return found
+        return ()
     sides: tuple[tuple[TapFacts, TapFacts, TapRule], ...] = (
         (facts.primary, facts.secondary, lambda tap: tap_xf(replace(facts, primary=tap))),
         (facts.secondary, facts.primary, lambda tap: tap_xf(replace(facts, secondary=tap))),
@@ -192,14 +194,25 @@ def transformer_tap_remedies(facts: TransformerTapFacts) -> list[Remedy]:
         if left_ft <= 0:
             continue
         for remedy in remedies_for(side, rule, "TAP-XF", RULE_NAMES["TAP-XF"], left_ft):
-            found.append(replace(remedy, text=f"{side.name}: {remedy.text[:1].lower()}{remedy.text[1:]}"))
-    return found
+            found.append(replace(remedy, text=f"on {side.name}, {remedy.text}"))
+    return tuple(found)
 
 
 def sentence(remedies: Sequence[Remedy], most: int = 4) -> str:
     """Remedies as one line of text; "" for none."""
     texts = unique(r.text for r in remedies)[:most]
-    return f"{'; or '.join(texts)}." if texts else ""
+    joined = "; or ".join(texts)
+    return f"{joined[:1].upper()}{joined[1:]}." if texts else ""
+
+
+def with_remedies(tried: Sequence[Tried], remedies: Sequence[Remedy]) -> tuple[Verdict, ...]:
+    """The verdicts of the rules tried, each failing one with the changes that would make it hold."""
+    return tuple(
+        replace(t.verdict, remedy=sentence([r for r in remedies if r.rule == t.verdict.rule]))
+        if t.state == "fail" and not t.verdict.remedy
+        else t.verdict
+        for t in tried
+    )
 
 
 # --------------------------------------------------------------------------------------------------- summary
@@ -228,10 +241,15 @@ def summary(
             )  # fmt: skip
     if by_state["unknown"]:
         best = min(by_state["unknown"], key=lambda t: len(t.verdict.needs)).verdict
+        message, remedy = f"{what} The {names[best.rule]} may carry it. {best.message}", ""
+        if by_state["fail"]:
+            nearest = min(by_state["fail"], key=lambda t: t.distance).verdict
+            message += f" If not, the {names[nearest.rule]} is nearest. {nearest.message}"
+            remedy = sentence(remedies())
         return verdict(
-            rule, subject, edition, "unknown", f"{what} The {names[best.rule]} may carry it. {best.message}",
-            value=best.value, limit=best.limit, unit=best.unit, relation=best.relation, basis=best.basis,
-            needs=best.needs, work=best.work, others=others, field_checks=best.field_checks,
+            rule, subject, edition, "unknown", message, value=best.value, limit=best.limit, unit=best.unit,
+            relation=best.relation, basis=best.basis, needs=best.needs, remedy=remedy, work=best.work, others=others,
+            field_checks=best.field_checks,
         )  # fmt: skip
     if not by_state["fail"]:
         return verdict(rule, subject, edition, "fail", f"{what} No rule applies to it.", others=others)
@@ -251,7 +269,7 @@ def tap_summary(facts: TapFacts, tried: Sequence[Tried], transformer: Transforme
     )
 
     def remedies() -> list[Remedy]:
-        through = [] if transformer is None else transformer_tap_remedies(transformer)
+        through = () if transformer is None else transformer_tap_remedies(transformer)
         return [*through, *tap_remedies(facts)]
 
     return summary("TAP-0", facts, tried, RULE_NAMES, remedies, what)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from oneline.model import ConductorRun, Load
-from oneline.rules.ampacity import Ampacity, LoadFacts, RunFacts, ampacity, conductor_load, parallel_sets
+from oneline.rules.ampacity import Ampacity, RunFacts, ampacity
 from oneline.rules.common import Fact, Subject, existing_work, verdict
+from oneline.rules.conductor_load import LoadFacts, conductor_load, parallel_sets
 from oneline.rules.overcurrent import ProtectionFacts, conductor_protection
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context

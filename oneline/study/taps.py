@@ -18,8 +18,8 @@ from oneline.model import (
 )
 from oneline.rules.common import Fact, Subject, existing_work, listed, unique, verdict
 from oneline.rules.overcurrent import ServiceFacts, service_conductors
-from oneline.rules.secondary_taps import SecondaryFacts, secondary_rules, secondary_summary
-from oneline.rules.tap_choice import Remedy, tap_remedies, tap_summary
+from oneline.rules.secondary_taps import SecondaryFacts, secondary_remedies, secondary_rules, secondary_summary
+from oneline.rules.tap_choice import Remedy, tap_remedies, tap_summary, transformer_tap_remedies, with_remedies
 from oneline.rules.tap_conditions import ENCLOSING, TapFacts, Tried, times
 from oneline.rules.taps import (
     TransformerTapFacts,
@@ -158,7 +158,8 @@ def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
         through = _transformer_tap(ctx, supply, facts)
     tried = _tried(facts, through)
     yield tap_summary(facts, tried, through)
-    yield from (t.verdict for t in tried)
+    failing = [t for t in tried if t.state == "fail"]
+    yield from with_remedies(tried, _all_remedies(facts, through) if failing else ())
     carried = next((t.verdict.rule for t in tried if t.state == "pass"), "")
     question = fuses_in_larger_switch(facts)
     if carried == "TAP-10" and question is not None:
@@ -171,6 +172,10 @@ def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
 def _tried(facts: TapFacts, through: TransformerTapFacts | None) -> tuple[Tried, ...]:
     transformer = () if through is None else (tap_xf(through),)
     return (tap_10(facts), tap_25(facts), *transformer, tap_out(facts), tap_hb(facts))
+
+
+def _all_remedies(facts: TapFacts, through: TransformerTapFacts | None) -> tuple[Remedy, ...]:
+    return (*(transformer_tap_remedies(through) if through else ()), *tap_remedies(facts))
 
 
 def _transformer_tap(ctx: Context, supply: RunSupply, facts: TapFacts) -> TransformerTapFacts:
@@ -202,12 +207,14 @@ def _undecided(ctx: Context, supply: RunSupply) -> Verdict:
     )  # fmt: skip
 
 
-def remedies(ctx: Context, run_id: str) -> list[Remedy]:
-    """Changes that would make a tap rule hold for a run that is a tap; empty for any other run."""
+def remedies(ctx: Context, run_id: str) -> tuple[Remedy, ...]:
+    """Changes that would make a rule hold for a tap or secondary conductor; empty for any other run."""
     supply = supplies(ctx).get(run_id)
-    if supply is None or not supply.is_tap or supply.parent:
-        return []
-    return tap_remedies(tap_facts(ctx, supply))
+    if supply is None or supply.parent:
+        return ()
+    if supply.kind == "secondary":
+        return secondary_remedies(secondary_facts(ctx, supply))
+    return tap_remedies(tap_facts(ctx, supply)) if supply.is_tap else ()
 
 
 # --------------------------------------------------------------------------------------------------- remarks
@@ -262,6 +269,8 @@ def _barriers(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
         if node is not None and ends.equipment is None:
             panels += [b for b in buses_at(ctx, node) if b.form in EQUIPMENT_FORMS]
     for panel in panels:
+        if "new" not in (panel.status, supply.run.status):
+            continue
         found = barrier(subject_of(ctx, panel), supply.subject, panel.line_side_barrier, ctx.edition)
         yield existing_work(found, panel.status)
 
@@ -308,7 +317,8 @@ def _secondary(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     facts = secondary_facts(ctx, supply)
     tried = secondary_rules(facts)
     yield secondary_summary(facts, tried)
-    yield from (t.verdict for t in tried)
+    failing = [t for t in tried if t.state == "fail"]
+    yield from with_remedies(tried, secondary_remedies(facts) if failing else ())
     yield from _barriers(ctx, supply)
 
 
