@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from oneline import tables
@@ -40,7 +40,8 @@ class SpecialLoad:
     conductor_a: Fact
     device_a: Fact
     source: str
-    lines: tuple[WorkLine, ...] = ()
+    #: Worksheet of those two figures; follows from them, so it takes no part in comparing.
+    lines: tuple[WorkLine, ...] = field(default=(), compare=False)
 
 
 @dataclass(frozen=True)

@@ -38,6 +38,7 @@ from oneline.rules.tap_conditions import (
     stays_condition,
     times,
 )
+from oneline.rules.taps import TransformerTapFacts, tap_xf
 from oneline.rules.verdict import Verdict, WorkLine
 
 RULE_NAMES = {
@@ -57,7 +58,7 @@ class SecondaryFacts:
     ``tap``: the conductors; its ``ahead``/``rating`` are the primary device, its ``ratio`` the voltage ratio primary to
     secondary. ``connection`` and ``secondary_wires``/``secondary_phases``: of the transformer, ``None`` unknown.
     ``primary_complies``: state of the transformer's own protection with the primary device alone, 450.3(B).
-    ``by_tap``: the transformer tap rule as tried, where the transformer is fed by a tap.
+    ``by_tap``: what the transformer tap rule asks, where the transformer is fed by a tap.
     """
 
     tap: TapFacts
@@ -66,7 +67,7 @@ class SecondaryFacts:
     secondary_phases: int | None = None
     secondary_wires: int | None = None
     primary_complies: str = "unknown"
-    by_tap: Tried | None = None
+    by_tap: TransformerTapFacts | None = None
 
 
 def _finish(rule: str, facts: SecondaryFacts, conditions: Sequence[Condition], lines: tuple[WorkLine, ...]) -> Tried:
@@ -185,13 +186,14 @@ def secondary_of_tap(facts: SecondaryFacts) -> Tried:
     rule = "TAP-SEC-C5"
     if facts.by_tap is None:
         return _gone(rule, facts, f"{facts.transformer.name} is not fed by a tap.")
-    found = facts.by_tap.verdict
+    tried = tap_xf(facts.by_tap)
+    found = tried.verdict
     same = verdict(
         rule, facts.tap.run.subject, facts.tap.run.edition, found.state, found.message, value=found.value,
         limit=found.limit, unit=found.unit, relation=found.relation, basis=found.basis, needs=found.needs,
         remedy=found.remedy, work=found.work, others=found.others, field_checks=found.field_checks, alternative=True,
     )  # fmt: skip
-    return Tried(same, facts.by_tap.conditions)
+    return Tried(same, tried.conditions)
 
 
 @lru_cache(maxsize=4096)

@@ -292,8 +292,8 @@ def secondary_facts(ctx: Context, supply: RunSupply) -> SecondaryFacts:
     )  # fmt: skip
 
 
-def _by_tap(ctx: Context, transformer: Transformer) -> Tried | None:
-    """The transformer tap rule as tried, where the transformer is fed by a tap."""
+def _by_tap(ctx: Context, transformer: Transformer) -> TransformerTapFacts | None:
+    """What the transformer tap rule asks, where the transformer is fed by a tap."""
     line = ctx.feeding.line_node(transformer.id)
     if line is None:
         return None
@@ -303,7 +303,7 @@ def _by_tap(ctx: Context, transformer: Transformer) -> Tried | None:
         if above is not None and above.is_tap:
             while above.parent:
                 above = all_runs[above.parent]
-            return tap_xf(_transformer_tap(ctx, above, tap_facts(ctx, above)))
+            return _transformer_tap(ctx, above, tap_facts(ctx, above))
     return None
 
 
