@@ -1,0 +1,85 @@
+"""What stays live when a device is open: energy that arrives from its load side (404.6(C), SW-10).
+
+No code rule fails here; it is the finding that matters most to the person at the device. A computed state never proves
+anything dead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from oneline.rules.common import Subject, listed, verdict
+from oneline.rules.verdict import Verdict
+
+_RULE = "LIVE-BOTH"
+_TEST = "Treat both sides as energized until each is tested at the point of work."
+
+
+@dataclass(frozen=True)
+class Feed:
+    """One source that still reaches a side: its name, and the devices it comes through, nearest to the side first."""
+
+    source: str
+    through: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        return f"{self.source} through {self.through[0]}" if self.through else self.source
+
+
+@dataclass(frozen=True)
+class OpenFacts:
+    """A device in its open position. ``side``: what its side away from the normal supply feeds, by name.
+
+    ``feeds``: sources that certainly reach that side; ``line_feeds``: those on the other side. ``ties``: untraced ties
+    by which something may reach it. ``is_open``: whether the device is open now. ``ids``: of the sources.
+    """
+
+    device: Subject
+    edition: int
+    side: str
+    feeds: tuple[Feed, ...] = ()
+    line_feeds: tuple[Feed, ...] = ()
+    ties: tuple[str, ...] = ()
+    is_open: bool = False
+    ids: tuple[str, ...] = ()
+
+
+def stays_live(facts: OpenFacts) -> Verdict | None:
+    """LIVE-BOTH for one device; ``None`` where nothing known or suspected reaches its far side."""
+    if facts.feeds:
+        return _certain(facts)
+    return _suspected(facts) if facts.ties else None
+
+
+def _certain(facts: OpenFacts) -> Verdict:
+    name, sources = facts.device.name, _named(facts.feeds)
+    if facts.is_open:
+        message = f"{name} is open, and {facts.side} is live from {sources}"
+        if facts.line_feeds:
+            message += f"; its other side is live from {_named(facts.line_feeds)}"
+        message += "."
+    else:
+        message = f"When {name} is open, {facts.side} stays live from {sources}."
+    if facts.ties:
+        message += f" {listed(facts.ties)} may bring more."
+    through = [f.through[0] for f in facts.feeds if f.through and f.through[0] != name]
+    remedy = f"Open and lock {listed(tuple(dict.fromkeys(through)))} as well, then test." if through else ""
+    return verdict(
+        _RULE, facts.device, facts.edition, "advice", message, remedy=remedy, others=facts.ids, field_checks=(_TEST,)
+    )  # fmt: skip
+
+
+def _suspected(facts: OpenFacts) -> Verdict:
+    now = "is open" if facts.is_open else "were open"
+    message = f"{facts.side} may be live with {facts.device.name} open, by {listed(facts.ties)}: nobody traced it."
+    if not facts.is_open:
+        message = f"If {facts.device.name} {now}, {facts.side} may stay live by {listed(facts.ties)}: nobody traced it."
+    needs = tuple(f"trace {tie}" for tie in facts.ties)
+    return verdict(
+        _RULE, facts.device, facts.edition, "unknown", message, needs=needs, others=facts.ids, field_checks=(_TEST,)
+    )  # fmt: skip
+
+
+def _named(feeds: Sequence[Feed]) -> str:
+    return listed([str(feed) for feed in feeds])

@@ -1,0 +1,98 @@
+"""For every device on the drawing: what stays live behind it when it is open, and from where."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from oneline.model import Bus, Disconnect, Joint, SuspectedTie, TransferSwitch
+from oneline.network.live import LiveState, live_state
+from oneline.rules.backfeed import Feed, OpenFacts, stays_live
+from oneline.rules.common import Subject
+from oneline.rules.verdict import Verdict
+from oneline.study.context import Context
+
+
+def verdicts(ctx: Context) -> Iterator[Verdict]:
+    """LIVE-BOTH for every disconnect and transfer switch that something reaches from its far side."""
+    for item in ctx.drawing.items.values():
+        if isinstance(item, Disconnect | TransferSwitch) and ctx.net.branches_of(item.id):
+            found = open_facts(ctx, item)
+            said = stays_live(found) if found is not None else None
+            if said is not None:
+                yield said
+
+
+def open_facts(ctx: Context, item: Disconnect | TransferSwitch) -> OpenFacts | None:
+    """What reaches the far side of a device when it is open; ``None`` where nothing does or may."""
+    far, near = _sides(ctx, item)
+    opened = ctx.live.when_opened(item.id)
+    certain, possibly = opened.sides[far], opened.possibly[far]
+    if not certain and not possibly:
+        return None
+    keys = ctx.net.branches_of(item.id)
+    state = live_state(ctx.net, {**ctx.live.positions, **dict.fromkeys(keys, False)})
+    far_node = ctx.net.node(item.id, far)
+    is_open = not any(ctx.net.branches[k].closed for k in keys)
+    near_feeds = tuple(
+        f for t in near for f in _feeds(ctx, state, opened.sides[t], ctx.net.node(item.id, t))
+    ) if is_open else ()  # fmt: skip
+    return OpenFacts(
+        device=Subject(item.id, ctx.name(item.id)), edition=ctx.edition, side=_side_name(ctx, item, far_node),
+        feeds=_feeds(ctx, state, certain, far_node), line_feeds=near_feeds,
+        ties=_ties(ctx, state, possibly - certain, far_node), is_open=is_open,
+        ids=tuple(s for s in ctx.net.sources if s in certain),
+    )  # fmt: skip
+
+
+def _sides(ctx: Context, item: Disconnect | TransferSwitch) -> tuple[str, tuple[str, ...]]:
+    """The terminal away from the normal supply, and the others."""
+    if isinstance(item, TransferSwitch):
+        return "load", ("normal", "alternate")
+    down = ctx.feeding.load_node(item.id)
+    far = "line" if down is not None and down == ctx.net.node(item.id, "line") else "load"
+    return far, ("load",) if far == "line" else ("line",)
+
+
+def _side_name(ctx: Context, item: Disconnect | TransferSwitch, node: int) -> str:
+    """What is at the far side, by name: its bus or the equipment there, else the device's own terminals."""
+    others = [ctx.drawing.get(end.item) for end in ctx.net.ends_of[node] if end.item != item.id]
+    bus = next((o for o in others if isinstance(o, Bus)), None)
+    if bus is not None:
+        return ctx.name(bus.id)
+    for key in ctx.net.at_node[node]:
+        branch = ctx.net.branches[key]
+        other = branch.other(node)
+        if branch.item.kind != "run" or other < 0:
+            continue
+        beyond = [ctx.drawing.get(end.item) for end in ctx.net.ends_of[other]]
+        named = next((o for o in beyond if not isinstance(o, Joint)), None)
+        if named is not None and named.id != item.id:
+            return f"the side of {ctx.name(item.id)} toward {ctx.name(named.id)}"
+    if others:
+        return f"the side of {ctx.name(item.id)} toward {ctx.name(others[0].id)}"
+    return f"the load side of {ctx.name(item.id)}"
+
+
+def _feeds(ctx: Context, state: LiveState, sources: Iterable[str], node: int) -> tuple[Feed, ...]:
+    found = []
+    wanted = set(sources)
+    for source in ctx.net.sources:
+        if source not in wanted:
+            continue
+        keys = state.path(source, node) or ()
+        devices = [ctx.net.branches[k].item for k in reversed(keys) if k in ctx.net.branches]
+        through = tuple(ctx.name(d.id) for d in devices if isinstance(d, Disconnect | TransferSwitch))
+        found.append(Feed(ctx.name(source), through))
+    return tuple(found)
+
+
+def _ties(ctx: Context, state: LiveState, sources: Iterable[str], node: int) -> tuple[str, ...]:
+    """Untraced ties by which further sources may reach a node."""
+    found: dict[str, None] = {}
+    for source in sorted(sources):
+        if source not in ctx.net.sources:
+            found[ctx.name(source)] = None
+        for key in state.path(source, node) or ():
+            if key in ctx.net.branches and isinstance(ctx.net.branches[key].item, SuspectedTie):
+                found[ctx.name(key)] = None
+    return tuple(found)

@@ -1,0 +1,369 @@
+"""Interconnected sources on the drawing: buses, feeders and service connections that they can feed, transfer, directory."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from oneline.model import (
+    Battery,
+    Bus,
+    ConductorRun,
+    Disconnect,
+    Generator,
+    Item,
+    SolarArray,
+    TransferSwitch,
+    UtilityService,
+)
+from oneline.rules.common import Fact, Subject, unique
+from oneline.rules.interconnect import (
+    BusFacts,
+    FeederFacts,
+    SupplySideFacts,
+    bus_tests,
+    feeder,
+    scaled,
+    supply_side,
+)
+from oneline.rules.services import sum_of_ratings
+from oneline.rules.supplies import (
+    battery_note,
+    generator_neutral,
+    paralleled,
+    several_services,
+    supplies,
+    transfer_present,
+)
+from oneline.rules.verdict import Verdict
+from oneline.study.context import Context, Protection, protects
+from oneline.study.services import disconnect_rating, entrances
+from oneline.study.sources import PlacedSource, SourcesAt, placed_sources, sources_below
+
+#: Forms of bus that have a rating of their own; at the others only conductors meet.
+_RATED_FORMS = ("panelboard", "switchboard", "busway", "meter center")
+
+
+def verdicts(ctx: Context) -> Iterator[Verdict]:
+    """PV-1, PV-2, PV-4, GEN-1, GEN-2, SVC-1, LBL-2 and ESS-1, as far as the drawing has what they are about."""
+    yield from _buses(ctx)
+    yield from _feeders(ctx)
+    yield from _supply_sides(ctx)
+    yield from _joined_sources(ctx)
+    yield from _neutrals(ctx)
+    yield from _directories(ctx)
+    for battery in ctx.drawing.of(Battery):
+        yield battery_note(Subject(battery.id, ctx.name(battery.id)), ctx.edition)
+
+
+# -------------------------------------------------------------------------------------------------------- buses
+def _buses(ctx: Context) -> Iterator[Verdict]:
+    for bus in ctx.drawing.of(Bus):
+        node = ctx.net.node(bus.id)
+        if bus.form not in _RATED_FORMS and bus.rating_a is None:
+            continue
+        at = sources_below(ctx, node)
+        if not at.sources or not ctx.feeding.branch[node]:
+            continue
+        protection = ctx.protection_of(node)
+        if protection.device is not None:
+            yield from bus_tests(bus_facts(ctx, bus, at, protection))
+
+
+def bus_facts(ctx: Context, bus: Bus, at: SourcesAt, protection: Protection) -> BusFacts:
+    """What the tests of a bus read. ``protection``: of the bus, with a device."""
+    device, name = protection.device, ctx.name(bus.id)
+    assert device is not None
+    node = ctx.net.node(bus.id)
+    entering = _entering(ctx, node, at)
+    rating = Fact(
+        bus.rating_a,
+        basis=bus.basis.get("rating_a", "entered"),
+        need=f"bus rating of {name}",
+        name=f"bus rating of {name}",
+    )
+    return BusFacts(
+        subject=Subject(bus.id, name), edition=ctx.edition, bus=rating, main=_main(ctx, protection),
+        main_name=ctx.name(device.id), output=at.output, breakers=_all_breakers(ctx, bus, node),
+        opposite_end=_opposite(entering), center_fed=bus.feed_position == "center", engineered=bus.engineered,
+        sources=at.names, source_ids=at.ids, source_devices=unique(ctx.name(d.id) for d in entering if d is not None),
+    )  # fmt: skip
+
+
+def _main(ctx: Context, protection: Protection) -> Fact:
+    """Rating of the device that protects a bus, at the bus's voltage."""
+    device = protection.device
+    assert device is not None
+    what = f"rating of {ctx.name(device.id)}"
+    rating = Fact(device.trip_a, None, device.rating_a, device.basis.get("trip_a", "entered"), what, what)
+    if not protection.transformers:
+        return rating
+    from oneline.study.supply import ratio_of
+
+    ratio = ratio_of(ctx, protection.transformers)
+    return scaled(rating, ratio.value) if ratio.value is not None else Fact(None, need=ratio.need, also=ratio.also)
+
+
+def _entering(ctx: Context, node: int, at: SourcesAt) -> list[Disconnect | None]:
+    """Devices on a bus through which the sources come in; ``None`` for one that comes in without a device."""
+    found: dict[str, Disconnect | None] = {}
+    for source in at.sources:
+        branch = next((b for b, up in source.way if up == node), None)
+        item = branch.item if branch is not None else None
+        found[branch.key if branch is not None else source.item.id] = item if isinstance(item, Disconnect) else None
+    return list(found.values())
+
+
+def _opposite(entering: list[Disconnect | None]) -> bool | None:
+    """Whether all sources come in at the end of the bus away from its supply."""
+    ends = [d.bus_end if d is not None else None for d in entering]
+    if any(end is not None and end != "opposite end" for end in ends):
+        return False
+    return True if ends and all(ends) else None
+
+
+def _all_breakers(ctx: Context, bus: Bus, node: int) -> Fact:
+    """Sum of all devices on a bus but the one that protects it: those drawn, and those in the schedule."""
+    ratings: list[tuple[str, Fact]] = []
+    drawn = {branch.item.id for branch, _ in ctx.feeding.children(node)}
+    for branch, _ in ctx.feeding.children(node):
+        item = branch.item
+        if isinstance(item, Disconnect) and protects(item):
+            what = f"rating of {ctx.name(item.id)}"
+            ratings.append((ctx.name(item.id), Fact(item.trip_a, 0.0, item.rating_a, "entered", what, what)))
+    for circuit in bus.circuits:
+        if circuit.use == "space" or (circuit.use == "feeder" and circuit.feeds in drawn):
+            continue
+        what = f"trip of {ctx.name(bus.id)} circuit {circuit.space}"
+        ratings.append((what, Fact(circuit.trip_a, 0.0, None, "entered", what, what)))
+    total = sum_of_ratings(ratings)
+    if bus.form == "panelboard" and not bus.circuits:
+        need = f"all breakers of {ctx.name(bus.id)} (its schedule is empty)"
+        return Fact(None, total.least, None, need=need, also=total.needs, name=total.name)
+    return total
+
+
+# ------------------------------------------------------------------------------------------------------ feeders
+def _feeders(ctx: Context) -> Iterator[Verdict]:
+    """PV-2 on every run the sources send through, and on load-side parts of feeders they join on the way."""
+    from oneline.study.conductors import run_ampacity
+
+    checked: set[str] = set()
+    for source in placed_sources(ctx):
+        for branch, up in source.way:
+            run = branch.item
+            node = ctx.feeding.load_node(branch.key)
+            if not isinstance(run, ConductorRun) or run.id in checked or node is None:
+                continue
+            if ctx.protection_of(up).device is None:
+                continue
+            checked.add(run.id)
+            at = sources_below(ctx, node)
+            yield feeder(_feeder_facts(ctx, run, node, at, run_ampacity(ctx, run.id).fact(ctx.name(run.id)), False))
+        for node in _junctions(ctx, source):
+            for branch, _below in ctx.feeding.children(node):
+                run = branch.item
+                if isinstance(run, ConductorRun) and run.id not in checked and not _carries(ctx, branch.key):
+                    checked.add(run.id)
+                    at = sources_below(ctx, node)
+                    iz = run_ampacity(ctx, run.id).fact(ctx.name(run.id))
+                    yield feeder(_feeder_facts(ctx, run, node, at, iz, True))
+
+
+def _feeder_facts(ctx: Context, run: ConductorRun, node: int, at: SourcesAt, iz: Fact, joined: bool) -> FeederFacts:
+    protection = ctx.protection_of(node)
+    device = protection.device
+    return FeederFacts(
+        subject=Subject(run.id, ctx.name(run.id)), edition=ctx.edition, iz=iz, output=at.output,
+        device=_main(ctx, protection) if device is not None else Fact(None, need="device of the feeder"),
+        device_name=ctx.name(device.id) if device is not None else "the feeder's device", joined=joined,
+        sources=at.names, source_ids=at.ids,
+    )  # fmt: skip
+
+
+def _junctions(ctx: Context, source: PlacedSource) -> Iterator[int]:
+    """Nodes on a source's way where only conductors meet and an overcurrent device is toward the utility."""
+    for _, node in source.way:
+        buses = (ctx.drawing.get(end.item) for end in ctx.net.ends_of[node])
+        rated = any(isinstance(item, Bus) and (item.form in _RATED_FORMS) for item in buses)
+        if not rated and ctx.protection_of(node).device is not None:
+            yield node
+
+
+def _carries(ctx: Context, key: str) -> bool:
+    """Whether any source sends through a branch toward the utility."""
+    return any(branch.key == key for source in placed_sources(ctx) for branch, _ in source.way)
+
+
+# ------------------------------------------------------------------------------------------- ahead of the service
+def _supply_sides(ctx: Context) -> Iterator[Verdict]:
+    from oneline.study.conductors import run_ampacity
+
+    for entrance in entrances(ctx):
+        for device in entrance.sources:
+            line = ctx.feeding.line_node(device.id)
+            below = ctx.feeding.load_node(device.id)
+            if line is None or below is None:
+                continue
+            at = sources_below(ctx, below)
+            key = ctx.feeding.branch[line]
+            ahead = ctx.net.branches[key].item if key else None
+            run = ahead if isinstance(ahead, ConductorRun) else None
+            subject = Subject(run.id, ctx.name(run.id)) if run is not None else Subject(device.id, ctx.name(device.id))
+            name = subject.name
+            unknown = Fact(None, need=f"conductors between the connection and {ctx.name(device.id)}")
+            what = f"rating of {ctx.name(device.id)}"
+            devices = Fact(device.trip_a, 0.0, device.rating_a, device.basis.get("trip_a", "entered"), what, what)
+            ratings = [(ctx.name(d.id), disconnect_rating(ctx, d)) for d in entrance.disconnects]
+            yield supply_side(
+                SupplySideFacts(
+                    subject=subject, edition=ctx.edition, devices=devices, service=sum_of_ratings(ratings),
+                    output=at.output, iz=run_ampacity(ctx, run.id).fact(name) if run is not None else unknown,
+                    size=run.size if run is not None else None, material=run.material if run is not None else None,
+                    length=Fact(run.length_ft if run is not None else None, 0.0, need=f"length of {name}"),
+                    sources=at.names, source_ids=at.ids,
+                )
+            )  # fmt: skip
+
+
+# ---------------------------------------------------------------------------------------------- joined sources
+def _joined_sources(ctx: Context) -> Iterator[Verdict]:
+    """GEN-1: utilities, generators and inverters that reach each other without transfer equipment between them."""
+    for generator in ctx.drawing.of(Generator):
+        way = _way_without_transfer(ctx, generator.id)
+        other = next((ctx.drawing.get(s) for s in way if ctx.drawing.get(s).kind in ("service", "generator")), None)
+        subject = Subject(generator.id, ctx.name(generator.id))
+        if other is not None:
+            yield _paralleled(ctx, subject, other, way[other.id], False)
+        else:
+            switches = [ctx.name(t.id) for t in ctx.drawing.of(TransferSwitch) if _reaches(ctx, generator.id, t)]
+            if switches:
+                yield transfer_present(subject, switches, ctx.edition)
+    seen: set[str] = set()
+    for service in ctx.drawing.of(UtilityService):
+        seen.add(service.id)
+        for id_, keys in _way_without_transfer(ctx, service.id).items():
+            if id_ not in seen and ctx.drawing.get(id_).kind == "service":
+                yield _paralleled(ctx, Subject(service.id, ctx.name(service.id)), ctx.drawing.get(id_), keys, False)
+    for array in ctx.drawing.of(SolarArray):
+        ways = _way_without_transfer(ctx, array.id)
+        other = next((ctx.drawing.get(s) for s in ways if ctx.drawing.get(s).kind == "service"), None)
+        if other is not None:
+            subject = Subject(array.id, ctx.name(array.id))
+            yield _paralleled(ctx, subject, other, ways[other.id], array.interactive_listed)
+
+
+def _paralleled(ctx: Context, subject: Subject, other: Item, keys: tuple[str, ...], listed: bool | None) -> Verdict:
+    devices = [ctx.net.branches[k] for k in keys if isinstance(ctx.net.branches[k].item, Disconnect)]
+    apart = any(not b.normally_closed for b in devices)
+    names = [ctx.name(b.item.id) for b in devices]
+    return paralleled(subject, Subject(other.id, ctx.name(other.id)), ctx.edition, names, apart, listed)
+
+
+def _way_without_transfer(ctx: Context, source_id: str) -> dict[str, tuple[str, ...]]:
+    """Other sources that a source reaches with every device closed but through no transfer switch or suspected tie: by
+    id, the branches on the way."""
+    start = ctx.net.sources[source_id]
+    came: dict[int, tuple[int, str]] = {start: (-1, "")}
+    waiting = [start]
+    for node in waiting:
+        for key in ctx.net.at_node[node]:
+            branch = ctx.net.branches[key]
+            other = branch.other(node)
+            if other < 0 or other in came or isinstance(branch.item, TransferSwitch) or branch.item.kind == "tie":
+                continue
+            came[other] = (node, key)
+            waiting.append(other)
+    found = {}
+    for id_, node in ctx.net.sources.items():
+        if id_ == source_id or node not in came:
+            continue
+        keys = []
+        while node != start:
+            node, key = came[node]
+            keys.append(key)
+        found[id_] = tuple(reversed(keys))
+    return found
+
+
+def _reaches(ctx: Context, source_id: str, switch: TransferSwitch) -> bool:
+    """Whether a source arrives at the alternate side of a transfer switch."""
+    alternate = ctx.net.node(switch.id, "alternate")
+    return ctx.feeding.root[alternate] == source_id or alternate == ctx.net.sources[source_id]
+
+
+# ------------------------------------------------------------------------------------------- neutral, directory
+def _neutrals(ctx: Context) -> Iterator[Verdict]:
+    from oneline import tables
+
+    for switch in ctx.drawing.of(TransferSwitch):
+        alternate = ctx.net.node(switch.id, "alternate")
+        generator = ctx.drawing.items.get(ctx.feeding.root[alternate])
+        if not isinstance(generator, Generator):
+            continue
+        if generator.system is not None and not tables.system(generator.system).has_neutral:
+            continue
+        places: list[tuple[str, bool | None]] = [(ctx.name(generator.id), generator.neutral_bonded)]
+        first = _first_disconnect(ctx, alternate)
+        if first is not None:
+            places.append((ctx.name(first.id), first.neutral_bonded))
+        bonded = _any_bond([state for _, state in places])
+        where = next((name for name, state in places if state), places[0][0])
+        yield generator_neutral(
+            Subject(switch.id, ctx.name(switch.id)), Subject(generator.id, ctx.name(generator.id)), ctx.edition,
+            switch.switched_neutral, bonded, where,
+        )  # fmt: skip
+
+
+def _first_disconnect(ctx: Context, node: int) -> Disconnect | None:
+    """The disconnect nearest to the source that feeds a node."""
+    found = [b.item for b, _ in ctx.feeding.path(node) if isinstance(b.item, Disconnect)]
+    return found[-1] if found else None
+
+
+def _any_bond(states: list[bool | None]) -> bool | None:
+    """Whether any of several places is bonded; a first disconnect without an entry does not make the answer unknown."""
+    if any(states):
+        return True
+    return None if states[0] is None else False
+
+
+def _directories(ctx: Context) -> Iterator[Verdict]:
+    """LBL-2 at every service where the building has further supplies, SVC-1 where one of them is a second service."""
+    services = list(ctx.drawing.of(UtilityService))
+    names = [ctx.name(s.id) for s in services]
+    if len(services) > 1:
+        first = Subject(services[0].id, names[0])
+        yield several_services(first, ctx.edition, names, [s.id for s in services[1:]])
+    all_sources = [ctx.drawing.get(id_) for id_ in ctx.net.sources]
+    for service in services:
+        others = [(s.id, ctx.name(s.id), where_disconnected(ctx, s)) for s in all_sources if s.id != service.id]
+        if others:
+            yield supplies(Subject(service.id, ctx.name(service.id)), ctx.edition, others)
+
+
+def where_disconnected(ctx: Context, source: Item) -> str:
+    """Where a source disconnects, for a directory: its first device and that device's place; never a guess."""
+    node = ctx.net.sources[source.id]
+    if ctx.feeding.root[node] == source.id:
+        entrance = next((e for e in entrances(ctx) if e.service.id == source.id), None)
+        devices: list[Item] = [*entrance.disconnects] if entrance is not None else _first_below(ctx, node)
+    else:
+        way = [b.item for b, _ in ctx.feeding.path(node)]
+        devices = [*[item for item in way if isinstance(item, Disconnect | TransferSwitch)][:1]]
+    if not devices:
+        return "a place not known yet"
+    return " and ".join(ctx.name(d.id) + (f" ({d.location})" if d.location else "") for d in devices)
+
+
+def _first_below(ctx: Context, node: int) -> list[Item]:
+    """The first disconnects or transfer switches met from a source on."""
+    found: list[Item] = []
+    waiting = [node]
+    for at in waiting:
+        for key in ctx.net.at_node[at]:
+            branch = ctx.net.branches[key]
+            if isinstance(branch.item, Disconnect | TransferSwitch):
+                found.append(branch.item)
+            elif branch.other(at) >= 0 and branch.other(at) not in waiting and branch.item.kind != "tie":
+                waiting.append(branch.other(at))
+    return found

@@ -1,0 +1,219 @@
+"""Service equipment on the drawing: which disconnects are the service disconnects, and what stands ahead of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from oneline.model import Battery, Bus, Disconnect, Item, Load, SolarArray, Transformer, UtilityService
+from oneline.rules.common import Fact, Subject, existing_work, unique
+from oneline.rules.services import (
+    DisconnectFacts,
+    Enclosure,
+    GroundFaultFacts,
+    ahead_of_disconnect,
+    ground_fault,
+    ground_fault_triggered,
+    marked_for_service,
+    number_of_disconnects,
+    service_rating,
+    sum_of_ratings,
+)
+from oneline.rules.verdict import Verdict
+from oneline.study.context import Context, protects
+from oneline.study.demand import Bounded
+
+#: Forms of bus that only join conductors: disconnects fed from one of them are in enclosures of their own.
+_JOINING_FORMS = ("gutter", "splice box", "busway")
+
+
+@dataclass
+class Entrance:
+    """A utility service as it enters: its disconnects, those that only connect sources ahead of them, what is ahead.
+
+    ``nodes``: ahead of the disconnects, from the service down; ``ahead``: ids of items there that need a reason.
+    """
+
+    service: UtilityService
+    disconnects: list[Disconnect] = field(default_factory=list)
+    sources: list[Disconnect] = field(default_factory=list)
+    nodes: list[int] = field(default_factory=list)
+    ahead: list[Item] = field(default_factory=list)
+
+
+def entrances(ctx: Context) -> list[Entrance]:
+    """Every utility service of the view that feeds anything. Worked out once."""
+    cache: dict[str, list[Entrance]] = ctx.__dict__.setdefault("_entrances", {})
+    if "all" not in cache:
+        cache["all"] = [_entrance(ctx, service) for service in ctx.drawing.of(UtilityService)]
+    return cache["all"]
+
+
+def _entrance(ctx: Context, service: UtilityService) -> Entrance:
+    found = Entrance(service)
+    root = ctx.net.node(service.id)
+    if ctx.feeding.root[root] != service.id:
+        return found
+    marked = {
+        node for d in ctx.drawing.of(Disconnect)
+        if d.service_disconnect and (node := ctx.feeding.load_node(d.id)) is not None
+    }  # fmt: skip
+    waiting = [root]
+    while waiting:
+        node = waiting.pop(0)
+        found.nodes.append(node)
+        found.ahead.extend(_loads_at(ctx, node))
+        for branch, below in ctx.feeding.children(node):
+            item = branch.item
+            if isinstance(item, Disconnect) and _stops(ctx, item, below, marked):
+                (found.sources if _only_sources(ctx, below) else found.disconnects).append(item)
+                continue
+            if isinstance(item, Disconnect | Transformer):
+                found.ahead.append(item)
+            waiting.append(below)
+    return found
+
+
+def _stops(ctx: Context, item: Disconnect, below: int, marked: set[int]) -> bool:
+    """Whether a disconnect is the service disconnect of its branch: marked so, or the first where none is marked."""
+    if item.service_disconnect is not None:
+        return item.service_disconnect
+    return not any(node in marked for node in ctx.feeding.subtree(below))
+
+
+def _only_sources(ctx: Context, node: int) -> bool:
+    """Whether solar arrays or batteries are all there is below a node."""
+    items = [ctx.drawing.get(end.item) for n in ctx.feeding.subtree(node) for end in ctx.net.ends_of[n]]
+    if not any(isinstance(item, SolarArray | Battery) for item in items):
+        return False
+    return not any(isinstance(item, Load) or (isinstance(item, Bus) and item.circuits) for item in items)
+
+
+def _loads_at(ctx: Context, node: int) -> list[Item]:
+    items = (ctx.drawing.get(end.item) for end in ctx.net.ends_of[node])
+    return [item for item in items if isinstance(item, Load) or (isinstance(item, Bus) and item.circuits)]
+
+
+# ----------------------------------------------------------------------------------------------------- verdicts
+def verdicts(ctx: Context) -> Iterator[Verdict]:
+    """SVC-2 and SVC-4 of each service, SVC-3 and SVC-7 of each service disconnect, SVC-6 of what is ahead of them."""
+    for entrance in entrances(ctx):
+        if not entrance.nodes:
+            continue
+        yield existing_work(_number(ctx, entrance), _status(entrance))
+        for device in entrance.disconnects:
+            subject = Subject(device.id, ctx.name(device.id))
+            yield existing_work(marked_for_service(subject, ctx.edition, device.service_rated), device.status)
+        if entrance.disconnects:
+            yield _rating(ctx, entrance)
+        for item in entrance.ahead:
+            kind = "load" if isinstance(item, Bus) else item.kind
+            yield ahead_of_disconnect(Subject(item.id, ctx.name(item.id)), ctx.edition, kind)
+    yield from _ground_faults(ctx)
+
+
+def _status(entrance: Entrance) -> str:
+    return "new" if any(d.status == "new" for d in entrance.disconnects) else entrance.service.status
+
+
+def _number(ctx: Context, entrance: Entrance) -> Verdict:
+    service = entrance.service
+    groups: dict[int, list[Disconnect]] = {}
+    for device in entrance.disconnects:
+        line = ctx.feeding.line_node(device.id)
+        groups.setdefault(-1 if line is None else line, []).append(device)
+    enclosures: list[Enclosure] = []
+    for node, devices in groups.items():
+        bus = _equipment_at(ctx, node)
+        if bus is None:
+            enclosures.extend(Enclosure(ctx.name(d.id), "", 1) for d in devices)
+        else:
+            enclosures.append(
+                Enclosure(ctx.name(bus.id), bus.form, len(devices), any(d.status == "new" for d in devices))
+            )
+    return number_of_disconnects(
+        DisconnectFacts(
+            Subject(service.id, ctx.name(service.id)), ctx.edition, tuple(ctx.name(d.id) for d in entrance.disconnects),
+            tuple(d.id for d in entrance.disconnects), tuple(enclosures),
+        )
+    )  # fmt: skip
+
+
+def _equipment_at(ctx: Context, node: int) -> Bus | None:
+    """The panel or board that a disconnect is bolted to, ``None`` where it is fed from a gutter or a splice."""
+    if node < 0:
+        return None
+    items = (ctx.drawing.get(end.item) for end in ctx.net.ends_of[node])
+    return next((i for i in items if isinstance(i, Bus) and i.form not in _JOINING_FORMS), None)
+
+
+def disconnect_rating(ctx: Context, device: Disconnect) -> Fact:
+    """Ampere rating of a service disconnect: of the switch, or of the breaker's frame where its trip is not known."""
+    name = ctx.name(device.id)
+    field_name = "trip_a" if device.form == "breaker" and device.trip_a is not None else "rating_a"
+    value: float | None = getattr(device, field_name)
+    if value is None and protects(device) and device.trip_a is not None:
+        field_name, value = "trip_a", device.trip_a
+    return Fact(
+        value, basis=device.basis.get(field_name, "entered"), need=f"rating of {name}", name=f"rating of {name}"
+    )
+
+
+def _rating(ctx: Context, entrance: Entrance) -> Verdict:
+    root = ctx.net.node(entrance.service.id)
+    names = [ctx.name(d.id) for d in entrance.disconnects]
+    rating = sum_of_ratings([(n, disconnect_rating(ctx, d)) for n, d in zip(names, entrance.disconnects, strict=True)])
+    bounds = ctx.demand.bounds(root, counted=False)
+    worst = max(bounds.values(), key=lambda b: b.low, default=Bounded(0.0, None))
+    need, *also = ctx.demand.needs(root) or (f"system of {ctx.name(entrance.service.id)}",)
+    load = Fact(worst.value, worst.low, _largest(bounds), ctx.demand.basis(root), need, "load", (), tuple(also))
+    return service_rating(
+        Subject(entrance.service.id, ctx.name(entrance.service.id)), ctx.edition, rating, load, names
+    )  # fmt: skip
+
+
+def _largest(bounds: dict[str, Bounded]) -> float | None:
+    highs = [b.high for b in bounds.values()]
+    return None if not highs or any(h is None for h in highs) else max(h for h in highs if h is not None)
+
+
+# ------------------------------------------------------------------------------------------------ ground faults
+def _ground_faults(ctx: Context) -> Iterator[Verdict]:
+    """Service disconnects wherever it matters, and the first device behind a transformer (215.10)."""
+    first = [(d, False) for e in entrances(ctx) for d in e.disconnects]
+    service_ids = {d.id for d, _ in first}
+    behind = [
+        (item, True) for branch in ctx.net.branches.values()
+        if isinstance(item := branch.item, Disconnect) and item.id not in service_ids and _first_behind(ctx, item)
+    ]  # fmt: skip
+    for device, derived in (*first, *behind):
+        load = ctx.feeding.load_node(device.id)
+        system = None if load is None else ctx.feeding.system[load]
+        rating = _highest_setting(ctx, device)
+        # Only where it is asked for, or may be: small disconnects need no line each.
+        if derived and ground_fault_triggered(system, rating) == "no":
+            continue
+        yield ground_fault(GroundFaultFacts(Subject(device.id, ctx.name(device.id)), ctx.edition, system, rating))
+
+
+def _first_behind(ctx: Context, item: Disconnect) -> bool:
+    line = ctx.feeding.line_node(item.id)
+    if line is None or not protects(item):
+        return False
+    protection = ctx.protection_of(line)
+    return bool(protection.transformers)
+
+
+def _highest_setting(ctx: Context, device: Disconnect) -> Fact:
+    """Largest fuse the switch takes or highest setting of the breaker, which is what 230.95 looks at."""
+    name = ctx.name(device.id)
+    values = [v for v in (device.rating_a, device.trip_a) if v is not None]
+    if device.form == "breaker" and not device.adjustable and device.trip_a is not None:
+        values = [device.trip_a]
+    basis = device.basis.get("rating_a", "entered")
+    return Fact(max(values) if values else None, basis=basis, need=f"rating of {name}", name=f"rating of {name}")
+
+
+def disconnects_of(ctx: Context) -> tuple[str, ...]:
+    """Ids of all service disconnects."""
+    return unique(d.id for e in entrances(ctx) for d in e.disconnects)
