@@ -142,7 +142,8 @@ class Canvas(PaperView):
         self.tool = tool or self._select
         self.set_cursor(None)
         self.tool.start()
-        self.say(self.tool.hint)
+        if self.tool.hint:
+            self.say(self.tool.hint)
         self.tool_changed.emit(self.tool)
 
     def set_cursor(self, shape: Qt.CursorShape | None) -> None:
@@ -317,7 +318,7 @@ class Canvas(PaperView):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         key = event.key()
-        if key == Qt.Key.Key_Space and not event.isAutoRepeat():
+        if key == Qt.Key.Key_Space and not self.tool.wants_text:
             self._space = True
             self.viewport().setCursor(Qt.CursorShape.OpenHandCursor)
         elif key == Qt.Key.Key_Escape:
@@ -343,6 +344,7 @@ class Canvas(PaperView):
             self.say("Canceled. Nothing was changed.")
         elif self.tool is not self._select:
             self.use_tool(None)
+            self.say("")
         else:
             self.tool.cancel()
             self._session.select([])

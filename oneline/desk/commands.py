@@ -64,6 +64,7 @@ full-screen | check |  | F11 | Full screen | Use the whole screen
 @place
 connect | sheet | connect | C | Connect | Join two items: drag, click both, or choose with the keys
 tie | sheet | tie | X | Suspected tie | Mark a connection nobody has traced; it counts as possibly closed
+swap | sheet |  | J | Bolted or conductors | Change the selected line between conductors and a bolted connection
 new-work | check | new-work | Ctrl+Shift+N | Draw as new work | Everything put on the sheet from now on is marked new (N)
 arrange |  | arrange | Ctrl+L | Arrange | Place all items anew: sources on top, loads below
 operate | sheet | operate | O | Open or close | Open or close the selected switch; without one, click the switches
@@ -130,7 +131,7 @@ MENUS: tuple[tuple[str, tuple[Entry, ...]], ...] = (
         ("Go along the circuit", ("walk-up", "walk-down", "walk-left", "walk-right", "next-item", "previous-item")),
         "panes", "next-pane", "previous-pane", "full-screen",
     )),
-    ("&Place", (*(f"place-{p.key}" for p in PLACEABLES), "-", "connect", "tie", "-", "new-work", "arrange")),
+    ("&Place", (*(f"place-{p.key}" for p in PLACEABLES), "-", "connect", "tie", "swap", "-", "new-work", "arrange")),
     ("&Study", (
         "operate", "-", "next-finding", "previous-finding", "-",
         ("Edition of the code", tuple(f"edition-{year}" for year in EDITIONS)),

@@ -12,7 +12,7 @@ from oneline.desk.documents import utc_now
 from oneline.desk.tools import keyboard
 from oneline.desk.tools.connect import ConnectTool, TieTool
 from oneline.desk.tools.operate import OperateTool, can_operate, operate
-from oneline.model import Drawing, Joint, edits
+from oneline.model import ConductorRun, Drawing, Joint, edits
 from oneline.rules.verdict import Verdict
 from oneline.sheet.layout import arrange
 
@@ -143,6 +143,31 @@ class Editing:
             view = self._session.view
             note = f" The {view} view does not show it; V switches." if hidden else ""
             self._canvas.say(f"Marked {words}.{note}")
+
+    def swap(self) -> None:
+        """Change selected conductors into a bolted connection, or back; of a device, what joins it toward the source."""
+        chosen = self._chosen()
+        lines = [i for i in chosen if isinstance(self._session.drawing.get(i), ConductorRun | Joint)]
+        if not lines and len(chosen) == 1:
+            lines = [c.id for c in self._session.drawing.connections_of(chosen[0]) if c.b is not None][:1]
+        if len(lines) != 1:
+            self._canvas.say("Select one line: conductors, or a bolted connection.")
+            return
+        made: list[str] = []
+
+        def change(drawing: Drawing) -> Drawing:
+            after, new_id = keyboard.swap_connection(drawing, lines[0])
+            made.append(new_id)
+            return after
+
+        was_run = isinstance(self._session.drawing.get(lines[0]), ConductorRun)
+        label = f"Make {self._session.drawing.name_of(lines[0])} {'a bolted connection' if was_run else 'conductors'}"
+        if self._canvas.edit(label, change):
+            if lines[0] in chosen:
+                self._session.select(made)
+            self._canvas.say(
+                "Bolted: no conductors between." if was_run else "Conductors: size and length are unknown."
+            )
 
     def arrange(self) -> None:
         """Place all items anew."""

@@ -150,6 +150,7 @@ def _place(window: MainWindow) -> dict[str, Handler]:
     table: dict[str, Handler] = {
         "connect": lambda _on: editing.connect(),
         "tie": lambda _on: editing.connect(tie=True),
+        "swap": lambda _on: editing.swap(),
         "new-work": new_work,
         "arrange": lambda _on: editing.arrange(),
     }

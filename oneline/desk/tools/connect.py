@@ -8,7 +8,7 @@ from typing import ClassVar
 from PySide6.QtCore import Qt
 
 from oneline.desk.tools.base import Board, Point, Pointer, Tool
-from oneline.desk.tools.ends import ends_between
+from oneline.desk.tools.ends import connection_kind, ends_between
 from oneline.model import Connection, Drawing, End, edits
 
 #: Pixels the pointer may wander during a click.
@@ -29,8 +29,8 @@ def join(board: Board, a: End | str, b: End | str | None, tie: bool = False) -> 
             after, new_id = edits.add(before, "tie", a=end, b=None, status=status)
         else:
             first, second = ends_between(before, a, b)
-            kind = {"kind": "tie"} if tie else {}
-            after, new_id = edits.connect(before, first, second, status=status, **kind)
+            kind = "tie" if tie else connection_kind(before, first, second)
+            after, new_id = edits.connect(before, first, second, status=status, kind=kind)
         made.append(new_id)
         return after
 
@@ -289,10 +289,8 @@ class ConnectTool(Tool):
         start = self._from
         assert start is not None
         self.cancel()
-        if join(self.board, start, target, self.tie):
-            said = self.board.session.selection
-            self.board.put_down()
-            self.board.session.select(said)
+        self.board.put_down()
+        join(self.board, start, target, self.tie)
 
     def cancel(self) -> None:
         self._from = self._chosen = self._pressed = None

@@ -81,6 +81,25 @@ def ends_between(drawing: Drawing, a: End | str, b: End | str) -> tuple[End, End
     return (end_b, end_a) if upside_down else (end_a, end_b)
 
 
+def connection_kind(drawing: Drawing, upper: End, lower: End) -> str:
+    """Whether two terminals are most likely bolted together ("joint") or joined by conductors ("run").
+
+    A device on the load side of a bus is bolted to it. A device that feeds a bus is bolted only when it is the main of a
+    switchboard; everything else is conductors, whose unknown length and size then ask to be found out.
+    """
+    above, below = drawing.get(upper.item), drawing.get(lower.item)
+    devices = ("disconnect", "transfer", "meter")
+    if above.kind == "bus" and below.kind in devices and lower.terminal in UPPER:
+        return "joint"
+    if isinstance(below, Bus) and above.kind in devices and upper.terminal == "load":
+        plugged = any(
+            c.kind == "joint" and End(above.id, above.terminals[0]) in (c.a, c.b)
+            for c in drawing.connections_of(above.id)
+        )
+        return "joint" if below.form == "switchboard" and not plugged else "run"
+    return "run"
+
+
 def _flows(a: End, b: End) -> bool:
     """Whether one of the two is a terminal toward the load and the other one toward the source (a bus is both)."""
     return not (a.terminal in UPPER and b.terminal in UPPER) and not (a.terminal in LOWER and b.terminal in LOWER)

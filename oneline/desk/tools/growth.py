@@ -10,14 +10,18 @@ from typing import Any
 
 from oneline.desk.tools.base import GRID
 from oneline.desk.tools.catalog import Placeable
-from oneline.desk.tools.ends import downward_end, entering_terminal, upward_end
+from oneline.desk.tools.ends import connection_kind, downward_end, entering_terminal, upward_end
 from oneline.desk.tools.walk import Walker
 from oneline.model import KINDS, SOURCE_KINDS, Connection, Drawing, End, Joint, Place, TransferSwitch, edits
 from oneline.sheet import Group, Picture, build_picture
-from oneline.sheet.layout import BOLTED, LEAST_RUN, placed
+from oneline.sheet.layout import placed
 
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]
+
+#: Least length of a bolted connection, and of conductors (room for their label).
+BOLTED = 2 * GRID
+LEAST_RUN = 4 * GRID
 
 
 @dataclass(frozen=True)
@@ -120,7 +124,9 @@ def _hang(drawing: Drawing, end: End, what: Placeable, status: str, upward: bool
     terminal = probe.terminals[0] if upward else entering_terminal(probe, drawing.get(end.item))
     drawing, new_id = _added(drawing, what, status)
     mine = End(new_id, terminal)
-    drawing, _ = edits.connect(drawing, *((mine, end) if upward else (end, mine)), status=status)
+    upper, lower = (mine, end) if upward else (end, mine)
+    kind = connection_kind(drawing, upper, lower)
+    drawing, _ = edits.connect(drawing, upper, lower, kind=kind, status=status)
     return settled(drawing), new_id
 
 

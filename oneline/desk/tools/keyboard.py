@@ -7,7 +7,7 @@ from oneline.desk.tools.catalog import BY_KEY
 from oneline.desk.tools.growth import place_at_item, place_beside_all, settled
 from oneline.desk.tools.move import places_of
 from oneline.desk.tools.walk import Walker
-from oneline.model import Connection, Drawing, Place, edits
+from oneline.model import ConductorRun, Connection, Drawing, Joint, Place, edits
 
 
 def nudge(board: Board, dx: float, dy: float) -> bool:
@@ -93,6 +93,16 @@ def status_for_new(board: Board, target: str | None) -> str:
     return "new" if item is not None and item.status == "new" else board.new_status
 
 
+def swap_connection(drawing: Drawing, line_id: str) -> tuple[Drawing, str]:
+    """Make a bolted connection of conductors, or conductors of a bolted connection. The conductors' facts go with them."""
+    line = drawing.get(line_id)
+    if not isinstance(line, ConductorRun | Joint):
+        raise edits.EditRefused(f"{drawing.name_of(line_id)} is neither conductors nor a bolted connection.")
+    kind = "joint" if isinstance(line, ConductorRun) else "run"
+    drawing = drawing.with_items(removed=[line_id])
+    return edits.connect(drawing, line.a, line.b, kind=kind, status=line.status, bends=line.bends)
+
+
 def placed_sentence(drawing: Drawing, item_id: str, target: str | None) -> str:
     """What was put where, and what can be done next."""
     name = drawing.name_of(item_id)
@@ -100,4 +110,6 @@ def placed_sentence(drawing: Drawing, item_id: str, target: str | None) -> str:
         return f"{name} is on the sheet, not connected. F2 names it, Enter opens its details."
     if target in drawing and isinstance(drawing.get(target), Connection):
         return f"{name} is in the line. Lengths of both parts are unknown now. F2 names it."
-    return f"{name} is connected to {drawing.name_of(target)}. F2 names it, Enter opens its details."
+    kinds = {c.kind for c in drawing.connections_of(item_id)}
+    how = "bolted" if kinds == {"joint"} else "connected by conductors"
+    return f"{name} is {how} to {drawing.name_of(target)}. F2 names it, Enter opens its details."
