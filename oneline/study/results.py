@@ -35,7 +35,8 @@ class PointFigures:
     to the source; negative when already over. ``available_bound_a``: an upper bound where only part of the load is known.
     ``available_kva``: the largest balanced addition. ``limited_by``: the limit that binds. ``fault_a``: available
     three-phase (or line-to-line on single-phase systems) symmetrical fault current; ``fault_bound_a`` an upper bound
-    where the source is unknown. ``fault_ln_a``: line to neutral. ``fault_hand_a``: the point-to-point value.
+    where the source is unknown. ``fault_ln_a``: line to neutral. ``fault_duty_a``: the largest of them with what motors and
+    inverters add, which ratings are compared with. ``fault_hand_a``: the point-to-point value.
     ``voltage_drop_pct``: from the source (or transformer) to here at calculated operating load. ``live_from``: ids of the
     sources that reach it in the present positions; ``live_sides``: the same by terminal. ``needs``: missing facts.
     """
@@ -64,6 +65,7 @@ class PointFigures:
     fault_bound_a: float | None = None
     fault_ll_a: float | None = None
     fault_ln_a: float | None = None
+    fault_duty_a: float | None = None
     fault_hand_a: float | None = None
     fault_x_r: float | None = None
     voltage_drop_pct: float | None = None

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from oneline.model import Drawing
 from oneline.rules.verdict import STATES, Verdict
 from oneline.study.context import Context
+from oneline.study.points import compute_points
 from oneline.study.results import StudyResult
 
 Subject = Callable[[Context], Iterator[Verdict]]
@@ -14,7 +15,31 @@ Subject = Callable[[Context], Iterator[Verdict]]
 
 def subjects() -> tuple[Subject, ...]:
     """The subjects in the order in which their findings are listed among equals."""
-    return ()
+    from oneline.study import (
+        available,
+        backfeed,
+        conductors,
+        demand,
+        grounding,
+        interconnect,
+        raceways,
+        services,
+        taps,
+        transformers,
+    )
+
+    return (
+        taps.verdicts,
+        conductors.verdicts,
+        transformers.verdicts,
+        backfeed.verdicts,
+        available.verdicts,
+        interconnect.verdicts,
+        services.verdicts,
+        demand.verdicts,
+        grounding.verdicts,
+        raceways.verdicts,
+    )
 
 
 def study(drawing: Drawing, view: str = "proposed", edition: int | None = None) -> StudyResult:
@@ -27,5 +52,9 @@ def study(drawing: Drawing, view: str = "proposed", edition: int | None = None) 
     verdicts = [v for subject in subjects() for v in subject(ctx)]
     verdicts.sort(key=lambda v: STATES.index(v.state))
     return StudyResult(
-        edition=ctx.edition, view=view, points={}, verdicts=tuple(verdicts), sources=tuple(ctx.net.sources)
+        edition=ctx.edition,
+        view=view,
+        points=compute_points(ctx),
+        verdicts=tuple(verdicts),
+        sources=tuple(ctx.net.sources),
     )

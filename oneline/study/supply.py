@@ -23,7 +23,7 @@ from oneline.model import (
     specs,
 )
 from oneline.rules.ampacity import Ampacity, RunFacts, ampacity
-from oneline.rules.common import Fact, Subject, unique
+from oneline.rules.common import Fact, Subject, number, unique
 from oneline.rules.overcurrent import (
     ProtectionFacts,
     SpecialLoad,
@@ -155,11 +155,19 @@ def run_facts(ctx: Context, run: ConductorRun, line: int, load: int) -> RunFacts
         for name in _AMPACITY_FIELDS
         if run.basis.get(name) == "assumed" and getattr(run, name) is not None
     )
+    basis = basis_of(run, *(n for n in _AMPACITY_FIELDS if getattr(run, n) is not None))
+    ambient_c, current_carrying = run.ambient_c, run.current_carrying
+    project = ctx.full.project
+    if ambient_c is None and project.assumed_ambient_c is not None:
+        ambient_c, basis = project.assumed_ambient_c, "assumed"
+        assumed += (f"{number(ambient_c)} °C ambient for the whole drawing",)
+    if current_carrying is None and project.assumed_current_carrying is not None:
+        current_carrying, basis = project.assumed_current_carrying, "assumed"
+        assumed += (f"{current_carrying} current-carrying conductors in a raceway for the whole drawing",)
     return RunFacts(
         Subject(run.id, ctx.name(run.id)), ctx.edition, run.size, run.material, run.insulation, run.sets, run.wet,
-        run.ambient_c, run.current_carrying, max(1, len(phases)), run.raceway, run.length_ft, terminal_c,
-        min(known) if known else None, _circuit_a(ctx, line, load),
-        basis_of(run, *(n for n in _AMPACITY_FIELDS if getattr(run, n) is not None)), assumed,
+        ambient_c, current_carrying, max(1, len(phases)), run.raceway, run.length_ft, terminal_c,
+        min(known) if known else None, _circuit_a(ctx, line, load), basis, assumed,
     )  # fmt: skip
 
 

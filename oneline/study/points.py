@@ -1,0 +1,103 @@
+"""The figures of every item, assembled from demand, available load, numbers and live state for the faces and papers."""
+
+from __future__ import annotations
+
+from oneline import tables
+from oneline.model import ConductorRun, Connection, Item, Joint, SuspectedTie
+from oneline.rules.common import unique
+from oneline.study.available import information
+from oneline.study.conductors import run_ampacity
+from oneline.study.context import Context
+from oneline.study.results import PointFigures
+
+
+def compute_points(ctx: Context) -> dict[str, PointFigures]:
+    """Figures of every item but joints, which share those of the devices they join.
+
+    Load, available load and voltage drop are at the item's load side; fault current at its line terminals, where ratings
+    are compared, and for conductors and transformers at the end away from the source.
+    """
+    return {item.id: _point(ctx, item) for item in ctx.drawing.items.values() if not isinstance(item, Joint)}
+
+
+def nodes_of(ctx: Context, item: Item) -> tuple[int, int] | None:
+    """The item's node toward the source and the one away from it; the same one for buses, loads and sources."""
+    keys = ctx.net.branches_of(item.id)
+    for key in keys:
+        line, load = ctx.feeding.line_node(key), ctx.feeding.load_node(key)
+        if line is not None and load is not None:
+            return line, load
+    if isinstance(item, SuspectedTie) or (isinstance(item, Connection) and not keys):
+        return None
+    if len(item.terminals) > 1 or isinstance(item, Connection):
+        branch = ctx.net.branches[keys[0]]
+        return branch.a, branch.b
+    node = ctx.net.node(item.id)
+    return node, node
+
+
+def _point(ctx: Context, item: Item) -> PointFigures:
+    live = ctx.live
+    sides = {t: _ordered(ctx, s) for t, s in live.sides(item.id).items()}
+    possibly = {t: _ordered(ctx, s) for t, s in live.sides(item.id, possibly=True).items()}
+    certain = _ordered(ctx, {s for found in sides.values() for s in found})
+    base = PointFigures(
+        id=item.id,
+        name=ctx.name(item.id),
+        kind=item.kind,
+        live_from=certain,
+        live_sides=sides,
+        possibly_live_from=tuple(
+            s for s in _ordered(ctx, {x for f in possibly.values() for x in f}) if s not in certain
+        ),
+        readings=tuple(r.when for r in item.readings),
+    )
+    nodes = nodes_of(ctx, item)
+    if nodes is None:
+        return base
+    line, load = nodes
+    feeding, demand, numbers = ctx.feeding, ctx.demand, ctx.numbers
+    fault_node = load if isinstance(item, ConductorRun) or item.kind == "transformer" else line
+    code = feeding.system[load]
+    available = ctx.available.get(load)
+    run = run_ampacity(ctx, item.id) if isinstance(item, ConductorRun) else None
+    needs = unique((*demand.needs(load), *(available.needs if available else ()), *numbers.needs(fault_node)))
+    return PointFigures(
+        id=base.id,
+        name=base.name,
+        kind=base.kind,
+        system=code,
+        voltage_v=None if code is None else tables.system(code).v_ll,
+        phases=feeding.phases[load],
+        fed_from=feeding.root[load] or None,
+        live_from=base.live_from,
+        live_sides=base.live_sides,
+        possibly_live_from=base.possibly_live_from,
+        load_a=demand.load_a(load),
+        counted_a=demand.counted_a(load),
+        neutral_a=demand.neutral_a(load),
+        load_kva=demand.kva(load),
+        load_method=demand.method(load),
+        available_a=available.per_phase if available else {p: None for p in feeding.phases[load]},
+        available_bound_a=available.bound if available else {},
+        available_kva=available.kva if available else None,
+        limited_by=available.limit if available else None,
+        limits=(available.limits + information(ctx, load)) if available else (),
+        fault_a=numbers.fault_a[fault_node],
+        fault_bound_a=numbers.fault_bound_a[fault_node],
+        fault_ll_a=numbers.fault_ll_a[fault_node],
+        fault_ln_a=numbers.fault_ln_a[fault_node],
+        fault_duty_a=numbers.duty_a[fault_node],
+        fault_hand_a=numbers.fault_hand_a[fault_node],
+        fault_x_r=numbers.x_r[fault_node],
+        voltage_drop_pct=numbers.drop_pct[load],
+        ampacity_a=run.iz_a if run else None,
+        readings=base.readings,
+        needs=needs,
+    )
+
+
+def _ordered(ctx: Context, sources: frozenset[str] | set[str]) -> tuple[str, ...]:
+    """Source ids in the drawing's order; unknown sources behind ties come last."""
+    known = [s for s in ctx.net.sources if s in sources]
+    return (*known, *sorted(s for s in sources if s not in ctx.net.sources))
