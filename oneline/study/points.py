@@ -78,7 +78,7 @@ def _point(ctx: Context, item: Item) -> PointFigures:
         neutral_a=demand.neutral_a(load),
         load_kva=demand.kva(load),
         load_method=demand.method(load),
-        available_a=available.per_phase if available else {p: None for p in feeding.phases[load]},
+        available_a=available.per_phase if available else dict.fromkeys(feeding.phases[load]),
         available_bound_a=available.bound if available else {},
         available_kva=available.kva if available else None,
         limited_by=available.limit if available else None,
