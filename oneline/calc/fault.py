@@ -10,6 +10,7 @@ All functions take floats or complex numbers or NumPy arrays of them. They know 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import sqrt
 from typing import Any, TypeVar
 
@@ -95,16 +96,21 @@ def motor_a(full_load_a: Value, factor: float) -> Value:
 
 
 # ------------------------------------------------------------------------------------------------------- down the tree
-def down(tree: Tree, z: Array, heads: Array, referrals: dict[int, tuple[float, complex]]) -> Array:
-    """Impedance from the source to every node, ohms at the node's own voltage.
+#: Values at the first node of a zone from its number and the two values ahead of its transformer (``None`` at a source).
+Head = Callable[[int, Any, Any], tuple[Any, Any]]
 
-    ``z`` (n,): impedance that the branch into each node adds. ``heads`` (m,): impedance at the first node of each zone
-    that has a source. ``referrals``: for each zone behind a transformer ``(factor, added)``: its first node has
-    ``factor`` times the impedance at the transformer's primary, plus ``added``.
+
+def down(tree: Tree, z: Array, z_ln: Array, head: Head) -> tuple[Array, Array]:
+    """Impedances from the source to every node: per phase, and of the loop line to neutral, at the node's own voltage.
+
+    ``z``, ``z_ln`` (n,): what the branch into each node adds. ``head``: called for each zone from the sources down.
     """
-    path = tree.sum_down(z)
-    at = heads.astype(complex, copy=True)
-    for k, (factor, added) in referrals.items():
-        up = tree.above[k]
-        at[k] = factor * (at[tree.zone[up]] + path[up]) + added
-    return at[tree.zone] + path
+    path, path_ln = tree.sum_down(z), tree.sum_down(z_ln)
+    at, at_ln = np.zeros(len(tree.above), z.dtype), np.zeros(len(tree.above), z_ln.dtype)
+    for k, up in enumerate(tree.above.tolist()):
+        if up < 0:
+            at[k], at_ln[k] = head(k, None, None)
+        else:
+            zone = tree.zone[up]
+            at[k], at_ln[k] = head(k, at[zone] + path[up], at_ln[zone] + path_ln[up])
+    return at[tree.zone] + path, at_ln[tree.zone] + path_ln

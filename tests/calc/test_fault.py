@@ -107,11 +107,15 @@ def test_faults_behind_a_delta_wye_transformer_and_a_run(circuit, kind):
 
     # Two zones: source | secondary terminals, end of the run.
     tree = make_tree(np.array([3, 3, 3]), np.array([0, 1, 1]), np.array([-1, 0]), np.array([0, 1]))
-    heads = np.array([z_up, 0])
     square = (208 / 480) ** 2
-    zp = fault.down(tree, np.array([0, 0, z]), heads, {1: (square, z_t)})[2]
-    at_terminals = fault.secondary_line_neutral(square * z_up, z_t)
-    z_ln = fault.down(tree, np.array([0, 0, z + zn]), heads, {1: (0.0, at_terminals)})[2]
+
+    def head(zone, above, loop_above):
+        if zone == 0:
+            return z_up, 0
+        return square * above + z_t, fault.secondary_line_neutral(square * above, z_t)
+
+    at, at_ln = fault.down(tree, np.array([0, 0, z]), np.array([0, 0, z + zn]), head)
+    zp, z_ln = at[2], at_ln[2]
     ours = {
         "three-phase": fault.three_phase_a(208, zp),
         "line to line": fault.line_line_a(208, zp),
@@ -123,8 +127,10 @@ def test_faults_behind_a_delta_wye_transformer_and_a_run(circuit, kind):
 def test_impedances_add_up_down_the_tree():
     """Two branches off one node: each end has its own path only."""
     tree = make_tree(np.array([4, 3, 3, 4]), np.zeros(4, int), np.array([-1]), np.array([0]))
-    z = fault.down(tree, np.array([0, 1 + 1j, 2, 4j]), np.array([10j]), {})
+    steps = np.array([0, 1 + 1j, 2, 4j])
+    z, z_ln = fault.down(tree, steps, 2 * steps, lambda zone, above, loop_above: (10j, 1.0))
     assert z.tolist() == [10j, 1 + 11j, 3 + 11j, 14j]
+    assert z_ln.tolist() == [1, 3 + 2j, 7 + 2j, 1 + 8j]
 
 
 def test_runs_in_parallel_share():

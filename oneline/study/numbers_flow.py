@@ -1,0 +1,242 @@
+"""Operating currents, voltages and voltage drop of the forest at the load that is written down.
+
+Connected load, every load on, no demand factors. Currents are taken at the voltages that follow from what is known: an
+impedance that is not known counts as nothing there, and the result says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from oneline import tables
+from oneline.calc.flow import Coupling, Flow, Loads, solve_flow
+from oneline.calc.flow_tree import Array
+from oneline.study.context import Context
+from oneline.study.loads import LoadEntry
+from oneline.study.numbers_forest import PHASES, Forest, zone_volts
+from oneline.study.numbers_transformer import FlowHead, flow_head
+
+#: A neutral current below this part of the largest phase current is rounding.
+NO_CURRENT = 1e-9
+
+
+@dataclass(frozen=True)
+class OpenLoad:
+    """A load whose current is not known. ``place``: in the pre-order; ``phrase``: what is missing."""
+
+    place: int
+    item: str
+    circuit: int | None
+    phrase: str
+
+
+@dataclass(frozen=True)
+class FlowFigures:
+    """Figures in pre-order; ``nan`` where not known.
+
+    ``current_a`` (n, 3): magnitudes into each node from above. ``neutral_a`` (n,). ``voltage_v`` (n, 3) to the neutral,
+    ``pair_v`` (n, 3) for the pairs AB, BC, CA. ``drop_pct`` (n,): worst of the voltages in use, from the last source or
+    transformer. ``known`` (n,): whether the current into the node is known, ``voltage_known`` (n,): the voltage there;
+    ``settled`` (n,): whether the loads of its tree can be carried at all. ``heads``: couplings by zone.
+    """
+
+    current_a: Array
+    neutral_a: Array
+    voltage_v: Array
+    pair_v: Array
+    drop_pct: Array
+    known: Array
+    voltage_known: Array
+    settled: Array
+    open_loads: tuple[OpenLoad, ...]
+    assumed_pf: Array
+    heads: dict[int, FlowHead]
+
+
+def compute_flow(forest: Forest, entries: tuple[LoadEntry, ...]) -> FlowFigures:
+    """Load flow of a forest with the loads of its context."""
+    ctx = forest.ctx
+    emf, _, _ = zone_volts(forest.zones)
+    heads = _flow_heads(forest)
+    loads, open_loads, assumed_pf = _loads(forest, entries, heads)
+    couplings = {k: h.coupling for k, h in heads.items() if h.coupling is not None}
+    rows = forest.rows[forest.tree.order]
+    flow = solve_flow(forest.tree, emf, rows[:, 2], rows[:, 3], loads, _all(couplings, heads))
+    return _figures(ctx, forest, flow, heads, open_loads, assumed_pf)
+
+
+def _flow_heads(forest: Forest) -> dict[int, FlowHead]:
+    ctx = forest.ctx
+    found = {}
+    for k, zone in enumerate(forest.zones):
+        if zone.transformer is not None:
+            above = int(forest.nodes[zone.above])
+            supply, phases = ctx.feeding.system[above], ctx.feeding.phases[above]
+            found[k] = flow_head(zone, supply, phases, ctx.name(zone.transformer.id))
+    return found
+
+
+def _all(couplings: dict[int, Coupling], heads: dict[int, FlowHead]) -> dict[int, Coupling]:
+    """Couplings by zone. A transformer that cannot be reckoned passes nothing; what is behind it is not known anyway."""
+    nothing = Coupling(np.zeros((3, 3)), np.zeros((3, 3)))
+    return {k: couplings.get(k, nothing) for k in heads}
+
+
+# ------------------------------------------------------------------------------------------------------------ loads
+def _loads(
+    forest: Forest, entries: tuple[LoadEntry, ...], heads: dict[int, FlowHead]
+) -> tuple[Loads, tuple[OpenLoad, ...], Array]:
+    """Loads as rows of the solver, those that are not known, and where a power factor was assumed (by pre-order)."""
+    ctx = forest.ctx
+    position = ctx.feeding.position
+    place_in_tree = np.empty(forest.size, np.intp)
+    place_in_tree[forest.tree.order] = np.arange(forest.size)
+    usual = tables.limit_value("power_factor_assumed")
+    rows: list[tuple[int, int, int, complex]] = []
+    unknown: list[OpenLoad] = []
+    assumed_pf = np.zeros(forest.size, bool)
+    usable = [_zone_lack(forest, k, heads) for k in range(len(forest.zones))]
+    neutral = ~forest.spread(forest.without_neutral)
+    for entry in entries:
+        place = position[entry.node]
+        if place < 0 or entry.va == 0:
+            continue
+        zone = int(forest.zone[place])
+        phrase = usable[zone] or _lack(ctx, entry, forest.zones[zone].system, bool(neutral[place]))
+        if phrase:
+            unknown.append(OpenLoad(place, entry.item, entry.circuit, phrase))
+            continue
+        assert entry.va is not None
+        factor = entry.power_factor
+        if factor is None:
+            factor = usual
+            assumed_pf[place] = True
+        va = entry.va * complex(factor, (1 - factor**2) ** 0.5)
+        at = int(place_in_tree[place])
+        columns = [PHASES.index(p) for p in entry.phases]
+        if len(columns) == 1:
+            rows.append((at, columns[0], -1, va))
+        elif len(columns) == 2:
+            rows.append((at, columns[0], columns[1], va))
+        else:
+            rows.extend((at, a, b, va / 3) for a, b in ((0, 1), (1, 2), (2, 0)))
+    node, start, stop, power = zip(*rows, strict=True) if rows else ((), (), (), ())
+    loads = Loads(np.array(node, np.intp), np.array(start, np.intp), np.array(stop, np.intp), np.array(power, complex))
+    unknown.sort(key=lambda u: u.place)
+    return loads, tuple(unknown), assumed_pf
+
+
+def _zone_lack(forest: Forest, k: int, heads: dict[int, FlowHead]) -> str:
+    """Why the currents of a whole zone cannot be had; "" where they can."""
+    zone = forest.zones[k]
+    if k in heads and heads[k].coupling is None:
+        return heads[k].lacks[0]
+    if zone.system is None:
+        return f"system voltage of {forest.ctx.name(zone.source)}"
+    return ""
+
+
+def _lack(ctx: Context, entry: LoadEntry, code: str | None, neutral: bool) -> str:
+    """What is missing to know an entry's current; "" when nothing is."""
+    if entry.va is None or not entry.phases_known or not entry.phases:
+        return entry.needs[0] if entry.needs else f"load of {entry.label}"
+    here = ctx.feeding.phases[entry.node]
+    if not set(entry.phases) <= set(here):
+        return f"phases of {entry.label} (not all of {entry.phases} arrive there)"
+    assert code is not None
+    system = tables.system(code)
+    if len(entry.phases) == 1 and (system.v_ln is None or not neutral):
+        return f"connection of {entry.label} (no neutral arrives there)"
+    if system.v_high_leg and entry.phases == "B":
+        return f"connection of {entry.label} (on the high leg)"
+    return ""
+
+
+# ---------------------------------------------------------------------------------------------------------- figures
+def _figures(
+    ctx: Context, forest: Forest, flow: Flow, heads: dict[int, FlowHead], open_loads: tuple[OpenLoad, ...],
+    assumed_pf: Array,
+) -> FlowFigures:  # fmt: skip
+    order = forest.tree.order
+    unknown = np.zeros(forest.size)
+    np.add.at(unknown, [u.place for u in open_loads], 1)
+    below = forest.whole.sum_up(unknown)[order]
+    in_loop = forest.in_loop[order]
+    usable = np.array([not _zone_lack(forest, k, heads) for k in range(len(forest.zones))], bool)[forest.tree.zone]
+    known = (below == 0) & ~in_loop & flow.settled & usable
+    at_head = np.zeros(forest.size, bool)
+    at_head[forest.tree.first[:-1]] = True
+
+    lacks = np.array([bool(r.lacks) for r in forest.runs], float)[order] + (~known & ~at_head)
+    size = np.abs(flow.i)
+    loaded_neutral = np.abs(flow.i_neutral) > NO_CURRENT * np.maximum(size.max(axis=1), 1)
+    lacks_zn = np.array([bool(r.lacks_neutral) for r in forest.runs])[order] & loaded_neutral
+    drop, drop_ln_lacks = _drops(forest, flow), forest.tree.sum_down(lacks_zn.astype(float))
+    neutral_in_use = ~forest.without_neutral & np.array(
+        [z.system is not None and tables.system(z.system).has_neutral for z in forest.zones], bool
+    )[forest.tree.zone]  # fmt: skip
+    drop_known = (forest.tree.sum_down(lacks) == 0) & ~(neutral_in_use & (drop_ln_lacks > 0)) & ~in_loop
+    drop_known &= flow.settled & usable
+    present = _present(forest)
+    pairs = present & np.roll(present, -1, axis=1)
+    singles = present & neutral_in_use[:, None]
+    worst = np.where(np.concatenate([singles, pairs], axis=1), drop, -np.inf).max(axis=1)
+    drop_pct = np.where(drop_known & np.isfinite(worst), worst, np.nan)
+
+    whole_path = _path_known(forest, drop_known, known, at_head)
+    between = np.abs(flow.v - np.roll(flow.v, -1, axis=1))
+    figures = {
+        "current_a": np.where(present & known[:, None], size, np.nan),
+        "neutral_a": np.where(known & neutral_in_use, np.abs(flow.i_neutral), np.nan),
+        "voltage_v": np.where(singles & whole_path[:, None], np.abs(flow.v), np.nan),
+        "pair_v": np.where(pairs & whole_path[:, None], between, np.nan),
+        "drop_pct": drop_pct,
+        "known": known,
+        "voltage_known": whole_path,
+        "settled": flow.settled,
+    }
+    return FlowFigures(
+        **{name: forest.spread(values) for name, values in figures.items()}, open_loads=open_loads, assumed_pf=assumed_pf,
+        heads=heads,
+    )  # fmt: skip
+
+
+def _present(forest: Forest) -> Array:
+    """Which phases reach each node (n, 3), by the tree's order."""
+    table = {phases: [p in phases for p in PHASES] for phases in set(forest.ctx.feeding.phases)}
+    found = [table[forest.ctx.feeding.phases[node]] for node in forest.nodes[forest.tree.order]]
+    return np.array(found, bool).reshape(forest.size, 3)
+
+
+def _drops(forest: Forest, flow: Flow) -> Array:
+    """Drop from the head of the zone in percent of nominal: A, B, C to neutral, then AB, BC, CA (n, 6)."""
+    emf, _, _ = zone_volts(forest.zones)
+    zone = forest.tree.zone
+    head = flow.v[forest.tree.first[:-1]][zone]
+
+    def percent(nominal: Array, first: Array, here: Array) -> Array:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(np.abs(nominal) > 0, 100 * (np.abs(first) - np.abs(here)) / np.abs(nominal), np.nan)
+
+    turned = [np.roll(x, -1, axis=1) for x in (emf[zone], head, flow.v)]
+    return np.concatenate(
+        [
+            percent(emf[zone], head, flow.v),
+            percent(emf[zone] - turned[0], head - turned[1], flow.v - turned[2]),
+        ],
+        axis=1,
+    )
+
+
+def _path_known(forest: Forest, drop_known: Array, known: Array, at_head: Array) -> Array:
+    """Where the voltage itself is known: the drop is, and so is the voltage at the head of the zone."""
+    good = np.ones(len(forest.zones), bool)
+    for k, up in enumerate(forest.tree.above.tolist()):
+        if up >= 0:
+            item = forest.zones[k].transformer
+            assert item is not None
+            through = known[forest.tree.first[k]] and item.kva is not None and item.z_pct is not None
+            good[k] = good[forest.tree.zone[up]] and drop_known[up] and through
+    return np.asarray(drop_known & good[forest.tree.zone])

@@ -1,0 +1,151 @@
+"""The feeding forest of a view as arrays, with its voltage zones: what the number passes work on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from oneline import tables
+from oneline.calc.flow_tree import Array, IntArray, Tree, make_tree
+from oneline.model import ConductorRun, Transformer
+from oneline.study.context import Context
+from oneline.study.numbers_facts import NOTHING, RunFigures, run_figures
+from oneline.study.phasors import phase_volts
+
+PHASES = "ABC"
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A part of the forest at one voltage. ``head``: place in the pre-order of its first node. ``above``: place of the
+    node ahead of its transformer, -1 behind a source. ``transformer``: ``None`` behind a source; ``forward``: fed from
+    its primary. ``system``: code, or ``None``. ``depth``: transformers passed."""
+
+    head: int
+    above: int
+    source: str
+    transformer: Transformer | None
+    forward: bool
+    system: str | None
+    depth: int
+
+    @property
+    def primary_system(self) -> str | None:
+        """System of the side that feeds the transformer, as its own nameplate says."""
+        assert self.transformer is not None
+        return self.transformer.primary_system if self.forward else self.transformer.secondary_system
+
+    @property
+    def connection(self) -> str | None:
+        """Connection as seen from the side that feeds it."""
+        assert self.transformer is not None
+        kind = self.transformer.connection
+        if kind is None or kind == "single-phase" or self.forward:
+            return kind
+        return "-".join(reversed(kind.split("-")))
+
+
+@dataclass(frozen=True)
+class Forest:
+    """Nodes in the pre-order of the feeding (``nodes``), and zone by zone (``tree``).
+
+    ``whole``: the same nodes as if there were one zone; its order is the pre-order. ``runs``: figures of the branch into
+    each node, in pre-order; ``rows`` (n, 5): their impedances. ``width`` (n,): phases that reach each node. ``in_loop``
+    (n,): fed through a closed loop. ``zone`` (n,): zone number by pre-order; ``zones`` are sorted by depth.
+    """
+
+    ctx: Context
+    nodes: IntArray
+    tree: Tree
+    whole: Tree
+    zones: tuple[Zone, ...]
+    zone: IntArray
+    runs: tuple[RunFigures, ...]
+    rows: Array
+    width: IntArray
+    in_loop: Array
+
+    @property
+    def size(self) -> int:
+        return len(self.nodes)
+
+    @cached_property
+    def without_neutral(self) -> Array:
+        """Nodes that no neutral reaches, by the tree's order: a run without one lies on the way from the zone's head."""
+        ends = np.array([r.neutral is False for r in self.runs], float)[self.tree.order]
+        return np.asarray(self.tree.sum_down(ends) > 0)
+
+    def spread(self, values: Array) -> Array:
+        """Values by the tree's order, put into pre-order."""
+        out = np.empty_like(values)
+        out[self.tree.order] = values
+        return out
+
+
+def build_forest(ctx: Context) -> Forest:
+    """Arrays of the context's feeding forest."""
+    feeding, net = ctx.feeding, ctx.net
+    branches, parent, branch, position = net.branches, feeding.parent, feeding.branch, feeding.position
+    zones: list[Zone] = []
+    zone = [0] * len(feeding.order)
+    runs: list[RunFigures] = []
+    for place, node in enumerate(feeding.order):
+        key = branch[node]
+        figures = NOTHING
+        if not key:
+            zones.append(Zone(place, -1, feeding.root[node], None, True, feeding.system[node], 0))
+            zone[place] = len(zones) - 1
+        else:
+            above = position[parent[node]]
+            b = branches[key]
+            item = b.item
+            if isinstance(item, Transformer):
+                up = zones[zone[above]]
+                forward = b.a == parent[node]
+                zones.append(Zone(place, above, up.source, item, forward, feeding.system[node], up.depth + 1))
+                zone[place] = len(zones) - 1
+            else:
+                zone[place] = zone[above]
+                if isinstance(item, ConductorRun):
+                    figures = run_figures(
+                        item.sets, item.size, item.material, item.length_ft, item.neutral_size, item.raceway
+                    )
+        runs.append(figures)
+
+    rank = sorted(range(len(zones)), key=lambda k: zones[k].depth)
+    number = np.empty(len(zones), np.intp)
+    number[rank] = np.arange(len(zones))
+    zones = [zones[k] for k in rank]
+    zone_of = number[np.array(zone, np.intp)] if zone else np.zeros(0, np.intp)
+    n = len(feeding.order)
+    nodes = np.array(feeding.order, np.intp)
+    last = np.array([feeding.last[node] for node in feeding.order], np.intp)
+    tree = make_tree(
+        last, zone_of, np.array([z.above for z in zones], np.intp), np.array([z.depth for z in zones], np.intp)
+    )
+    one = min(n, 1)
+    whole = make_tree(last, np.zeros(n, np.intp), np.full(one, -1), np.zeros(one, np.intp))
+    rows = np.array([r.row for r in runs], complex) if runs else np.zeros((0, 5), complex)
+    width = np.array([len(feeding.phases[node]) for node in feeding.order], np.intp)
+    in_loop = np.array([node in feeding.looped for node in feeding.order], bool)
+    return Forest(ctx, nodes, tree, whole, tuple(zones), zone_of, tuple(runs), rows, width, in_loop)
+
+
+def zone_volts(zones: tuple[Zone, ...]) -> tuple[Array, Array, Array]:
+    """(phasors (m, 3), line-to-line volts (m,), line-to-neutral volts (m,)); ``nan`` volts where there are none.
+
+    Phasors of a zone whose system is not known are ones: they only keep the arithmetic going.
+    """
+    m = len(zones)
+    emf, v_ll, v_ln = np.ones((m, 3), complex), np.full(m, np.nan), np.full(m, np.nan)
+    for k, zone in enumerate(zones):
+        if zone.system is None:
+            continue
+        system = tables.system(zone.system)
+        emf[k] = phase_volts(zone.system)
+        v_ll[k] = system.v_ll
+        if system.v_ln is not None:
+            v_ln[k] = abs(emf[k, 0])
+    return emf, v_ll, v_ln

@@ -1,0 +1,270 @@
+"""Why a number is not known, what was assumed for it and on what it rests: walked up the path when somebody asks."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+from oneline import tables
+from oneline.model import ConductorRun, Generator, Transformer, UtilityService, basis_of
+from oneline.network import Branch
+from oneline.study.context import Context
+from oneline.study.loads import LoadEntry
+from oneline.study.numbers_contribution import Contribution
+from oneline.study.numbers_fault import Faults
+from oneline.study.numbers_flow import NO_CURRENT, FlowFigures, OpenLoad
+from oneline.study.numbers_forest import Forest, Zone
+
+BASIS_ORDER = ("assumed", "entered", "documents", "measured", "nameplate")
+#: More unknown circuits of one panel than this are named together.
+FEW_CIRCUITS = 3
+NOT_FED = "a source that feeds it"
+
+
+@dataclass(frozen=True)
+class Reasons:
+    """Missing facts, assumptions, notes and bases, each by node."""
+
+    ctx: Context
+    forest: Forest
+    faults: Faults
+    flow: FlowFigures
+    contribution: Contribution
+    entries: tuple[LoadEntry, ...]
+
+    # ---------------------------------------------------------------------------------------------------- faults
+    def fault_needs(self, node: int) -> tuple[str, ...]:
+        """For the fault current of the node's phases; nothing when it is known."""
+        if self._known(self.faults.main_a, node):
+            return ()
+        return self._fault_needs(node, with_neutral=len(self.ctx.feeding.phases[node]) == 1)
+
+    def line_neutral_needs(self, node: int) -> tuple[str, ...]:
+        """For the fault current line to neutral; nothing when it is known or where no neutral arrives."""
+        place = self.ctx.feeding.position[node]
+        if place >= 0 and (not self.faults.has_ln[place] or self._known(self.faults.ln_a, node)):
+            return ()
+        return self._fault_needs(node, with_neutral=True)
+
+    def _fault_needs(self, node: int, with_neutral: bool) -> tuple[str, ...]:
+        if self.ctx.feeding.position[node] < 0:
+            return (NOT_FED,)
+        found = list(self._loops(node))
+        for branch, zone in self._path(node):
+            if branch is not None and isinstance(branch.item, ConductorRun):
+                figures = self.forest.runs[self._place(branch)]
+                name = self.ctx.name(branch.key)
+                found += [p.format(name) for p in figures.lacks]
+                if with_neutral:
+                    found += [p.format(name) for p in figures.lacks_neutral]
+            if zone >= 0:
+                head = self.faults.heads[zone]
+                found += head.lacks
+                if with_neutral:
+                    found += head.lacks_ln
+                if self.forest.zones[zone].system == "240D/120-HL":
+                    found.append("fault currents of a high-leg system away from its service (not computed yet)")
+        return tuple(dict.fromkeys(found))
+
+    def fault_assumed(self, node: int) -> tuple[str, ...]:
+        """What was assumed for the fault currents; each makes their basis "assumed"."""
+        found: list[str] = []
+        for branch, zone in self._path(node):
+            if branch is not None and isinstance(branch.item, ConductorRun):
+                found += [p.format(self.ctx.name(branch.key)) for p in self.forest.runs[self._place(branch)].assumed]
+            if zone >= 0:
+                found += self.faults.heads[zone].assumed
+                if len(self.ctx.feeding.phases[node]) == 1:
+                    found += self.faults.heads[zone].assumed_ln
+        return tuple(dict.fromkeys(found))
+
+    def fault_notes(self, node: int) -> tuple[str, ...]:
+        """How it was reckoned where there was a choice; all on the high side."""
+        found: list[str] = []
+        for _, zone in self._path(node):
+            if zone >= 0:
+                found += self.faults.heads[zone].notes
+        return tuple(dict.fromkeys(found))
+
+    def fault_basis(self, node: int) -> str:
+        """Weakest basis of the fields the fault currents rest on."""
+        if self.fault_assumed(node):
+            return "assumed"
+        found = []
+        for branch, zone in self._path(node):
+            if branch is not None and isinstance(branch.item, ConductorRun):
+                found.append(basis_of(branch.item, "length_ft", "size", "material", "sets", "raceway"))
+            if zone >= 0:
+                found.append(self._head_basis(self.forest.zones[zone]))
+        return _weakest(found)
+
+    def _head_basis(self, zone: Zone) -> str:
+        if zone.transformer is not None:
+            return basis_of(zone.transformer, "kva", "z_pct", "x_r", "secondary_system")
+        source = self.ctx.drawing.get(zone.source)
+        if isinstance(source, UtilityService):
+            if source.fault_ka is not None:
+                return basis_of(source, "system", "fault_ka", "fault_x_r")
+            return basis_of(
+                source, "system", "transformer_kva", "transformer_z_pct", "transformer_x_r", "primary_fault_mva"
+            )
+        return basis_of(source, "system", "kva", "xd_pct") if isinstance(source, Generator) else "entered"
+
+    # ----------------------------------------------------------------------------------------------- voltage drop
+    def drop_needs(self, node: int) -> tuple[str, ...]:
+        """For the voltage drop; nothing when it is known."""
+        place = self.ctx.feeding.position[node]
+        if place < 0:
+            return (NOT_FED,)
+        if self._known(self.flow.drop_pct, node):
+            return ()
+        zone = self.forest.zones[int(self.forest.zone[place])]
+        found = list(self._loops(node))
+        if zone.system is None:
+            what = zone.source if zone.transformer is None else zone.transformer.id
+            found.append(f"system voltage of {self.ctx.name(what)}")
+        head = self.flow.heads.get(int(self.forest.zone[place]))
+        found += head.lacks if head is not None else ()
+        for branch in self._zone_path(node):
+            if isinstance(branch.item, ConductorRun):
+                at = self._place(branch)
+                name = self.ctx.name(branch.key)
+                found += [p.format(name) for p in self.forest.runs[at].lacks]
+                if not abs(self.flow.neutral_a[at]) <= NO_CURRENT:
+                    found += [p.format(name) for p in self.forest.runs[at].lacks_neutral]
+        found += self.open_loads(*self._affecting(node))
+        if not self.flow.settled[place]:
+            found.append("loads that the conductors can carry (the voltage collapses at the loads entered)")
+        return tuple(dict.fromkeys(found))
+
+    def current_needs(self, node: int) -> tuple[str, ...]:
+        """For the current into the node; nothing when it is known."""
+        place = self.ctx.feeding.position[node]
+        if place < 0:
+            return (NOT_FED,)
+        if self.flow.known[place]:
+            return ()
+        return tuple(dict.fromkeys((*self._loops(node), *self.open_loads(place, self.ctx.feeding.last[node]))))
+
+    def open_loads(self, first: int, last: int) -> list[str]:
+        """Phrases for the loads that are not known between two places of the pre-order."""
+        loads = self.flow.open_loads
+        start = bisect_left(loads, first, key=lambda u: u.place)
+        stop = bisect_left(loads, last, key=lambda u: u.place)
+        groups: dict[str, list[OpenLoad]] = {}
+        for load in loads[start:stop]:
+            groups.setdefault(load.item, []).append(load)
+        found = []
+        for item, members in groups.items():
+            spaces = [str(m.circuit) for m in members if m.circuit is not None]
+            if len(spaces) > FEW_CIRCUITS:
+                found.append(f"loads of {len(spaces)} circuits of {self.ctx.name(item)} ({', '.join(spaces)})")
+            else:
+                found += [m.phrase for m in members]
+        return found
+
+    def drop_assumed(self, node: int) -> tuple[str, ...]:
+        """What was assumed for the voltage drop and the currents on the way."""
+        place = self.ctx.feeding.position[node]
+        if place < 0:
+            return ()
+        found: list[str] = []
+        for branch in self._zone_path(node):
+            if isinstance(branch.item, ConductorRun):
+                found += [p.format(self.ctx.name(branch.key)) for p in self.forest.runs[self._place(branch)].assumed]
+        zone = int(self.forest.zone[place])
+        while self.forest.zones[zone].transformer is not None:
+            found += self.flow.heads[zone].assumed
+            zone = int(self.forest.zone[self.forest.zones[zone].above])
+        first, last = self._affecting(node)
+        if self.flow.assumed_pf[first:last].any():
+            usual = tables.limit_value("power_factor_assumed")
+            found.append(f"power factor {usual:g} where none is entered")
+        if any(r.lacks for r in self.forest.runs[first:last]):
+            found.append("loads behind conductors of unknown impedance taken at the voltage ahead of them")
+        if self.forest.in_loop[first:last].any():
+            found.append("loads in a closed loop taken as fed from one side")
+        if not self.flow.voltage_known[place]:
+            found.append("loads taken at a voltage reckoned without what is not known further up")
+        return tuple(dict.fromkeys(found))
+
+    def drop_basis(self, node: int) -> str:
+        """Weakest basis of the fields and loads the voltage drop rests on."""
+        if self.drop_assumed(node):
+            return "assumed"
+        found = [
+            basis_of(b.item, "length_ft", "size", "material", "sets", "raceway", "neutral_size")
+            for b in self._zone_path(node)
+            if isinstance(b.item, ConductorRun)
+        ]
+        first, last = self._affecting(node)
+        by_place = self._entries_by_place
+        start = bisect_left(by_place, first, key=lambda e: e[0])
+        stop = bisect_left(by_place, last, key=lambda e: e[0])
+        return _weakest([*found, *(entry.basis for _, entry in by_place[start:stop])])
+
+    @cached_property
+    def _entries_by_place(self) -> list[tuple[int, LoadEntry]]:
+        position = self.ctx.feeding.position
+        fed = [(position[e.node], e) for e in self.entries if position[e.node] >= 0]
+        return sorted(fed, key=lambda pair: pair[0])
+
+    # ------------------------------------------------------------------------------------------------------ walking
+    def _known(self, values, node: int) -> bool:  # type: ignore[no-untyped-def]
+        place = self.ctx.feeding.position[node]
+        return place >= 0 and bool(values[place] == values[place])
+
+    def _place(self, branch: Branch) -> int:
+        node = self.ctx.feeding.load_node(branch.key)
+        assert node is not None
+        return self.ctx.feeding.position[node]
+
+    def _path(self, node: int) -> Iterator[tuple[Branch | None, int]]:
+        """Branches up to the source, each with the zone whose head it is (-1: none); last ``(None, zone of the source)``."""
+        place = self.ctx.feeding.position[node]
+        if place < 0:
+            return
+        for branch, up in self.ctx.feeding.path(node):
+            head = isinstance(branch.item, Transformer)
+            yield branch, int(self.forest.zone[place]) if head else -1
+            place = self.ctx.feeding.position[up]
+        yield None, int(self.forest.zone[place])
+
+    def _zone_path(self, node: int) -> Iterator[Branch]:
+        """Branches up to the head of the node's zone."""
+        for branch, _ in self.ctx.feeding.path(node):
+            if isinstance(branch.item, Transformer):
+                return
+            yield branch
+
+    def _affecting(self, node: int) -> tuple[int, int]:
+        """Places of the loads whose currents drop voltage on the way to the node, as a slice of the pre-order."""
+        top = node
+        for branch, up in self.ctx.feeding.path(node):
+            if isinstance(branch.item, Transformer) or not self.ctx.feeding.branch[up]:
+                break
+            if isinstance(self.ctx.net.branches[self.ctx.feeding.branch[up]].item, Transformer):
+                break
+            top = up
+        place = self.ctx.feeding.position[top]
+        at_head = place == self.forest.zones[int(self.forest.zone[place])].head
+        return (place, place) if at_head else (place, self.ctx.feeding.last[top])
+
+    def _loops(self, node: int) -> Iterator[str]:
+        feeding = self.ctx.feeding
+        if node not in feeding.looped:
+            return
+        root = feeding.root[node]
+        for key in feeding.loop_branches:
+            branch = self.ctx.net.branches[key]
+            if root in (feeding.root[branch.a], feeding.root[branch.b]):
+                yield f"figures of a closed loop: {self.ctx.name(branch.item.id)} closes it (not computed yet)"
+        for source in feeding.parallel:
+            if feeding.root[self.ctx.net.sources[source]] == root:
+                yield f"figures of sources in parallel: {self.ctx.name(source)} feeds it too (not computed yet)"
+
+
+def _weakest(found: list[str]) -> str:
+    return min(found, key=BASIS_ORDER.index) if found else "entered"
