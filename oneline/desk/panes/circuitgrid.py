@@ -53,6 +53,7 @@ class CircuitModel(QAbstractTableModel):
 
     edited = Signal(int, str, object)
     refused = Signal(str)
+    arranged = Signal()
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
@@ -63,12 +64,19 @@ class CircuitModel(QAbstractTableModel):
         self.misread: dict[tuple[int, str], tuple[str, str]] = {}
 
     def put(self, panel: str, slots: dict[int, Slot], drawing: Drawing, sides: int) -> None:
-        """Show a panel's spaces on one or two sides."""
-        self.beginResetModel()
+        """Show a panel's spaces on one or two sides. A cell that is being edited stays open while the panel is the same."""
+        same_shape = (panel, sides, len(slots)) == (self.panel, self.sides, len(self.slots))
+        if not same_shape:
+            self.beginResetModel()
         if panel != self.panel:
             self.misread.clear()
         self.panel, self.slots, self.sides, self.name_of = panel, slots, sides, drawing.name_of
-        self.endResetModel()
+        if same_shape:
+            last = self.index(self.rowCount() - 1, self.columnCount() - 1)
+            self.dataChanged.emit(self.index(0, 0), last)
+        else:
+            self.endResetModel()
+        self.arranged.emit()
 
     # ------------------------------------------------------------------------------------------------ where things are
     def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
@@ -273,20 +281,25 @@ class CircuitView(QTableView):
         head.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
         head.setHighlightSections(False)
         head.setMinimumSectionSize(_GAP_PX)
-        model.modelReset.connect(self._dress)
+        self._joined: set[tuple[int, int]] = set()
+        model.modelReset.connect(self._joined.clear)
+        model.arranged.connect(self._dress)
 
     def _dress(self) -> None:
         """Widths, and the cells of a device with several poles joined over its spaces."""
         model = self.circuits
         self._share_width()
+        joined = {(s.first, s.poles) for s in model.slots.values() if s.poles > 1 and s.space == s.first}
+        if joined == self._joined and joined:
+            return
+        self._joined.clear()
+        self._joined.update(joined)
         self.clearSpans()
-        for slot in model.slots.values():
-            if slot.poles < 2 or slot.space != slot.first:
-                continue
+        for first, poles in joined:
             for field, *_ in COLUMNS:
                 if field not in _PER_SPACE:
-                    cell = model.cell_of(slot.space, field)
-                    self.setSpan(cell.row(), cell.column(), slot.poles, 1)
+                    cell = model.cell_of(first, field)
+                    self.setSpan(cell.row(), cell.column(), poles, 1)
 
     def _share_width(self) -> None:
         """Give the descriptions what the other columns leave."""

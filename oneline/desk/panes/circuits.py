@@ -109,6 +109,9 @@ class CircuitsPane(LivePane):
         box.addWidget(self.grid_box, 1)
 
     # ------------------------------------------------------------------------------------------------------ following
+    def main_widget(self) -> QWidget:
+        return self.view
+
     def refresh(self, kinds: frozenset[str]) -> None:
         drawing = self.session.drawing
         chosen = [i for i in self.session.selection if isinstance(drawing.get(i), Bus)]
@@ -186,10 +189,15 @@ class CircuitsPane(LivePane):
 
     # -------------------------------------------------------------------------------------------------------- editing
     def _edit(self, space: int, field: str, value: Any) -> None:
-        slot = self.model.slots[space]
         word = lower_first(specs(Circuit)[field].label)
+        slot = self._slots_now().get(space, Slot(space, ""))
         verb = f"Change {word} of circuit" if slot.circuit is not None else "Add circuit"
         self._change(f"{verb} {space}", lambda bus, drawing: edit_line(bus, drawing, slot, field, value))
+
+    def _slots_now(self) -> dict[int, Slot]:
+        """What is in the shown panel's spaces at this moment: fast typing can be ahead of what the grid shows."""
+        bus = self.session.drawing.items.get(self.model.panel)
+        return directory(bus, self.session.drawing, self.session.view, "") if isinstance(bus, Bus) else {}
 
     def _edit_more(self, field: str, value: Any) -> None:
         slot = self._slot()
@@ -198,6 +206,7 @@ class CircuitsPane(LivePane):
 
     def _line(self, what: str) -> None:
         """Add, duplicate or remove a line."""
+        self.refresh_now()
         slot = self._slot()
         if what == "add":
             self._add(slot)
@@ -237,8 +246,8 @@ class CircuitsPane(LivePane):
             self.view.setFocus()
 
     def _change(self, label: str, edit: Callable[[Bus, Drawing], Bus]) -> None:
-        bus = self._bus()
-        if bus is None:
+        bus = self.session.drawing.items.get(self.model.panel)
+        if not isinstance(bus, Bus):
             return
         name = self.session.drawing.name_of(bus.id)
         refusal = try_edit(self.session, f"{label} in {name}", lambda d: d.with_items([edit(bus, d)]))

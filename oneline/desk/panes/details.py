@@ -173,6 +173,9 @@ class DetailsPane(LivePane):
             form.show()
         return form
 
+    def focus_first(self) -> None:
+        self.focus_field()
+
     def focus_field(self, name: str | None = None) -> None:
         """Put the keyboard focus on a field of the item, by default the first."""
         self.refresh_now()

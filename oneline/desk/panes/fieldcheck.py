@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QModelIndex, Qt
+from PySide6.QtCore import QModelIndex, QSize, Qt
 from PySide6.QtGui import QFont, QGuiApplication, QTextDocument
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtWidgets import (
@@ -75,6 +75,9 @@ class FieldCheckPane(LivePane):
         button.setToolTip(tip)
         return button
 
+    def main_widget(self) -> QWidget:
+        return self.tree
+
     def refresh(self, kinds: frozenset[str]) -> None:
         session = self.session
         self.groups = field_checks(session.study, session.drawing)
@@ -98,6 +101,7 @@ class FieldCheckPane(LivePane):
         row = QTreeWidgetItem([text, count])
         row.setToolTip(0, text)
         row.setData(0, _ITEM_ROLE, item_id)
+        row.setSizeHint(0, QSize(0, CONTROL_PX - 4))
         row.setTextAlignment(1, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         if parent is None:
             self.tree.addTopLevelItem(row)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
-from PySide6.QtGui import QGuiApplication
+from PySide6.QtGui import QGuiApplication, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
@@ -28,6 +28,8 @@ Index = QModelIndex | QPersistentModelIndex
 _ROLE = Qt.ItemDataRole
 _WORD_PX = {"Item": 168, "Kind": 112, "System": 84, "Live from": 136, "Limited by": 200}
 _NUMBER_PX = 78
+#: From this width on filter and copy stand beside the choice of the view.
+_BESIDE_PX = 560
 
 
 class FiguresModel(QAbstractTableModel):
@@ -128,16 +130,19 @@ class FiguresPane(LivePane):
         self.hint.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.hint.setContentsMargins(STEP, STEP, STEP, STEP)
         self._build_table()
-        top = QHBoxLayout()
-        top.setSpacing(STEP)
-        top.addWidget(self.mode)
-        top.addWidget(self.words, 1)
-        top.addStretch(1)
-        top.addWidget(self.copy_button)
+        self._top = QHBoxLayout()
+        self._top.setSpacing(STEP // 2)
+        self._top.addWidget(self.mode)
+        tools = QHBoxLayout()
+        tools.setSpacing(STEP)
+        tools.addWidget(self.words, 1)
+        tools.addStretch(1)
+        tools.addWidget(self.copy_button)
+        self._top.addLayout(tools, 1)
         box = QVBoxLayout(self)
         box.setContentsMargins(STEP, STEP // 2, STEP, STEP)
         box.setSpacing(STEP // 2)
-        box.addLayout(top)
+        box.addLayout(self._top)
         box.addWidget(self.hint, 1)
         box.addWidget(self.table, 1)
 
@@ -178,6 +183,9 @@ class FiguresPane(LivePane):
         self._due |= self.watches
         self.refresh_now()
 
+    def main_widget(self) -> QWidget:
+        return self.table
+
     def refresh(self, kinds: frozenset[str]) -> None:
         self.mode.put(self.shown_mode)
         self._show_rows()
@@ -216,6 +224,11 @@ class FiguresPane(LivePane):
     def _go(self, index: QModelIndex) -> None:
         if index.isValid():
             self.host.show_item(self.model.rows[index.row()].id)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        beside = self.width() >= _BESIDE_PX
+        self._top.setDirection(QHBoxLayout.Direction.LeftToRight if beside else QHBoxLayout.Direction.TopToBottom)
 
     def _copy(self) -> None:
         QGuiApplication.clipboard().setText(as_text(self.model.rows, self.model.columns))

@@ -117,6 +117,9 @@ class FindingsPane(LivePane):
         box.addWidget(self.splitter, 1)
 
     # ------------------------------------------------------------------------------------------------------ following
+    def main_widget(self) -> QWidget:
+        return self.list
+
     def refresh(self, kinds: frozenset[str]) -> None:
         counts = count_states(self.session.study.verdicts)
         for state, toggle in self.toggles.items():
@@ -148,7 +151,7 @@ class FindingsPane(LivePane):
         self.list.scrollTo(index)
         self._leading = False
 
-    def show_findings_of(self, item_id: str) -> bool:
+    def show_item(self, item_id: str) -> bool:
         """Mark the first finding about an item, widening the filters when it is hidden. False when there is none."""
         self.refresh_now()
         verdict = next((v for v in self.session.study.verdicts if v.subject == item_id and not v.alternative), None)

@@ -83,7 +83,9 @@ class InkLabel(QLabel):
         source = around.palette() if around is not None else QApplication.palette()
         wanted = self.ink(source)
         if self.palette().color(QPalette.ColorRole.WindowText) != wanted:
-            own = QPalette(source)
+            own = (
+                QPalette()
+            )  # only the ink is its own: the rest, and with it every change of theme, comes from around it
             own.setColor(QPalette.ColorRole.WindowText, wanted)
             self._mixing = True
             self.setPalette(own)

@@ -6,9 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Protocol
 
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QAbstractItemView, QWidget
 
 from oneline.session.session import Session
 
@@ -84,6 +84,20 @@ class LivePane(QWidget):
     def refresh(self, kinds: frozenset[str]) -> None:
         """Show what the session holds now. ``kinds``: what changed since the last call."""
         raise NotImplementedError
+
+    def focus_first(self) -> None:
+        """Put the keyboard focus where work in this pane begins."""
+        self.refresh_now()
+        target = self.main_widget()
+        target.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        if isinstance(target, QAbstractItemView) and not target.currentIndex().isValid():
+            model = target.model()
+            if model is not None and model.rowCount():
+                target.setCurrentIndex(model.index(0, 0))
+
+    def main_widget(self) -> QWidget:
+        """The widget where work in this pane begins."""
+        return self
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)

@@ -35,9 +35,12 @@ class RowModel(QAbstractTableModel):
         """Show rows; ``shown_of``: whose rows they are."""
         if rows == self.rows and shown_of == self.shown_of:
             return
+        if shown_of == self.shown_of and len(rows) == len(self.rows):
+            self.rows = rows  # a cell that is being edited stays open
+            self.dataChanged.emit(self.index(0, 0), self.index(len(rows) - 1, len(self.names) - 1))
+            return
         self.beginResetModel()
-        if shown_of != self.shown_of or len(rows) != len(self.rows):
-            self.misread.clear()
+        self.misread.clear()
         self.shown_of = shown_of
         self.rows = rows
         self.endResetModel()
