@@ -2,8 +2,8 @@
 
 Order of the arrays: nodes of one voltage zone (between two transformers) lie together, in pre-order inside the zone, and
 zones lie in the order of their depth. A subtree inside its zone is then a slice, so that a sum over it is a difference
-of two cumulative sums, and a sum along the path from the zone's first node is one cumulative sum in which each node's
-value is taken off again where its subtree ends. Both stay exact to rounding for chains of any depth.
+of two cumulative sums; a sum along the path from the zone's first node is the cumulative sum up to the node less the
+values of the subtrees that ended before it. Both stay exact to rounding for chains of any depth.
 """
 
 from __future__ import annotations
@@ -25,7 +25,8 @@ class Tree:
     ``order`` (n,): place in the given pre-order of each node of these arrays. ``end`` (n,): position after the last node
     of the node's subtree within its zone. ``zone`` (n,): zone of each node. ``first`` (m + 1,): position of the first
     node of each zone, and n. ``above`` (m,): the node, in the parent zone, that feeds the zone's transformer; -1 for a
-    zone that has a source. ``levels``: slices of zones of equal depth, from the sources down.
+    zone that has a source. ``levels``: slices of zones of equal depth, from the sources down. ``leaving`` (n,): nodes by
+    the end of their subtrees; ``left`` (n,): how many subtrees end before each node.
     """
 
     order: IntArray
@@ -34,6 +35,8 @@ class Tree:
     first: IntArray
     above: IntArray
     levels: tuple[slice, ...]
+    leaving: IntArray
+    left: IntArray
 
     @property
     def size(self) -> int:
@@ -50,10 +53,9 @@ class Tree:
 
     def sum_down(self, values: Array) -> Array:
         """Sum of ``values`` (n, ...) over the path from the first node of the zone to each node, both included."""
-        steps = np.zeros((self.size + 1, *values.shape[1:]), values.dtype)
-        steps[:-1] = values
-        np.subtract.at(steps, self.end, values)
-        return np.cumsum(steps[:-1], axis=0)
+        gone = np.zeros((self.size + 1, *values.shape[1:]), values.dtype)
+        np.cumsum(values[self.leaving], axis=0, out=gone[1:])
+        return np.cumsum(values, axis=0) - gone[self.left]
 
 
 def make_tree(last: IntArray, zone: IntArray, above: IntArray, depth: IntArray) -> Tree:
@@ -77,4 +79,6 @@ def make_tree(last: IntArray, zone: IntArray, above: IntArray, depth: IntArray) 
     edges = np.searchsorted(depth, np.arange(int(depth[-1]) + 2 if m else 1))
     levels = tuple(slice(int(edges[k]), int(edges[k + 1])) for k in range(len(edges) - 1))
     moved = np.where(above >= 0, place[above], -1) if n else above
-    return Tree(order, end, sorted_zone, first, moved, levels)
+    leaving = np.argsort(end, kind="stable")
+    left = np.searchsorted(end[leaving], np.arange(n), side="right")
+    return Tree(order, end, sorted_zone, first, moved, levels, leaving, left)

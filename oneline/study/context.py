@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from oneline.network.live import LiveState
     from oneline.study.available import Available
     from oneline.study.demand import Demand
+    from oneline.study.loads import LoadEntry
     from oneline.study.numbers import Numbers
 
 #: Forms of disconnect that protect against overcurrent.
@@ -66,6 +67,13 @@ class Context:
         from oneline.network.live import live_state
 
         return live_state(self.net)
+
+    @cached_property
+    def loads(self) -> tuple[LoadEntry, ...]:
+        """Every load of the view as it is written down."""
+        from oneline.study.loads import gather_loads
+
+        return gather_loads(self)
 
     @cached_property
     def numbers(self) -> Numbers:

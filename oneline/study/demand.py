@@ -35,7 +35,7 @@ from oneline.study.load_sums import (
     duration_assumed,
     make_zones,
 )
-from oneline.study.loads import LoadEntry, gather_loads
+from oneline.study.loads import LoadEntry
 from oneline.study.phasors import PHASES
 from oneline.study.records import Measured, measured_loads, record_verdicts
 
@@ -259,7 +259,7 @@ class Demand:
 
 def compute_demand(ctx: Context) -> Demand:
     """Load at every node of a view. One pass over arrays; nothing here raises for what is on the drawing."""
-    entries = gather_loads(ctx)
+    entries = ctx.loads
     feeding = ctx.feeding
     summer = Summer(feeding, make_zones(feeding))
     calculated = Calculated(summer, list(entries))

@@ -19,7 +19,7 @@ import numpy as np
 
 from oneline.calc.flow_tree import Array
 from oneline.study.context import Context
-from oneline.study.loads import LoadEntry, gather_loads
+from oneline.study.loads import LoadEntry
 from oneline.study.numbers_contribution import Contribution, compute_contribution
 from oneline.study.numbers_fault import Faults, compute_faults
 from oneline.study.numbers_flow import FlowFigures, compute_flow
@@ -241,7 +241,7 @@ class Numbers:
 def compute_numbers(ctx: Context) -> Numbers:
     """All numbers of a view of a drawing."""
     forest = build_forest(ctx)
-    entries = gather_loads(ctx)
+    entries = ctx.loads
     faults, flow = compute_faults(forest), compute_flow(forest, entries)
     return Numbers(ctx, forest, faults, flow, compute_contribution(forest, entries), entries)
 

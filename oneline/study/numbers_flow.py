@@ -7,13 +7,14 @@ impedance that is not known counts as nothing there, and the result says so.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
+from math import sqrt
 
 import numpy as np
 
 from oneline import tables
 from oneline.calc.flow import Coupling, Flow, Loads, solve_flow
 from oneline.calc.flow_tree import Array
-from oneline.study.context import Context
 from oneline.study.loads import LoadEntry
 from oneline.study.numbers_forest import PHASES, Forest, zone_volts
 from oneline.study.numbers_transformer import FlowHead, flow_head
@@ -57,14 +58,13 @@ class FlowFigures:
 
 def compute_flow(forest: Forest, entries: tuple[LoadEntry, ...]) -> FlowFigures:
     """Load flow of a forest with the loads of its context."""
-    ctx = forest.ctx
     emf, _, _ = zone_volts(forest.zones)
     heads = _flow_heads(forest)
     loads, open_loads, assumed_pf = _loads(forest, entries, heads)
     couplings = {k: h.coupling for k, h in heads.items() if h.coupling is not None}
     rows = forest.rows[forest.tree.order]
     flow = solve_flow(forest.tree, emf, rows[:, 2], rows[:, 3], loads, _all(couplings, heads))
-    return _figures(ctx, forest, flow, heads, open_loads, assumed_pf)
+    return _figures(forest, flow, heads, open_loads, assumed_pf)
 
 
 def _flow_heads(forest: Forest) -> dict[int, FlowHead]:
@@ -89,22 +89,28 @@ def _loads(
     forest: Forest, entries: tuple[LoadEntry, ...], heads: dict[int, FlowHead]
 ) -> tuple[Loads, tuple[OpenLoad, ...], Array]:
     """Loads as rows of the solver, those that are not known, and where a power factor was assumed (by pre-order)."""
-    ctx = forest.ctx
-    position = ctx.feeding.position
+    feeding = forest.ctx.feeding
+    position, arriving = feeding.position, feeding.phases
     place_in_tree = np.empty(forest.size, np.intp)
     place_in_tree[forest.tree.order] = np.arange(forest.size)
+    at, zone_of = place_in_tree.tolist(), forest.zone.tolist()
     usual = tables.limit_value("power_factor_assumed")
-    rows: list[tuple[int, int, int, complex]] = []
+    usable = [_zone_lack(forest, k, heads) for k in range(len(forest.zones))]
+    neutral = (~forest.spread(forest.without_neutral)).tolist()
+    power: dict[tuple[int, int, int], complex] = {}
     unknown: list[OpenLoad] = []
     assumed_pf = np.zeros(forest.size, bool)
-    usable = [_zone_lack(forest, k, heads) for k in range(len(forest.zones))]
-    neutral = ~forest.spread(forest.without_neutral)
     for entry in entries:
         place = position[entry.node]
         if place < 0 or entry.va == 0:
             continue
-        zone = int(forest.zone[place])
-        phrase = usable[zone] or _lack(ctx, entry, forest.zones[zone].system, bool(neutral[place]))
+        zone = zone_of[place]
+        phrase = usable[zone] or _unknown(entry)
+        if not phrase:
+            code = forest.zones[zone].system
+            assert code is not None
+            pairs, reason = _pairs(entry.phases, arriving[entry.node], code, neutral[place])
+            phrase = reason.format(entry.label)
         if phrase:
             unknown.append(OpenLoad(place, entry.item, entry.circuit, phrase))
             continue
@@ -113,17 +119,12 @@ def _loads(
         if factor is None:
             factor = usual
             assumed_pf[place] = True
-        va = entry.va * complex(factor, (1 - factor**2) ** 0.5)
-        at = int(place_in_tree[place])
-        columns = [PHASES.index(p) for p in entry.phases]
-        if len(columns) == 1:
-            rows.append((at, columns[0], -1, va))
-        elif len(columns) == 2:
-            rows.append((at, columns[0], columns[1], va))
-        else:
-            rows.extend((at, a, b, va / 3) for a, b in ((0, 1), (1, 2), (2, 0)))
-    node, start, stop, power = zip(*rows, strict=True) if rows else ((), (), (), ())
-    loads = Loads(np.array(node, np.intp), np.array(start, np.intp), np.array(stop, np.intp), np.array(power, complex))
+        va = entry.va / len(pairs) * complex(factor, sqrt(1 - factor**2))
+        for start, stop in pairs:
+            key = (at[place], start, stop)
+            power[key] = power.get(key, 0j) + va
+    where = np.array(list(power), np.intp).reshape(-1, 3)
+    loads = Loads(where[:, 0], where[:, 1], where[:, 2], np.array(list(power.values()), complex))
     unknown.sort(key=lambda u: u.place)
     return loads, tuple(unknown), assumed_pf
 
@@ -138,25 +139,37 @@ def _zone_lack(forest: Forest, k: int, heads: dict[int, FlowHead]) -> str:
     return ""
 
 
-def _lack(ctx: Context, entry: LoadEntry, code: str | None, neutral: bool) -> str:
-    """What is missing to know an entry's current; "" when nothing is."""
+def _unknown(entry: LoadEntry) -> str:
+    """What an entry itself lacks; "" when nothing."""
     if entry.va is None or not entry.phases_known or not entry.phases:
         return entry.needs[0] if entry.needs else f"load of {entry.label}"
-    here = ctx.feeding.phases[entry.node]
-    if not set(entry.phases) <= set(here):
-        return f"phases of {entry.label} (not all of {entry.phases} arrive there)"
-    assert code is not None
-    system = tables.system(code)
-    if len(entry.phases) == 1 and (system.v_ln is None or not neutral):
-        return f"connection of {entry.label} (no neutral arrives there)"
-    if system.v_high_leg and entry.phases == "B":
-        return f"connection of {entry.label} (on the high leg)"
     return ""
+
+
+@cache
+def _pairs(phases: str, arriving: str, code: str, neutral: bool) -> tuple[tuple[tuple[int, int], ...], str]:
+    """Columns a load is connected between (-1: neutral), each with an equal part of it; or a phrase why it cannot be.
+
+    A three-phase load is taken as connected from line to line.
+    """
+    if not set(phases) <= set(arriving):
+        return (), f"phases of {{}} (not all of {phases} arrive there)"
+    system = tables.system(code)
+    columns = [PHASES.index(p) for p in phases]
+    if len(columns) == 3:
+        return ((0, 1), (1, 2), (2, 0)), ""
+    if len(columns) == 2:
+        return ((columns[0], columns[1]),), ""
+    if system.v_ln is None or not neutral:
+        return (), "connection of {} (no neutral arrives there)"
+    if system.v_high_leg and phases == "B":
+        return (), "connection of {} (on the high leg)"
+    return ((columns[0], -1),), ""
 
 
 # ---------------------------------------------------------------------------------------------------------- figures
 def _figures(
-    ctx: Context, forest: Forest, flow: Flow, heads: dict[int, FlowHead], open_loads: tuple[OpenLoad, ...],
+    forest: Forest, flow: Flow, heads: dict[int, FlowHead], open_loads: tuple[OpenLoad, ...],
     assumed_pf: Array,
 ) -> FlowFigures:  # fmt: skip
     order = forest.tree.order
