@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from oneline import tables
@@ -19,7 +19,7 @@ from oneline.rules.common import (
     unique,
     verdict,
 )
-from oneline.rules.tap_choice import Remedy, remedies_for, summary
+from oneline.rules.tap_choice import Remedy, remedies_for, summary, transformer_tap_remedies
 from oneline.rules.tap_conditions import (
     TapFacts,
     Tried,
@@ -237,7 +237,7 @@ def secondary_rules(facts: SecondaryFacts) -> tuple[Tried, ...]:
 def secondary_remedies(facts: SecondaryFacts) -> tuple[Remedy, ...]:
     """Changes after which the 10-ft or the 25-ft secondary rule holds; each was tried."""
     if facts.by_tap is not None:
-        return ()
+        return tuple(replace(r, rule="TAP-SEC-C5") for r in transformer_tap_remedies(facts.by_tap))
     return (
         *remedies_for(
             facts.tap, lambda tap: _secondary_10(facts, tap), "TAP-SEC-C2", RULE_NAMES["TAP-SEC-C2"],

@@ -100,6 +100,11 @@ class TapFacts:
         return self.effective or self.rating
 
     @property
+    def feeds_transformer(self) -> bool:
+        """Whether all it reaches is transformers, without an overcurrent device."""
+        return bool(self.ends) and all(e.kind == "transformer" for e in self.ends)
+
+    @property
     def devices(self) -> tuple[TapEnd, ...]:
         return tuple(e for e in self.ends if e.kind == "device")
 

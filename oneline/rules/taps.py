@@ -95,6 +95,8 @@ def _end_text(facts: TapFacts) -> str:
 @lru_cache(maxsize=4096)
 def tap_10(facts: TapFacts) -> Tried:
     """The 10-ft rule, 240.21(B)(1)."""
+    if facts.feeds_transformer:
+        return _for_transformers("TAP-10", facts)
     rule = RULE_NAMES["TAP-10"]
     conditions = [
         length_condition(facts, tables.limit_value("tap_10ft_length_ft"), rule),
@@ -110,6 +112,8 @@ def tap_10(facts: TapFacts) -> Tried:
 @lru_cache(maxsize=4096)
 def tap_25(facts: TapFacts) -> Tried:
     """The 25-ft rule, 240.21(B)(2). A smaller device at the end does not relax the third."""
+    if facts.feeds_transformer:
+        return _for_transformers("TAP-25", facts)
     rule = RULE_NAMES["TAP-25"]
     conditions = [
         length_condition(facts, tables.limit_value("tap_25ft_length_ft"), rule),
@@ -118,6 +122,16 @@ def tap_25(facts: TapFacts) -> Tried:
         damage_condition(facts),
     ]
     return _finish("TAP-25", facts, conditions, "tap_25ft_fraction")
+
+
+def _for_transformers(rule: str, facts: TapFacts) -> Tried:
+    """Taps that reach a transformer without an overcurrent device have a rule of their own."""
+    message = (
+        f"{facts.name} reaches a transformer without an overcurrent device at its end: the {RULE_NAMES['TAP-XF']} decides, "
+        f"not the {RULE_NAMES[rule]}."
+    )
+    gone = verdict(rule, facts.run.subject, facts.run.edition, "not_applicable", message, alternative=True)
+    return Tried(gone)
 
 
 @dataclass(frozen=True)
@@ -284,7 +298,7 @@ def bus_provision(tap: Subject, bus: Subject, provision: bool | None, edition: i
 def barrier(panel: Subject, tap: Subject, fitted: bool | None, edition: int) -> Verdict:
     """Barrier over the line terminals of a panel fed by a tap (BAR-1, new in 2023)."""
     first_edition = 2023
-    live = f"The line lugs of {panel.name} stay live when its main is off, because {tap.name} feeds it by a tap."
+    live = f"The line lugs of {panel.name}, where {tap.name} lands, stay live when its main is off."
     if edition < first_edition:
         message = f"{live} The {edition} edition does not ask for a barrier there."
         return verdict("BAR-1", panel, edition, "not_applicable", message, others=(tap.id,))

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from oneline.model.vocabulary import CONDUCTOR_SIZES
 from oneline.rules.verdict import Verdict
 from oneline.study import taps
 from oneline.study.context import Context
@@ -498,8 +499,6 @@ def test_every_remedy_passes_when_it_is_applied(
 
 
 def _smaller_fails(s: Any, changes: list[Any], rule: str) -> None:
-    from oneline.model.vocabulary import CONDUCTOR_SIZES
-
     size = changes[0].size
     smaller = CONDUCTOR_SIZES[CONDUCTOR_SIZES.index(size) - 1]
     if size == "1/0" and changes[0].sets > 1:
