@@ -1,0 +1,272 @@
+"""Panels (article 408): what protects the bus, the directory, and where each breaker sits."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from oneline import tables
+from oneline.rules.common import (
+    Condition,
+    Fact,
+    Subject,
+    amperes,
+    at_most,
+    judged,
+    listed,
+    looked_up,
+    verdict,
+)
+from oneline.rules.verdict import Verdict
+
+
+# ------------------------------------------------------------------------------------------- protection (PNL-1)
+@dataclass(frozen=True)
+class PanelFacts:
+    """A panelboard and the device that is meant to protect it. Amperes at the panel.
+
+    ``device``: the nearest overcurrent device toward the source, in the panel or ahead of it, ``None`` where there is
+    none. ``behind_transformer``: id and name of a transformer between device and panel, where its secondary is not
+    protected by the primary (240.21(C)(1), delta-delta and two-wire excepted). ``service_mains``: number of service
+    disconnects on the panel itself.
+    """
+
+    subject: Subject
+    edition: int
+    rating: Fact
+    device: Subject | None
+    device_rating: Fact
+    behind_transformer: Subject | None = None
+    service_mains: int = 0
+
+
+def panel_protection(facts: PanelFacts) -> Verdict:
+    """PNL-1: a device of at most the bus rating in the panel or on its supply side (408.36)."""
+    name = facts.subject.name
+    if facts.device is None:
+        return _without_device(facts)
+    others: tuple[str, ...] = (facts.device.id,)
+    device = amperes(facts.device_rating.value)
+    text = f"{name} has a bus of {amperes(facts.rating.value)} behind {facts.device.name}, {device}."
+    conditions = [at_most(facts.device_rating, facts.rating, text)]
+    remedy = ""
+    if facts.behind_transformer is not None:
+        secondary = (
+            f"{facts.device.name} is on the primary side of {facts.behind_transformer.name}; {name} needs a device on the "
+            "secondary side."
+        )
+        conditions = [Condition("fail", secondary)]
+        others = (*others, facts.behind_transformer.id)
+        remedy = f"Add a main of at most {amperes(facts.rating.value)} to {name} or ahead of it on the secondary side."
+    elif conditions[0].state == "fail":
+        most = amperes(facts.rating.most)
+        remedy = f"Add a main of at most {most} to {name}, or change {facts.device.name} to at most {most}."
+    lines = (
+        looked_up("Bus rating", facts.rating.value, "A", "label"),
+        looked_up(f"{facts.device.name}", facts.device_rating.value),
+    )
+    return judged("PNL-1", facts.subject, facts.edition, conditions, remedy=remedy, work=lines, others=others)
+
+
+def _without_device(facts: PanelFacts) -> Verdict:
+    name = facts.subject.name
+    if facts.service_mains:
+        text = (
+            f"{name} is service equipment with {facts.service_mains} service disconnects and no single main: allowed as an "
+            "exception, and no second bus behind them."
+        )
+        return verdict("PNL-1", facts.subject, facts.edition, "judge", text)
+    most = f" of at most {amperes(facts.rating.value)}" if facts.rating.value is not None else ""
+    text = f"No overcurrent device is ahead of {name}."
+    return verdict(
+        "PNL-1", facts.subject, facts.edition, "fail", text, remedy=f"Add a main{most} to {name} or ahead of it."
+    )
+
+
+# --------------------------------------------------------------------------------------------- directory (PNL-3)
+@dataclass(frozen=True)
+class DirectoryLine:
+    """A line of a panel's schedule. ``use`` and ``traced`` as in the drawing."""
+
+    space: int
+    description: str
+    use: str = "load"
+    traced: str | None = None
+
+
+#: Words that say what, not where or for whom; alone they do not tell a circuit from the others. Common practice.
+_VAGUE_WORDS = """
+    light lights lighting plug plugs outlet outlets receptacle receptacles recept recepts misc miscellaneous general office
+    offices room rooms equipment power load circuit panel other various unknown existing
+"""
+_VAGUE = frozenset(_VAGUE_WORDS.split())
+_FILLER = frozenset(["the", "and", "of", "for", "in", "on", "at", "to", "a", "no", "#", "-", "/", "&"])
+_PERSON = re.compile(r"\b[A-Z][a-z]+['’]s\b")
+
+
+def is_vague(description: str) -> bool:
+    """Whether a description names nothing that tells the circuit from others: a kind of load without a place."""
+    words = [w for w in re.split(r"[\s,.;:()]+", description.casefold()) if w and w not in _FILLER]
+    return bool(words) and all(w in _VAGUE or w.isdigit() for w in words)
+
+
+def names_a_person(description: str) -> bool:
+    """Whether a description depends on who occupies a place ("Bob's desk")."""
+    return bool(_PERSON.search(description))
+
+
+def directory(panel: Subject, edition: int, lines: Sequence[DirectoryLine], spaces: int | None) -> tuple[Verdict, ...]:
+    """PNL-3: every circuit clearly described and traced (408.4(A)). One answer for what is missing, one for what is weak."""
+    name = panel.name
+    if not lines:
+        text = f"No circuit of {name} is entered."
+        return (verdict("PNL-3", panel, edition, "unknown", text, needs=(f"directory of {name}",)),)
+    found: list[Verdict] = []
+    open_lines = [x for x in lines if x.use == "load" and (x.traced == "untraced" or not x.description.strip())]
+    if open_lines:
+        spaces_text = listed([str(x.space) for x in open_lines])
+        many = "circuit" if len(open_lines) == 1 else "circuits"
+        found.append(
+            verdict(
+                "PNL-3", panel, edition, "unknown",
+                f"{name}: {many} {spaces_text} not identified. Trace before work; never guess in the directory.",
+                needs=(f"trace {many} {spaces_text} of {name}",),
+            )
+        )  # fmt: skip
+    weak = _weaknesses(lines)
+    if weak:
+        found.append(
+            verdict(
+                "PNL-3", panel, edition, "advice", f"{name}: {'; '.join(weak)}.",
+                remedy="Say what and where for each circuit: \"Receptacles north wall, shop 3\".",
+            )
+        )  # fmt: skip
+    if not found:
+        text = f"{name}: all {len(lines)} lines of the directory are specific."
+        if spaces is not None and len(lines) < spaces:
+            text = f"{name}: all lines of the directory that are entered are specific."
+        found.append(verdict("PNL-3", panel, edition, "pass", text))
+    return tuple(found)
+
+
+def _weaknesses(lines: Sequence[DirectoryLine]) -> list[str]:
+    used = [x for x in lines if x.use in ("load", "feeder") and x.description.strip()]
+    weak = []
+    vague = [x for x in used if is_vague(x.description)]
+    if vague:
+        weak.append(f"no place in {_quoted(vague)}")
+    people = [x for x in used if names_a_person(x.description)]
+    if people:
+        weak.append(f"named after a person {_quoted(people)}")
+    by_text: dict[str, list[DirectoryLine]] = {}
+    for line in used:
+        by_text.setdefault(" ".join(line.description.casefold().split()), []).append(line)
+    for same in by_text.values():
+        if len(same) > 1 and not is_vague(same[0].description):
+            weak.append(f"same description on {listed([str(x.space) for x in same])} ({same[0].description})")
+    return weak
+
+
+def _quoted(lines: Sequence[DirectoryLine]) -> str:
+    return listed([f"{x.space} ({x.description})" for x in lines])
+
+
+# ------------------------------------------------------------------------------------------------ places (PNL-4)
+@dataclass(frozen=True)
+class PlacedDevice:
+    """Something that takes spaces in a panel: a line of the schedule, or a drawn device.
+
+    ``phases``: as drawn, ``None`` unknown; ``expected``: by its spaces. ``item``: id of a drawn device. ``label``: for
+    sentences.
+    """
+
+    label: str
+    spaces: tuple[int, ...]
+    phases: str | None = None
+    expected: str = ""
+    item: str = ""
+
+
+def positions(
+    panel: Subject, edition: int, devices: Sequence[PlacedDevice], spaces: int | None, phases: str
+) -> list[Verdict]:
+    """PNL-4: no two devices in one space, none beyond the panel, none on phases its spaces do not have (408.3(E)).
+
+    ``spaces``: number of spaces of the panel; ``phases``: of its bus, "" unknown. A pass is said once.
+    """
+    found = [*_doubled(panel, edition, devices), *_beyond(panel, edition, devices, spaces)]
+    found += [_on_other_phases(panel, edition, d) for d in devices if _differs(d)]
+    for device in devices:
+        if phases and len(device.spaces) > len(phases):
+            text = f"{device.label} takes {len(device.spaces)} spaces in {panel.name}, which has {len(phases)} phases."
+            found.append(verdict("PNL-4", panel, edition, "fail", text, others=_ids([device])))
+    if not found and devices:
+        text = f"{panel.name}: every device has spaces of its own."
+        check = f"Confirm the phase of the first three spaces of {panel.name} by measurement; old panels differ."
+        found.append(verdict("PNL-4", panel, edition, "pass", text, field_checks=(check,)))
+    return found
+
+
+def _doubled(panel: Subject, edition: int, devices: Sequence[PlacedDevice]) -> list[Verdict]:
+    at: dict[int, list[PlacedDevice]] = {}
+    for device in devices:
+        for space in device.spaces:
+            at.setdefault(space, []).append(device)
+    found, seen = [], set()
+    for space, there in at.items():
+        key = tuple(id(d) for d in there)
+        if len(there) < 2 or key in seen:
+            continue
+        seen.add(key)
+        text = f"Space {space} of {panel.name} is taken twice: {listed([d.label for d in there])}."
+        remedy = "Correct the space numbers; a circuit whose device is drawn is a feeder line that names it."
+        found.append(verdict("PNL-4", panel, edition, "fail", text, remedy=remedy, others=_ids(there)))
+    return found
+
+
+def _beyond(panel: Subject, edition: int, devices: Sequence[PlacedDevice], spaces: int | None) -> list[Verdict]:
+    if spaces is None:
+        return []
+    past = [d for d in devices if d.spaces and max(d.spaces) > spaces]
+    found = []
+    for device in past:
+        last = max(device.spaces)
+        text = f"{device.label} would take space {last}; {panel.name} has {spaces}."
+        found.append(
+            verdict(
+                "PNL-4", panel, edition, "fail", text, value=float(last), limit=float(spaces), unit="spaces",
+                relation="at most", others=_ids([device]),
+            )
+        )  # fmt: skip
+    return found
+
+
+def _differs(device: PlacedDevice) -> bool:
+    return bool(device.phases and device.expected and set(device.phases) != set(device.expected))
+
+
+def _on_other_phases(panel: Subject, edition: int, device: PlacedDevice) -> Verdict:
+    spaces = listed([str(s) for s in device.spaces])
+    text = (
+        f"{device.label} is drawn on phase {'-'.join(device.phases or '')}, but space {spaces} of {panel.name} is on "
+        f"{'-'.join(device.expected)} by the usual arrangement."
+    )
+    need = f"phase of space {spaces} of {panel.name}, measured"
+    return verdict("PNL-4", panel, edition, "unknown", text, needs=(need,), others=_ids([device]))
+
+
+def _ids(devices: Sequence[PlacedDevice]) -> tuple[str, ...]:
+    return tuple(d.item for d in devices if d.item)
+
+
+# ---------------------------------------------------------------------------------------------- high leg (HL-1)
+def high_leg_circuits(panel: Subject, edition: int, labels: Sequence[str], code: str) -> Verdict | None:
+    """HL-1: no load line to neutral on the high leg. ``labels``: single-pole circuits that sit on it."""
+    volts = tables.system(code).v_high_leg
+    if not labels or volts is None:
+        return None
+    text = f"{listed(tuple(labels))} on the high leg of {panel.name}: {volts:g} V to neutral."
+    check = f"On which phase the high leg of {panel.name} really is: measure every phase to neutral."
+    remedy = "Move them to the other two phases, and measure every space to neutral first."
+    return verdict("HL-1", panel, edition, "fail", text, remedy=remedy, field_checks=(check,))

@@ -1,0 +1,136 @@
+"""Panels on the drawing: their protection, their directory, their spaces."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from oneline import tables
+from oneline.model import Bus, ConductorRun, Disconnect, Transformer, circuit_spaces
+from oneline.rules.common import Fact, Subject, existing_work
+from oneline.rules.panels import (
+    DirectoryLine,
+    PanelFacts,
+    PlacedDevice,
+    directory,
+    high_leg_circuits,
+    panel_protection,
+    positions,
+)
+from oneline.rules.verdict import Verdict
+from oneline.study.context import Context
+from oneline.study.loads import HIGH_LEG, bus_phases, circuit_phases, space_phase
+from oneline.study.services import disconnects_of
+
+
+def verdicts(ctx: Context) -> Iterator[Verdict]:
+    """PNL-1, PNL-3, PNL-4 and HL-1 of every panelboard; PNL-3 and PNL-4 of any bus with a schedule."""
+    for bus in ctx.drawing.of(Bus):
+        subject = Subject(bus.id, ctx.name(bus.id))
+        if bus.form == "panelboard" and ctx.feeding.position[ctx.net.node(bus.id)] >= 0:
+            yield existing_work(panel_protection(_panel_facts(ctx, bus, subject)), _status(ctx, bus))
+        if bus.form == "panelboard" or bus.circuits:
+            lines = [DirectoryLine(c.space, c.description, c.use, c.traced) for c in bus.circuits]
+            if lines or bus.spaces:
+                yield from directory(subject, ctx.edition, lines, bus.spaces)
+            yield from positions(subject, ctx.edition, _devices(ctx, bus), bus.spaces, bus_phases(ctx, bus))
+        found = _high_leg(ctx, bus, subject)
+        if found is not None:
+            yield found
+
+
+# --------------------------------------------------------------------------------------------------- protection
+def _status(ctx: Context, bus: Bus) -> str:
+    """New as soon as the panel or the device that is meant to protect it is: new work has to be right."""
+    device = ctx.protection_of(ctx.net.node(bus.id)).device
+    return "new" if "new" in (bus.status, device.status if device is not None else "") else bus.status
+
+
+def _panel_facts(ctx: Context, bus: Bus, subject: Subject) -> PanelFacts:
+    node = ctx.net.node(bus.id)
+    protection = ctx.protection_of(node)
+    device = protection.device
+    what = f"bus rating of {subject.name}"
+    rating = Fact(bus.rating_a, basis=bus.basis.get("rating_a", "entered"), need=what, name=what)
+    device_rating = Fact(None)
+    if device is not None:
+        trip = f"rating of {ctx.name(device.id)}"
+        device_rating = Fact(
+            device.trip_a, None, device.rating_a, device.basis.get("trip_a", "entered"), trip, trip
+        )  # fmt: skip
+    mains = sum(
+        1 for branch, _ in ctx.feeding.children(node)
+        if isinstance(branch.item, Disconnect) and branch.item.id in disconnects_of(ctx)
+    )  # fmt: skip
+    between = next((t for t in protection.transformers if not _protected_by_primary(ctx, t)), None)
+    return PanelFacts(
+        subject, ctx.edition, rating, None if device is None else Subject(device.id, ctx.name(device.id)), device_rating,
+        None if between is None else Subject(between.id, ctx.name(between.id)), mains,
+    )  # fmt: skip
+
+
+def _protected_by_primary(ctx: Context, transformer: Transformer) -> bool:
+    """Secondaries that the primary's device may protect: two-wire, and delta-delta with one voltage (240.21(C)(1))."""
+    code = transformer.secondary_system
+    if code is None:
+        return False
+    system = tables.system(code)
+    return system.wires == 2 or (transformer.connection == "delta-delta" and not system.has_neutral)
+
+
+# ------------------------------------------------------------------------------------------------------- spaces
+def _devices(ctx: Context, bus: Bus) -> list[PlacedDevice]:
+    """What takes spaces in a panel: its schedule and the devices drawn on it; a feeder line stands for its device."""
+    phases = bus_phases(ctx, bus)
+    drawn = {d.id: d for d in _drawn_on(ctx, bus)}
+    listed = {c.feeds for c in bus.circuits if c.feeds}
+    found = []
+    for circuit in bus.circuits:
+        label = f"circuit {circuit.space}" + (f" ({circuit.description})" if circuit.description else "")
+        device = drawn.get(circuit.feeds or "")
+        if device is not None:
+            label = ctx.name(device.id)
+        found.append(
+            PlacedDevice(label, circuit_spaces(circuit), _phases(ctx, device), circuit_phases(circuit, phases),
+                         device.id if device is not None else "")
+        )  # fmt: skip
+    for device in drawn.values():
+        if device.space is None or device.id in listed:
+            continue
+        poles = device.poles or (len(device.phases) if device.phases else 0)
+        spaces = tuple(device.space + 2 * k for k in range(poles)) or (device.space,)
+        expected = "".join(sorted({space_phase(s, phases) for s in spaces})) if poles else ""
+        found.append(PlacedDevice(ctx.name(device.id), spaces, _phases(ctx, device), expected, device.id))
+    return found
+
+
+def _phases(ctx: Context, device: Disconnect | None) -> str | None:
+    """Phases of a drawn device by its own entry, or by the conductors on it."""
+    if device is None:
+        return None
+    if device.phases:
+        return device.phases
+    load = ctx.feeding.load_node(device.id)
+    if load is None:
+        return None
+    runs = [b.item.phases for b, _ in ctx.feeding.children(load) if isinstance(b.item, ConductorRun)]
+    return runs[0] if len(runs) == 1 else None
+
+
+def _drawn_on(ctx: Context, bus: Bus) -> list[Disconnect]:
+    """Disconnects bolted to a bus on their line side."""
+    node = ctx.net.node(bus.id)
+    return [b.item for b, _ in ctx.feeding.children(node) if isinstance(b.item, Disconnect)]
+
+
+def _high_leg(ctx: Context, bus: Bus, subject: Subject) -> Verdict | None:
+    node = ctx.net.node(bus.id)
+    code = ctx.feeding.system[node]
+    if code is None or not tables.system(code).v_high_leg:
+        return None
+    phases = bus_phases(ctx, bus)
+    on_it = [
+        f"circuit {c.space}" + (f" ({c.description})" if c.description else "")
+        for c in bus.circuits
+        if c.use == "load" and c.poles == 1 and circuit_phases(c, phases) == HIGH_LEG
+    ]
+    return high_leg_circuits(subject, ctx.edition, on_it, code)

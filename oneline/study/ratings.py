@@ -1,0 +1,215 @@
+"""Ratings of everything on the drawing against the fault current and the system where it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from oneline import tables
+from oneline.model import Bus, Disconnect, Item, TransferSwitch
+from oneline.rules.common import Fact, Subject, unique
+from oneline.rules.ratings import (
+    FaultFacts,
+    SeriesFacts,
+    VoltageFacts,
+    interrupting,
+    panel_marking,
+    series,
+    service_marking,
+    voltage_rating,
+    withstand,
+)
+from oneline.rules.verdict import Verdict
+from oneline.study.context import Context, protects
+from oneline.study.loads import HIGH_LEG
+from oneline.study.services import disconnects_of
+from oneline.tables.interrupting import test_x_r
+
+#: Forms of bus with a short-circuit current rating of their own.
+_RATED_FORMS = ("panelboard", "switchboard", "busway", "meter center")
+_MARKED_FORMS = ("panelboard", "switchboard")
+#: Common low-voltage breakers are made for at least this line to line with a grounded neutral. Common practice.
+_COMMON_V_LL = 240
+
+
+def verdicts(ctx: Context) -> Iterator[Verdict]:
+    """FLT-1, FLT-2, FLT-3, FLT-4, FLT-5 and PNL-6 of everything that is fed."""
+    for item in ctx.drawing.items.values():
+        if isinstance(item, Disconnect):
+            yield from _disconnect(ctx, item)
+        elif isinstance(item, Bus):
+            yield from _bus(ctx, item)
+        elif isinstance(item, TransferSwitch):
+            yield from _transfer(ctx, item)
+    yield from _markings(ctx)
+
+
+# -------------------------------------------------------------------------------------------------------- facts
+def duty(ctx: Context, node: int) -> Fact:
+    """Available fault current at a node in amperes, with what motors and inverters add; an upper bound where unknown."""
+    numbers = ctx.numbers
+    value, bound = numbers.duty_a[node], numbers.duty_bound_a[node]
+    need, *also = unique((*numbers.fault_needs(node), *numbers.contribution_needs(node))) or ("fault current there",)
+    assumed = numbers.fault_assumed(node)
+    basis = "assumed" if assumed else numbers.fault_basis(node)
+    return Fact(value, None, bound, basis, need, "available fault current", assumed, tuple(also))
+
+
+def hand_value(ctx: Context, node: int) -> float | None:
+    """The point-to-point value at a node with the same additions, amperes."""
+    hand, more = ctx.numbers.fault_hand_a[node], ctx.numbers.contribution_a[node]
+    return None if hand is None or more is None else hand + more
+
+
+def _fed(ctx: Context, node: int) -> bool:
+    return node >= 0 and ctx.feeding.position[node] >= 0
+
+
+def _line_node(ctx: Context, item: Item) -> int:
+    """Node at the line terminals of a two-ended item, by how it is fed; -1 where nothing feeds it."""
+    node = ctx.feeding.line_node(item.id)
+    return -1 if node is None else node
+
+
+def _fault_facts(ctx: Context, item: Item, node: int, attribute: str, what: str, test: float | None) -> FaultFacts:
+    name = ctx.name(item.id)
+    marked: float | None = getattr(item, attribute)
+    rating = Fact(
+        None if marked is None else marked * 1000, basis=item.basis.get(attribute, "entered"),
+        need=f"{what} of {name}", name=f"{what} of {name}",
+    )  # fmt: skip
+    return FaultFacts(
+        Subject(item.id, name), ctx.edition, rating, what, duty(ctx, node), hand_value(ctx, node), ctx.numbers.x_r[node],
+        test, ctx.numbers.fault_notes(node),
+    )  # fmt: skip
+
+
+def _test_x_r(item: Disconnect) -> float | None:
+    """X/R the device was tested at; molded-case breakers and fuses."""
+    if item.interrupting_ka is None or item.interrupting_ka <= 0:
+        return None
+    kind = "molded-case breaker" if item.form == "breaker" else "power breaker, fused"
+    return test_x_r(kind, item.interrupting_ka)
+
+
+# -------------------------------------------------------------------------------------------------------- items
+def _disconnect(ctx: Context, item: Disconnect) -> Iterator[Verdict]:
+    node = _line_node(ctx, item)
+    if not _fed(ctx, node):
+        return
+    if protects(item):
+        facts = _fault_facts(ctx, item, node, "interrupting_ka", "interrupting rating", _test_x_r(item))
+        own = interrupting(facts)
+        if item.series_rated_with and own.state != "pass":
+            yield series(_series_facts(ctx, item, facts))
+        else:
+            yield own
+    if item.form in ("switch", "fused switch"):
+        what = "short-circuit current rating"
+        yield withstand(_fault_facts(ctx, item, node, "sccr_ka", what, None))
+    said = _voltage(ctx, item, node)
+    if said is not None:
+        yield said
+
+
+def _voltage(ctx: Context, item: Disconnect, node: int) -> Verdict | None:
+    code = ctx.feeding.system[node]
+    if item.voltage_rating is None and code is not None and _every_rating_fits(code):
+        return None
+    load = ctx.feeding.load_node(item.id)
+    phases = item.phases or (ctx.feeding.phases[load] if load is not None else "")
+    single = item.poles == 1 or (item.poles is None and len(phases) == 1)
+    high_leg: bool | None = HIGH_LEG in phases
+    if code is not None and tables.system(code).v_high_leg and item.phases is None and (item.poles or 0) < 3:
+        high_leg = None
+    return voltage_rating(
+        VoltageFacts(Subject(item.id, ctx.name(item.id)), ctx.edition, code, item.voltage_rating, single, high_leg)
+    )
+
+
+def _every_rating_fits(code: str) -> bool:
+    """Systems with a grounded neutral and no more than 120 V to it: every common breaker is rated for them."""
+    system = tables.system(code)
+    return system.grounding in ("neutral", "midpoint") and not system.v_high_leg and system.v_ll <= _COMMON_V_LL
+
+
+def _bus(ctx: Context, bus: Bus) -> Iterator[Verdict]:
+    node = ctx.net.node(bus.id)
+    if _fed(ctx, node) and (bus.form in _RATED_FORMS or bus.sccr_ka is not None):
+        yield withstand(_fault_facts(ctx, bus, node, "sccr_ka", "short-circuit current rating", None))
+
+
+def _transfer(ctx: Context, item: TransferSwitch) -> Iterator[Verdict]:
+    """At the terminals of the stronger of its two supplies."""
+    nodes = [n for n in (ctx.net.node(item.id, "normal"), ctx.net.node(item.id, "alternate")) if _fed(ctx, n)]
+    if not nodes:
+        return
+    node = max(nodes, key=lambda n: float("inf") if (bound := duty(ctx, n).most) is None else bound)
+    yield withstand(_fault_facts(ctx, item, node, "withstand_ka", "withstand and closing rating", None))
+
+
+# ------------------------------------------------------------------------------------------------ series ratings
+def _series_facts(ctx: Context, item: Disconnect, fault: FaultFacts) -> SeriesFacts:
+    ahead = _ahead(ctx, item)
+    declared = item.series_rated_with or ""
+    rating = Fact(
+        None if item.series_rating_ka is None else item.series_rating_ka * 1000,
+        basis=item.basis.get("series_rating_ka", "entered"), need=f"series combination rating of {ctx.name(item.id)}",
+        name=f"series combination rating of {ctx.name(item.id)}",
+    )  # fmt: skip
+    return SeriesFacts(
+        fault, ctx.name(declared) if declared in ctx.full else declared,
+        None if ahead is None else Subject(ahead.id, ctx.name(ahead.id)), rating,
+        _motors_between(ctx, item, ahead), ahead is not None and ahead.status == "new",
+    )  # fmt: skip
+
+
+def _ahead(ctx: Context, item: Disconnect) -> Disconnect | None:
+    """The device on the way to the source that the drawing names, by id or by name."""
+    line = _line_node(ctx, item)
+    wanted = (item.series_rated_with or "").casefold().strip()
+    for branch, _ in ctx.feeding.path(line):
+        other = branch.item
+        if isinstance(other, Disconnect) and wanted in (other.id.casefold(), ctx.name(other.id).casefold().strip()):
+            return other
+    return None
+
+
+def _motors_between(ctx: Context, item: Disconnect, ahead: Disconnect | None) -> Fact:
+    """Full-load current of motors fed between two devices, beside what the lower one feeds, amperes."""
+    if ahead is None:
+        return Fact(None, 0.0, need="device of the series combination")
+    top, own = ctx.feeding.load_node(ahead.id), ctx.feeding.load_node(item.id)
+    if top is None or own is None:
+        return Fact(None, 0.0, need="what the device of the series combination feeds")
+    behind = set(ctx.feeding.subtree(own))
+    nodes = set(ctx.feeding.subtree(top)) - behind
+    total, needs, volts_code = 0.0, [], ctx.feeding.system[own]
+    for entry in ctx.demand.entries:
+        if entry.node not in nodes:
+            continue
+        motor = entry.load_class in ("motor", "hvac", "elevator") or entry.horsepower is not None
+        if motor and entry.va is not None and volts_code is not None:
+            divisor = tables.system(volts_code).v_ll * (3**0.5 if len(entry.phases) == 3 else 1.0)
+            total += entry.va / divisor
+        elif motor or (entry.va is None and entry.load_class is None):
+            needs.append(f"motors on {entry.label}")
+    if needs:
+        many = (f"motors among {len(needs)} loads between {ctx.name(ahead.id)} and {ctx.name(item.id)}",)
+        need, *also = many if len(needs) > 2 else tuple(needs)
+        return Fact(None, total, None, need=need, also=tuple(also), name="motors between the devices")
+    return Fact(total, name="motors between the devices")
+
+
+# ------------------------------------------------------------------------------------------------------ markings
+def _markings(ctx: Context) -> Iterator[Verdict]:
+    for id_ in disconnects_of(ctx):
+        item = ctx.drawing.get(id_)
+        node = _line_node(ctx, item)
+        if _fed(ctx, node):
+            notes = ctx.numbers.fault_notes(node)
+            yield service_marking(Subject(id_, ctx.name(id_)), ctx.edition, duty(ctx, node), notes)
+    for bus in ctx.drawing.of(Bus):
+        node = ctx.net.node(bus.id)
+        if bus.form in _MARKED_FORMS and _fed(ctx, node):
+            notes = ctx.numbers.fault_notes(node)
+            yield panel_marking(Subject(bus.id, ctx.name(bus.id)), ctx.edition, duty(ctx, node), notes)
