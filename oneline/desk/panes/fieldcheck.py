@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QModelIndex, QSize, Qt
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, QSize, Qt
 from PySide6.QtGui import QFont, QGuiApplication, QTextDocument
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtWidgets import (
@@ -11,6 +11,8 @@ from PySide6.QtWidgets import (
     QHeaderView,
     QLabel,
     QPushButton,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
     QTreeWidget,
     QTreeWidgetItem,
     QVBoxLayout,
@@ -43,7 +45,8 @@ class FieldCheckPane(LivePane):
         self.tree.setHeaderLabels(["What to find out", "Settles"])
         self.tree.setRootIsDecorated(False)
         self.tree.setItemsExpandable(False)
-        self.tree.setUniformRowHeights(True)
+        self.tree.setWordWrap(True)
+        self.tree.setItemDelegate(_Wrapped(self.tree))
         self.tree.setIndentation(STEP * 2)
         self.tree.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.tree.setAccessibleName("Field checks")
@@ -51,6 +54,7 @@ class FieldCheckPane(LivePane):
         head.setStretchLastSection(False)
         head.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
         head.setSectionResizeMode(1, QHeaderView.ResizeMode.ResizeToContents)
+        head.sectionResized.connect(lambda *_: self.tree.scheduleDelayedItemsLayout())
         self.tree.selectionModel().currentChanged.connect(self._current_changed)
         self.tree.clicked.connect(self._go)
         self.copy_button = self._button("Copy as text", "Copy the list with a line to write on for every fact.")
@@ -101,7 +105,6 @@ class FieldCheckPane(LivePane):
         row = QTreeWidgetItem([text, count])
         row.setToolTip(0, text)
         row.setData(0, _ITEM_ROLE, item_id)
-        row.setSizeHint(0, QSize(0, CONTROL_PX - 4))
         row.setTextAlignment(1, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         if parent is None:
             self.tree.addTopLevelItem(row)
@@ -143,6 +146,24 @@ class FieldCheckPane(LivePane):
         document.setDefaultFont(font)
         document.setPlainText(self.text)
         document.print_(printer)
+
+
+class _Wrapped(QStyledItemDelegate):
+    """Rows as high as their words need, and high enough to touch."""
+
+    def __init__(self, tree: QTreeWidget) -> None:
+        super().__init__(tree)
+        self._tree = tree
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
+        hint = super().sizeHint(option, index)
+        if index.column() == 1:
+            return QSize(hint.width() + STEP, CONTROL_PX - 4)
+        inset = self._tree.indentation() * (1 if index.parent().isValid() else 0)
+        width = max(self._tree.columnWidth(0) - inset - STEP, 40)
+        metrics = self._tree.fontMetrics()
+        text = metrics.boundingRect(QRect(0, 0, width, 10_000), Qt.TextFlag.TextWordWrap, str(index.data() or ""))
+        return QSize(40, max(text.height() + STEP, CONTROL_PX - 4))
 
 
 def _summary(facts: int, has_items: bool) -> str:

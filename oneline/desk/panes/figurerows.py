@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from oneline.desk.panes.pointrows import bounds, missing
-from oneline.desk.panes.words import amperes, change, join, kiloamperes, percent, worst
+from oneline.desk.panes.pointrows import Writer, available_text, drop_text, fault_text, load_text, missing
+from oneline.desk.panes.words import UNKNOWN, amperes, at_most, change, join, worst
 from oneline.model import KINDS, Drawing
 from oneline.study import PointFigures, StudyResult
 
@@ -58,34 +58,46 @@ def columns(mode: str, drawing: Drawing, phases: str = "ABC") -> list[Column]:
     view = mode
     found = [
         *fixed,
-        _words("System", lambda r: _of(r, view, lambda p: p.system or "—")),
+        _words("System", lambda r: _of(r, view, lambda p: p.system or UNKNOWN)),
         _words("Live from", lambda r: _of(r, view, lambda p: _sources(p, drawing))),
     ]
     for letter in phases:
-        found.append(_figure(f"Load {letter}", view, _phase("load_a", letter), amperes, "Calculated load."))
+        found.append(_figure(f"Load {letter}", view, _phase("load_a", letter), load_text(letter), "Calculated load."))
     for letter in phases:
         help_text = "What may still be added here before the first limit on the way to the source."
-        found.append(_figure(f"Available {letter}", view, _phase("available_a", letter), amperes, help_text))
-    found.append(_words("Limited by", lambda r: _of(r, view, lambda p: str(p.limited_by or "—"))))
-    found.append(_figure("Fault", view, lambda p: p.fault_a, kiloamperes, "Available fault current."))
-    found.append(_figure("Drop", view, lambda p: p.voltage_drop_pct, percent, "Voltage drop from the source."))
+        found.append(
+            _figure(f"Available {letter}", view, _phase("available_a", letter), available_text(letter), help_text)
+        )
+    found.append(_words("Limited by", lambda r: _of(r, view, lambda p: str(p.limited_by or UNKNOWN))))
+    found.append(_figure("Fault", view, lambda p: p.fault_a, fault_text, "Available fault current."))
+    found.append(_figure("Drop", view, lambda p: p.voltage_drop_pct, drop_text, "Voltage drop from the source."))
     return found
 
 
 def _both(drawing: Drawing) -> list[Column]:
-    kinds: list[tuple[str, Callable[[PointFigures], float | None], Callable[[float | None], str], str, float, str]] = [
-        ("Load", _worst("load_a", True), amperes, "A", 1, "Load of the phase that carries most."),
-        ("Available", _worst("available_a", False), amperes, "A", 1, "What may be added on the phase with least room."),
-        ("Fault", lambda p: p.fault_a, kiloamperes, "kA", 1000, "Available fault current."),
-        ("Drop", lambda p: p.voltage_drop_pct, percent, "%", 1, "Voltage drop from the source."),
+    least, most = _worst("available_a", False), _worst("load_a", True)
+    kinds: list[tuple[str, Callable[[PointFigures], float | None], Writer, str, float, str]] = [
+        ("Load", most, lambda p: amperes(most(p)), "A", 1, "Load of the phase that carries most."),
+        ("Available", least, _least_text, "A", 1, "What may be added on the phase with least room."),
+        ("Fault", lambda p: p.fault_a, fault_text, "kA", 1000, "Available fault current."),
+        ("Drop", lambda p: p.voltage_drop_pct, drop_text, "%", 1, "Voltage drop from the source."),
     ]
     found = []
     for head, read, write, unit, scale, help_text in kinds:
         found.append(_figure(f"{head}\nexisting", "existing", read, write, help_text))
         found.append(_figure(f"{head}\nproposed", "proposed", read, write, help_text))
         found.append(_change(head, read, unit, scale, help_text))
-    found.append(_words("Limited by", lambda r: str(r.any.limited_by or "—")))
+    found.append(_words("Limited by", lambda r: str(r.any.limited_by or UNKNOWN)))
     return found
+
+
+def _least_text(point: PointFigures) -> str:
+    """Room of the phase with least of it; where a phase is not known, the least of what is known bounds it."""
+    value = worst(point.available_a, highest=False)[1]
+    if value is not None:
+        return amperes(value)
+    known = [v for v in (*point.available_a.values(), *point.available_bound_a.values()) if v is not None]
+    return at_most(amperes(min(known))) if known else amperes(None)
 
 
 def _change(head: str, read: Callable[[PointFigures], float | None], unit: str, scale: float, help_text: str) -> Column:
@@ -103,11 +115,11 @@ def _figure(
     head: str,
     view: str,
     read: Callable[[PointFigures], float | None],
-    write: Callable[[float | None], str],
+    write: Writer,
     help_text: str,
 ) -> Column:
     def text(row: PointRow) -> str:
-        return _of(row, view, lambda p: write(read(p)))
+        return _of(row, view, write)
 
     def key(row: PointRow) -> SortKey:
         point = row.of(view)
@@ -148,11 +160,12 @@ def _sources(point: PointFigures, drawing: Drawing) -> str:
 
 
 def tip(row: PointRow, column: Column, view: str) -> str:
-    """Tooltip of a cell: what is missing where it shows a dash, with any bounds, else what the column is."""
+    """Tooltip of a cell: what is missing where it shows a dash or a bound, else what the column is."""
     point = row.of("proposed" if view == "both" else view) or row.any
-    if column.text(row) != "—":
+    text = column.text(row)
+    if text != UNKNOWN and not text.startswith(at_most("")):
         return column.help
-    return "\n".join(t for t in (missing(point), *bounds(point)) if t) or "Not known yet."
+    return missing(point) or "Not known yet."
 
 
 def as_text(rows: list[PointRow], shown: list[Column]) -> str:

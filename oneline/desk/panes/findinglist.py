@@ -106,9 +106,12 @@ def _one_line(painter: QPainter, rect: QRect, row: FindingRow, option: QStyleOpt
     text, faint = inks
     v = row.verdict
     left = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
-    section = f"{v.section}, {v.edition}"
-    section_px = min(painter.fontMetrics().horizontalAdvance(section) + 2, rect.width() // 3)
-    name_px = max(96, min(200, rect.width() // 4))
+    metrics = painter.fontMetrics()
+    edition = f", {v.edition}"
+    section_px = min(metrics.horizontalAdvance(v.section + edition) + 2, rect.width() // 4)
+    rest_px = section_px - metrics.horizontalAdvance(edition)
+    section = metrics.elidedText(v.section, Qt.TextElideMode.ElideRight, rest_px) + edition
+    name_px = max(112, min(240, rect.width() * 3 // 10))
     name = QRect(rect.left(), rect.top(), name_px - STEP, rect.height())
     middle = QRect(rect.left() + name_px, rect.top(), rect.width() - name_px - section_px - STEP, rect.height())
     right = QRect(rect.right() - section_px, rect.top(), section_px, rect.height())

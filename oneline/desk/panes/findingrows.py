@@ -76,15 +76,15 @@ def _matches(row: FindingRow, words: list[str]) -> bool:
 
 
 def _summary_of(verdict: Verdict, summaries: list[Verdict]) -> int | None:
-    """The finding that a tried rule belongs to: same item, same family of rules, else nothing."""
-    family = verdict.rule.split("-")[0].split(".")[0]
+    """The finding that a tried rule belongs to: of the same item, with a rule that its own begins with ("PV-1" of
+    "PV-1a"), else the deciding rule of its family ("TAP-0" of "TAP-25")."""
+    decides = f"{verdict.rule.split('-')[0]}-0"
     best: int | None = None
     for number, summary in enumerate(summaries):
         if summary.subject != verdict.subject:
             continue
-        if summary.rule.split("-")[0].split(".")[0] == family:
-            if verdict.rule.startswith(summary.rule) or best is None:
-                best = number
-            if summary.rule == family:
-                return number
+        if verdict.rule != summary.rule and verdict.rule.startswith(summary.rule):
+            return number
+        if summary.rule == decides:
+            best = number
     return best

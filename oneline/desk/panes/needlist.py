@@ -97,9 +97,8 @@ def _stands_in(name: str, phrase: str) -> bool:
 
 
 def settles(need: Need) -> str:
-    """ "3 findings, 1 figure"."""
-    parts = [_count(need.findings, "finding"), _count(need.figures, "point")]
-    return ", ".join(p for p in parts if p)
+    """ "3 findings", or "1 point" where only figures wait for it."""
+    return _count(need.findings, "finding") or _count(need.figures, "point")
 
 
 def _count(number: int, noun: str) -> str:

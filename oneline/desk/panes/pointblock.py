@@ -9,7 +9,6 @@ from PySide6.QtWidgets import QGridLayout, QLabel, QVBoxLayout, QWidget
 from oneline.desk.panes.look import STEP, Quiet, tabular
 from oneline.desk.panes.pointrows import (
     FigureRow,
-    bounds,
     figure_rows,
     limit_sentences,
     live_sentences,
@@ -65,7 +64,7 @@ class PointBlock(QWidget):
         self.live.setText(". ".join(live_sentences(here, drawing)))
         self._fill(figure_rows(old, new))
         self._weigh(view)
-        _say(self.limit, limit_sentences(old, new) + bounds(here))
+        _say(self.limit, limit_sentences(old, new))
         _say(self.needs, _needs_sentences(here))
         self._table.show()
 

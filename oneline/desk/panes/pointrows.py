@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from oneline.desk.panes.words import amperes, change, join, kiloamperes, percent
+from oneline.desk.panes.words import amperes, at_most, change, join, kiloamperes, percent
 from oneline.model import Drawing
 from oneline.study import PointFigures, StudyResult
 
@@ -38,21 +38,22 @@ def phases_of(*points: PointFigures | None) -> list[str]:
 def figure_rows(before: PointFigures | None, after: PointFigures | None) -> list[FigureRow]:
     """Load and available load by phase, fault current and voltage drop, each in both views with the change."""
     rows = []
-    phases = phases_of(before, after)
+    phases = phases_of(before, after) or [""]
     for letter in phases:
-        rows.append(_row(f"Load {letter}", before, after, _of("load_a", letter), amperes, "A"))
-    if not phases:
-        rows.append(_row("Load", before, after, lambda p: None, amperes, "A"))
+        rows.append(_row(f"Load {letter}".strip(), before, after, _of("load_a", letter), load_text(letter), "A"))
     for letter in phases:
-        rows.append(_row(f"Available {letter}", before, after, _of("available_a", letter), amperes, "A"))
-    if not phases:
-        rows.append(_row("Available", before, after, lambda p: None, amperes, "A"))
-    rows.append(_row("Fault current", before, after, lambda p: p.fault_a, kiloamperes, "kA", 1000))
-    rows.append(_row("Voltage drop", before, after, lambda p: p.voltage_drop_pct, percent, "%"))
+        read, write = _of("available_a", letter), available_text(letter)
+        rows.append(_row(f"Available {letter}".strip(), before, after, read, write, "A"))
+    rows.append(_row("Fault current", before, after, lambda p: p.fault_a, fault_text, "kA", 1000))
+    rows.append(_row("Voltage drop", before, after, lambda p: p.voltage_drop_pct, drop_text, "%"))
     return rows
 
 
-def _of(field: str, letter: str) -> Callable[[PointFigures], float | None]:
+Reader = Callable[[PointFigures], float | None]
+Writer = Callable[[PointFigures], str]
+
+
+def _of(field: str, letter: str) -> Reader:
     def read(point: PointFigures) -> float | None:
         found: float | None = getattr(point, field).get(letter)
         return found
@@ -60,12 +61,39 @@ def _of(field: str, letter: str) -> Callable[[PointFigures], float | None]:
     return read
 
 
+def load_text(letter: str) -> Writer:
+    """Writes the load of a phase."""
+    return lambda point: amperes(point.load_a.get(letter))
+
+
+def available_text(letter: str) -> Writer:
+    """Writes what may be added on a phase: an upper bound where only part of the load is known."""
+
+    def write(point: PointFigures) -> str:
+        value, bound = point.available_a.get(letter), point.available_bound_a.get(letter)
+        return at_most(amperes(bound)) if value is None and bound is not None else amperes(value)
+
+    return write
+
+
+def fault_text(point: PointFigures) -> str:
+    """The available fault current, or its upper bound."""
+    if point.fault_a is None and point.fault_bound_a is not None:
+        return at_most(kiloamperes(point.fault_bound_a))
+    return kiloamperes(point.fault_a)
+
+
+def drop_text(point: PointFigures) -> str:
+    """The voltage drop."""
+    return percent(point.voltage_drop_pct)
+
+
 def _row(
     what: str,
     before: PointFigures | None,
     after: PointFigures | None,
-    read: Callable[[PointFigures], float | None],
-    write: Callable[[float | None], str],
+    read: Reader,
+    write: Writer,
     unit: str,
     scale: float = 1.0,
 ) -> FigureRow:
@@ -74,8 +102,8 @@ def _row(
     notes = [missing(p) for p, v in ((before, old), (after, new)) if p is not None and v is None]
     return FigureRow(
         what,
-        "" if before is None else write(old),
-        "" if after is None else write(new),
+        "" if before is None else write(before),
+        "" if after is None else write(after),
         change(old, new, unit, scale),
         next((n for n in notes if n), ""),
     )
@@ -88,18 +116,6 @@ def missing(point: PointFigures, most: int = 12) -> str:
     shown = "; ".join(point.needs[:most])
     more = len(point.needs) - most
     return f"Not known yet: {shown}" + (f"; and {more} more" if more > 0 else "")
-
-
-def bounds(point: PointFigures) -> list[str]:
-    """Sentences for what can be said although a figure itself is not known."""
-    said = []
-    if point.available_a and any(v is None for v in point.available_a.values()):
-        known = {p: v for p, v in point.available_bound_a.items() if v is not None}
-        if known:
-            said.append("Available: at most " + join([f"{amperes(v)} on {p}" for p, v in sorted(known.items())]))
-    if point.fault_a is None and point.fault_bound_a is not None:
-        said.append(f"Fault current: at most {kiloamperes(point.fault_bound_a)}")
-    return said
 
 
 def live_sentences(point: PointFigures, drawing: Drawing) -> list[str]:

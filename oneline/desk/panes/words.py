@@ -51,6 +51,11 @@ def percent(value: float | None) -> str:
     return _figure(value, "percent")
 
 
+def at_most(text: str) -> str:
+    """An upper bound for what is not known: "≤ 102 A"."""
+    return f"≤ {text}"
+
+
 def change(before: float | None, after: float | None, unit: str, scale: float = 1.0) -> str:
     """The step from before to after with its sign, "" when a side is missing, "0" when nothing moves."""
     if before is None or after is None:

@@ -121,7 +121,7 @@ def make_verdicts(ids: Ids) -> tuple[Verdict, ...]:
     tap, name = ids["tap"], "Tap to Ice switch"
     found = (
         Verdict(
-            "TAP", "240.21(B)(2)", 2023, tap, name, "pass",
+            "TAP-0", "240.21(B)(2)", 2023, tap, name, "pass",
             "Tap to Ice switch holds as a 25-ft tap: 200 A is at least a third of 600 A.",
             value=200.0, limit=200.0, unit="A", relation="at least", basis="assumed",
             work=(

@@ -57,7 +57,7 @@ def test_the_pane_counts_and_leads_to_items(pane, host, ids):
     assert pane.count.text().startswith("4 facts to find out")
     top = pane.tree.topLevelItem(0)
     assert top.text(0) == "Feeder to LP-2"
-    assert top.child(0).text(1) == "1 finding, 1 point"
+    assert top.child(0).text(1) == "1 finding"
     pane.focus_first()
     host.shown.clear()
     QTest.keyClick(pane.tree, Qt.Key.Key_Down)
@@ -106,4 +106,4 @@ def test_rows_are_high_enough_to_touch(pane):
 
 def test_settling_is_counted_in_words(session):
     groups = field_checks(session.study, session.drawing)
-    assert settles(groups[0].needs[0]) == "1 finding, 1 point"
+    assert settles(groups[0].needs[0]) == "1 finding"

@@ -59,6 +59,7 @@ def test_side_by_side_takes_the_deciding_phase_of_both_views_and_their_change(pa
     assert cell(pane, "Main 1", "Available\nchange") == f"{MINUS}64.3 A"
     assert cell(pane, "LP-2", "Load\nexisting") == "—"
     assert cell(pane, "LP-2", "Load\nchange") == ""
+    assert cell(pane, "LP-2", "Available\nexisting") == "≤ 88.0 A"  # the worst phase has no more than any phase's bound
     assert cell(pane, "Ice switch", "Load\nexisting") == ""
     assert cell(pane, "Ice switch", "Load\nproposed") == "130 A"
 
@@ -94,7 +95,10 @@ def test_unknown_cells_tell_what_is_missing(pane):
     column = next(n for n, c in enumerate(pane.model.columns) if c.head == "Load B")
     tip = pane.model.index(row, column).data(Qt.ItemDataRole.ToolTipRole)
     assert "load of Brine pump" in tip
-    assert "at most 88.0 A on A" in tip
+    assert cell(pane, "LP-2", "Available A") == "≤ 88.0 A"
+    assert cell(pane, "LP-2", "Available B") == "—"
+    bound = next(n for n, c in enumerate(pane.model.columns) if c.head == "Available A")
+    assert "load of Brine pump" in pane.model.index(row, bound).data(Qt.ItemDataRole.ToolTipRole)
 
 
 def test_numbers_are_right_aligned_with_figures_of_one_width(pane):

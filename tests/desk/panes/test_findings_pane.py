@@ -46,15 +46,15 @@ def test_open_findings_come_first_and_those_that_hold_are_hidden(ids):
 
 def test_rules_tried_stand_under_their_summary_and_do_not_count(ids):
     rows = finding_rows(make_verdicts(ids), {*OPEN_STATES, "pass"})
-    at = next(n for n, r in enumerate(rows) if r.verdict.rule == "TAP")
-    assert [(r.verdict.rule, r.under) for r in rows[at:]] == [("TAP", False), ("TAP-10", True), ("TAP-25", True)]
+    at = next(n for n, r in enumerate(rows) if r.verdict.rule == "TAP-0")
+    assert [(r.verdict.rule, r.under) for r in rows[at:]] == [("TAP-0", False), ("TAP-10", True), ("TAP-25", True)]
     assert count_states(make_verdicts(ids)) == {
         "fail": 1, "unknown": 2, "judge": 1, "advice": 1, "pass": 1, "not_applicable": 0,
     }  # fmt: skip
 
 
 def test_rules_tried_without_a_summary_are_still_shown(ids):
-    alone = tuple(v for v in make_verdicts(ids) if v.rule != "TAP")
+    alone = tuple(v for v in make_verdicts(ids) if v.rule != "TAP-0")
     assert ("TAP-10", True) in [(r.verdict.rule, r.under) for r in finding_rows(alone, OPEN_STATES)]
 
 
@@ -69,7 +69,7 @@ def test_every_word_of_the_filter_must_occur(ids, words, rules):
 
 def test_a_tried_rule_that_matches_brings_its_summary_along(ids):
     rows = finding_rows(make_verdicts(ids), {*OPEN_STATES, "pass"}, "10-ft")
-    assert [r.verdict.rule for r in rows] == ["TAP", "TAP-10"]
+    assert [r.verdict.rule for r in rows] == ["TAP-0", "TAP-10"]
 
 
 # ------------------------------------------------------------------------------------------------------------ the pane
@@ -118,7 +118,7 @@ def test_the_marked_finding_stays_marked_after_the_next_study(pane, session, hos
 def test_findings_of_an_item_can_be_asked_for_even_when_filtered_out(pane, ids):
     pane.words.setText("no such words")
     assert pane.show_item(ids["tap"])
-    assert pane.current.rule == "TAP"
+    assert pane.current.rule == "TAP-0"
     assert not pane.show_item(ids["array"])
 
 
@@ -165,7 +165,7 @@ def test_rows_are_spoken_whole(pane):
 
 # -------------------------------------------------------------------------------------------------------- the worksheet
 def test_worksheet_says_everything_a_finding_knows(ids):
-    summary = next(v for v in make_verdicts(ids) if v.rule == "TAP")
+    summary = next(v for v in make_verdicts(ids) if v.rule == "TAP-0")
     text = as_text(summary, lambda i: f"<{i}>")
     for part in (
         "Tap to Ice switch holds as a 25-ft tap", "200 A; at least 200 A; exactly at the limit",

@@ -70,7 +70,13 @@ def test_unknown_figures_stand_as_a_dash_with_what_is_missing(session, host, ids
     assert "load of Brine pump" in pane.point.needs.text()
     cell = next(c for c in pane.point.findChildren(QLabel) if c.text() == "Load B")
     assert "length of Feeder to LP-2" in cell.toolTip()
-    assert "Available: at most 88.0 A on A" in pane.point.limit.text()
+    assert pane.point.text_of("Available A") == ("≤ 88.0 A", "≤ 88.0 A", "")
+    assert pane.point.text_of("Available B") == ("—", "—", "")
+
+
+def test_a_fault_current_that_is_only_bounded_says_so():
+    point = PointFigures("x", "X", "bus", fault_bound_a=20000.0)
+    assert next(r for r in figure_rows(None, point) if r.what == "Fault current").after == "≤ 20.0 kA"
 
 
 def test_figures_are_right_aligned_and_the_view_on_the_sheet_is_bold(session, host, ids, show):
