@@ -29,6 +29,7 @@ from types import MappingProxyType
 from typing import Any
 
 from oneline.files import FileTrouble, Opened, Problem, Saved, read_drawing, write_drawing
+from oneline.files.atomic import replace_file
 from oneline.model import (
     KINDS,
     Bus,
@@ -44,6 +45,7 @@ from oneline.model import (
     edits,
     specs,
 )
+from oneline.sheet import build_picture
 from oneline.study import StudyResult, study
 
 __all__ = [
@@ -52,7 +54,11 @@ __all__ = [
 ]  # fmt: skip
 
 
-# ----------------------------------------------------------------------------------------------------- files and paper
+#: Formats of ``export``.
+EXPORT_ENDINGS = (".svg", ".png", ".pdf")
+
+
+# --------------------------------------------------------------------------------------------------------------- files
 class HasProblems(FileTrouble):
     """The file could be opened, but something in it is wrong. ``opened`` holds the drawing and all its problems."""
 
@@ -294,13 +300,61 @@ def _with_basis(cls: type[Item], fields: Mapping[str, Any]) -> tuple[dict[str, A
     return values, basis
 
 
+# ---------------------------------------------------------------------------------------------------------------- paper
 def print_door(
-    drawing: Drawing, path: str | Path, size: str = "letter", view: str = "proposed", edition: int | None = None
-) -> Path:
-    """Print the sheet for the panel door as a vector PDF. ``size``: "letter" or "tabloid"."""
-    raise NotImplementedError
+    drawing: Drawing, path: str | Path, size: str = "letter", view: str = "proposed", edition: int | None = None,
+    symbols: str = "us", file_name: str = "", printed_at: datetime | None = None, panel: str | None = None,
+) -> tuple[str, ...]:  # fmt: skip
+    """Print the sheet for the panel door as a vector PDF, whole or not at all. Raises ``CannotSave``.
+
+    ``size``: "letter" or "tabloid". ``symbols``: "us" or "iec". ``file_name``: of the drawing, for the title block.
+    ``printed_at``: local time, by default now. ``panel``: name or id of the one panel whose directory is wanted; an unknown
+    one raises ``KeyError``. Returns notes on what was made smaller, moved to a further page or left out.
+    """
+    from oneline.paper import plan_door_sheet
+
+    result = study(drawing, view, edition)
+    picture = build_picture(drawing, result, view, symbols, ghosts=False)
+    when = printed_at or datetime.now()
+    document = plan_door_sheet(
+        drawing, result, picture, size, printed_at=when, file_name=file_name, symbols=symbols,
+        panel=None if panel is None else _panel(drawing, panel),
+    )  # fmt: skip
+    replace_file(Path(path), document.pdf(), what="The file")
+    return document.notes
 
 
-def export(drawing: Drawing, path: str | Path, view: str = "proposed", edition: int | None = None) -> Path:
-    """Write the diagram as .svg, .png or .pdf, by the ending of ``path``."""
-    raise NotImplementedError
+def _panel(drawing: Drawing, wanted: str) -> str:
+    """Id of the panel of a name or id."""
+    found = [bus.id for bus in drawing.of(Bus) if wanted in (bus.id, bus.name)]
+    if len(found) != 1:
+        names = ", ".join(bus.name for bus in drawing.of(Bus) if bus.circuits)
+        raise KeyError(f"{len(found) or 'no'} panels are named {wanted!r}; there are {names or 'none'}")
+    return found[0]
+
+
+def export(
+    drawing: Drawing, path: str | Path, view: str = "proposed", edition: int | None = None, symbols: str = "us",
+    dpi: float = 144,
+) -> Path:  # fmt: skip
+    """Write the diagram as .svg, .png or .pdf, by the ending of ``path``, whole or not at all.
+
+    ``dpi``: pixels per inch of a PNG. Raises ``CannotSave``, ``ValueError`` for another ending or resolution.
+    """
+    path = Path(path)
+    ending = path.suffix.lower()
+    if ending not in EXPORT_ENDINGS:
+        raise ValueError(f"{path.name}: the ending is none of {', '.join(EXPORT_ENDINGS)}")
+    picture = build_picture(drawing, study(drawing, view, edition), view, symbols, ghosts=False)
+    title = drawing.project.title or path.stem
+    if ending == ".svg":
+        from oneline.paper.svg import svg_of
+
+        data = svg_of(picture, title=title).encode("utf-8")
+    else:
+        from oneline.paper.pdf import pdf_bytes
+        from oneline.paper.png import picture_page, png_bytes
+
+        data = png_bytes(picture, dpi) if ending == ".png" else pdf_bytes([picture_page(picture)], title=title)
+    replace_file(path, data, what="The file")
+    return path

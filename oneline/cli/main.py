@@ -51,6 +51,7 @@ def parser() -> argparse.ArgumentParser:
     )
     paper.add_argument("-o", "--output", required=True, metavar="OUT.pdf")
     paper.add_argument("--size", choices=("letter", "tabloid"), default="letter")
+    paper.add_argument("--panel", metavar="NAME", help="only this panel's circuit directory; by default every panel's")
     _study_options(paper)
 
     export = commands.add_parser("export", help="write the diagram as .svg, .png or .pdf")

@@ -22,11 +22,26 @@ def print_paper(options: argparse.Namespace) -> int:
     opened = open_or_say(options.file)
     if isinstance(opened, CannotOpen):
         return WRONG
+    name = Path(options.file).name
     try:
-        api.print_door(opened.drawing, options.output, options.size, options.view, options.edition)
+        notes = api.print_door(
+            opened.drawing,
+            options.output,
+            options.size,
+            options.view,
+            options.edition,
+            file_name=name,
+            panel=options.panel,
+        )
+    except KeyError as bad:
+        say(f"{options.file}: {bad.args[0]}.", "", "Give the panel's name as it is on the drawing.")
+        return WRONG
     except CannotSave as bad:
         say(str(bad.problem))
         return WRONG
+    for note in notes:
+        say(f"{options.output}: {note}")
+    print(f"Written: {options.output}")
     return WRONG if opened.problems else GOOD
 
 
@@ -49,4 +64,5 @@ def export_diagram(options: argparse.Namespace) -> int:
     except CannotSave as bad:
         say(str(bad.problem))
         return WRONG
+    print(f"Written: {options.output}")
     return WRONG if opened.problems else GOOD

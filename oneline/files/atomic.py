@@ -39,7 +39,7 @@ _CAUSES = {
 }
 
 
-def cannot_save(path: Path, bad: BaseException | str) -> CannotSave:
+def cannot_save(path: Path, bad: BaseException | str, what: str = "The drawing") -> CannotSave:
     """The message of a failed save: the cause in plain words and the next step. The old file is untouched."""
     why, todo = "", "Save a copy in another folder."
     if isinstance(bad, OSError):
@@ -48,14 +48,16 @@ def cannot_save(path: Path, bad: BaseException | str) -> CannotSave:
         why, todo = "The computer ran out of memory.", "Close other programs and save again."
     else:
         why = str(bad)
-    return CannotSave(Problem("The drawing was not saved", str(path), f"{why} The file is as it was before.", todo))
+    return CannotSave(Problem(f"{what} was not saved", str(path), f"{why} The file is as it was before.", todo))
 
 
-def replace_file(path: Path, data: bytes, keep_old: Callable[[Path], Path | None] | None = None) -> Fingerprint:
+def replace_file(
+    path: Path, data: bytes, keep_old: Callable[[Path], Path | None] | None = None, what: str = "The drawing"
+) -> Fingerprint:
     """Make ``data`` the content of ``path``. Raises ``CannotSave``; then the old file is untouched and no rest remains.
 
     ``keep_old`` is called with the path before the old file gives way, to keep it as an earlier version; it returns where
-    that is (removed again when the save fails after all).
+    that is (removed again when the save fails after all). ``what``: what is saved, for the message.
     """
     target = Path(os.path.realpath(path))
     temporary: Path | None = None
@@ -73,7 +75,7 @@ def replace_file(path: Path, data: bytes, keep_old: Callable[[Path], Path | None
             if rest is not None:
                 with contextlib.suppress(OSError):
                     os.unlink(rest)
-        raise cannot_save(path, bad) from bad
+        raise cannot_save(path, bad, what) from bad
     _sync_folder(target.parent)
     remove_stale(target)
     try:
