@@ -71,10 +71,7 @@ def _certain(facts: OpenFacts) -> Verdict:
 
 
 def _suspected(facts: OpenFacts) -> Verdict:
-    now = "is open" if facts.is_open else "were open"
-    message = f"{facts.side} may be live with {facts.device.name} open, by {listed(facts.ties)}: nobody traced it."
-    if not facts.is_open:
-        message = f"If {facts.device.name} {now}, {facts.side} may stay live by {listed(facts.ties)}: nobody traced it."
+    message = f"With {facts.device.name} open, {facts.side} may be live by {listed(facts.ties)}: nobody traced it."
     needs = tuple(f"trace {tie}" for tie in facts.ties)
     return verdict(
         _RULE, facts.device, facts.edition, "unknown", message, needs=needs, others=facts.ids, field_checks=(_TEST,)

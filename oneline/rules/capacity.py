@@ -11,6 +11,7 @@ from oneline.rules.common import (
     Subject,
     amperes,
     at_most,
+    bounded_amperes,
     computed,
     listed,
     section,
@@ -104,9 +105,9 @@ def _message(facts: CapacityFacts, state: str, phase: str, conditions: Mapping[s
     if rating.most is not None and load.least is not None:
         return (
             f"At most {amperes(rating.most - load.least)} left at {name} on phase {phase}: {amperes(load.least)} is known "
-            f"so far, {what} {amperes(rating.value)}."
+            f"so far, {what} {bounded_amperes(rating)}."
         )
-    return f"Whether {name} carries its load is not known: {what} {amperes(rating.value)}."
+    return f"Whether {name} carries its load is not known: {what} {bounded_amperes(rating)}."
 
 
 def _remedy(facts: CapacityFacts) -> str:

@@ -246,6 +246,15 @@ def amperes(value: float | None, apart_from: float | None = None) -> str:
     return f"{number(value, digits)} A"
 
 
+def bounded_amperes(fact: Fact) -> str:
+    """ "200 A"; "at most 55 A" or "at least 12 A" where only a bound is known; "an unknown current"."""
+    if fact.value is not None:
+        return amperes(fact.value)
+    if fact.most is not None:
+        return f"at most {amperes(fact.most)}"
+    return f"at least {amperes(fact.least)}" if fact.least else "an unknown current"
+
+
 def feet_inches(length_ft: float | None, rounding: str = "nearest") -> str:
     """ "12 ft 4 in", "10 ft", "8 in", to a quarter inch. ``rounding``: "nearest", "up" or "down"."""
     if length_ft is None:

@@ -13,6 +13,7 @@ from oneline.rules.common import (
     amperes,
     at_least,
     at_most,
+    bounded_amperes,
     computed,
     judged,
     listed,
@@ -91,7 +92,7 @@ def _bus_lines(facts: BusFacts) -> list[WorkLine]:
 
 def _full_test(facts: BusFacts) -> Verdict:
     factor, counted = tables.limit_value("source_current_factor"), _counted(facts)
-    text = f"{_both(facts, counted)}; the bus is {amperes(facts.bus.value)}."
+    text = f"{_both(facts, counted)}; the bus is {bounded_amperes(facts.bus)}."
     remedy = ""
     if facts.bus.value is not None and facts.output.value is not None:
         room = facts.bus.value - factor * facts.output.value
@@ -101,17 +102,17 @@ def _full_test(facts: BusFacts) -> Verdict:
 
 def _both(facts: BusFacts, counted: Fact) -> str:
     factor = tables.limit_value("source_current_factor")
-    return f"Sources at {factor:.0%} and {facts.main_name} make {amperes(counted.value)}"
+    return f"Sources at {percent(factor)} and {facts.main_name} make {bounded_amperes(counted)}"
 
 
 def _opposite_end_test(facts: BusFacts) -> Verdict:
     factor = tables.limit_value("bus_120_factor")
     counted, limit = _counted(facts), scaled(facts.bus, factor)
-    text = f"{_both(facts, counted)}; {factor:.0%} of the bus is {amperes(limit.value)}."
+    text = f"{_both(facts, counted)}; {percent(factor)} of the bus is {bounded_amperes(limit)}."
     lines = _bus_lines(facts)
     if facts.bus.value is not None:
         lines.append(
-            computed(f"{factor:.0%} of the bus", "factor * bus", "A", section("PV-1b", facts.edition),
+            computed(f"{percent(factor)} of the bus", "factor * bus", "A", section("PV-1b", facts.edition),
                      factor=factor, bus=facts.bus.value)
         )  # fmt: skip
     conditions = [at_most(counted, limit, text), *_position(facts)]
@@ -143,10 +144,10 @@ def _opposite_end_remedy(facts: BusFacts) -> str:
 
 def _sum_test(facts: BusFacts) -> Verdict:
     breakers = (
-        f"All breakers of {facts.subject.name} but the main add up to {amperes(facts.breakers.value)}; the bus is "
+        f"All breakers of {facts.subject.name} but the main add up to {bounded_amperes(facts.breakers)}; the bus is "
         f"{amperes(facts.bus.value)}."
     )
-    main = f"{facts.main_name} is {amperes(facts.main.value)}; the bus is {amperes(facts.bus.value)}."
+    main = f"{facts.main_name} is {bounded_amperes(facts.main)}; the bus is {bounded_amperes(facts.bus)}."
     conditions = [at_most(facts.breakers, facts.bus, breakers), at_most(facts.main, facts.bus, main)]
     lines = [looked_up("All load and supply breakers", facts.breakers.value, "A"), *_bus_lines(facts)[:2]]
     label = f"{facts.subject.name}: label, all breakers but the main may not exceed the bus."
@@ -235,7 +236,7 @@ def feeder(facts: FeederFacts) -> Verdict:
     """PV-2: the feeder's ampacity against what the sources, or the sources and the feeder's device, can put on it."""
     factor = tables.limit_value("source_current_factor")
     need = scaled(facts.output, factor)
-    what = f"{factor:.0%} of the output of {listed(facts.sources)}"
+    what = f"{percent(factor)} of the output of {listed(facts.sources)}"
     name = facts.subject.name
     lines = [looked_up(f"Output of {listed(facts.sources)}", facts.output.value, "A", "nameplate")]
     if facts.joined:
@@ -251,7 +252,7 @@ def feeder(facts: FeederFacts) -> Verdict:
             computed("Source current as counted", "factor * output", "A", section("PV-2", facts.edition), factor=factor,
                      output=facts.output.value)
         )  # fmt: skip
-    text = f"{name} carries {amperes(facts.iz.value)}; {what} make {amperes(need.value)}."
+    text = f"{name} carries {bounded_amperes(facts.iz)}; {what} make {bounded_amperes(need)}."
     condition = at_least(facts.iz, need, text)
     remedy = ""
     if condition.state == "fail":
@@ -289,12 +290,15 @@ def supply_side(facts: SupplySideFacts) -> Verdict:
     factor = tables.limit_value("source_current_factor")
     counted = scaled(facts.output, factor)
     name = facts.subject.name
+    devices = (
+        f"Devices of the sources {bounded_amperes(facts.devices)}; the service is {bounded_amperes(facts.service)}."
+    )
+    carries = (
+        f"{name} carries {bounded_amperes(facts.iz)}; {percent(factor)} of the output is {bounded_amperes(counted)}."
+    )
     conditions = [
-        at_most(facts.devices, facts.service,
-                f"Devices of the sources {amperes(facts.devices.value)}; the service is {amperes(facts.service.value)}."),
-        at_least(facts.iz, counted,
-                 f"{name} carries {amperes(facts.iz.value)}; {factor:.0%} of the output is {amperes(counted.value)}."),
-        _smallest(facts), *_distance_to_device(facts),
+        at_most(facts.devices, facts.service, devices), at_least(facts.iz, counted, carries), _smallest(facts),
+        *_distance_to_device(facts),
     ]  # fmt: skip
     lines = [looked_up("Devices of the sources", facts.devices.value), looked_up("Service", facts.service.value)]
     lead = f"{listed(facts.sources)} connects ahead of the service disconnect and stays live with every main open."
@@ -347,6 +351,11 @@ def scaled(fact: Fact, factor: float) -> Fact:
         return None if value is None else value * factor
 
     return replace(fact, value=times(fact.value), low=times(fact.low), high=times(fact.high))
+
+
+def percent(factor: float) -> str:
+    """ "125 %" for 1.25."""
+    return f"{100 * factor:g} %"
 
 
 def _yes(value: bool | None, good: str, bad: str, need: str) -> Condition:

@@ -13,6 +13,7 @@ from oneline.rules.common import (
     Subject,
     amperes,
     at_most,
+    bounded_amperes,
     judged,
     listed,
     looked_up,
@@ -47,8 +48,8 @@ def panel_protection(facts: PanelFacts) -> Verdict:
     if facts.device is None:
         return _without_device(facts)
     others: tuple[str, ...] = (facts.device.id,)
-    device = amperes(facts.device_rating.value)
-    text = f"{name} has a bus of {amperes(facts.rating.value)} behind {facts.device.name}, {device}."
+    device = bounded_amperes(facts.device_rating)
+    text = f"{name} has a bus of {bounded_amperes(facts.rating)} behind {facts.device.name}, {device}."
     conditions = [at_most(facts.device_rating, facts.rating, text)]
     remedy = ""
     if facts.behind_transformer is not None:
@@ -116,7 +117,7 @@ def names_a_person(description: str) -> bool:
     return bool(_PERSON.search(description))
 
 
-def directory(panel: Subject, edition: int, lines: Sequence[DirectoryLine], spaces: int | None) -> tuple[Verdict, ...]:
+def directory(panel: Subject, edition: int, lines: Sequence[DirectoryLine]) -> tuple[Verdict, ...]:
     """PNL-3: every circuit clearly described and traced (408.4(A)). One answer for what is missing, one for what is weak."""
     name = panel.name
     if not lines:
@@ -143,9 +144,7 @@ def directory(panel: Subject, edition: int, lines: Sequence[DirectoryLine], spac
             )
         )  # fmt: skip
     if not found:
-        text = f"{name}: all {len(lines)} lines of the directory are specific."
-        if spaces is not None and len(lines) < spaces:
-            text = f"{name}: all lines of the directory that are entered are specific."
+        text = f"{name}: every line of the directory that is entered is specific."
         found.append(verdict("PNL-3", panel, edition, "pass", text))
     return tuple(found)
 

@@ -136,15 +136,17 @@ def _compare(rule: str, facts: FaultFacts, what: str, remedy: str) -> Verdict:
 
 def _sentence(facts: FaultFacts, duty: Fact) -> str:
     name, rated = facts.subject.name, kiloamperes(facts.rating.value)
-    corrected = (
-        ", corrected for X/R" if asymmetry_factor(facts.x_r, facts.test_x_r) > 1 and duty.value is not None else ""
-    )
-    if duty.value is not None:
-        available = f"Available {kiloamperes(duty.value)}{corrected}"
-    elif duty.high is not None:
-        available = f"Available at most {kiloamperes(duty.high)}"
+    corrected = asymmetry_factor(facts.x_r, facts.test_x_r) > 1
+    if facts.duty.value is None:
+        available = _available(duty)
     else:
-        available = "Available fault current not known"
+        available = f"Available {kiloamperes(facts.duty.value)}"
+        if facts.hand_a is not None and facts.hand_a > facts.duty.value:
+            available += f", {kiloamperes(facts.hand_a)} by hand"
+        if corrected and duty.value is not None:
+            available += f", {kiloamperes(duty.value)} corrected for X/R"
+        elif corrected:
+            available += f", up to {kiloamperes(duty.high)} with the correction for X/R"
     return f"{available} at {name}, {facts.what} {rated}."
 
 

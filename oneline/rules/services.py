@@ -12,6 +12,7 @@ from oneline.rules.common import (
     Subject,
     amperes,
     at_least,
+    bounded_amperes,
     judged,
     listed,
     looked_up,
@@ -112,7 +113,7 @@ def service_rating(service: Subject, edition: int, rating: Fact, load: Fact, nam
     ``rating``: sum of the disconnects, amperes; ``load``: largest phase, continuous load at 100 %.
     """
     least = tables.limit_value("service_rating_min_a")
-    what = f"{listed(tuple(names))} together {amperes(rating.value)}" if len(names) > 1 else amperes(rating.value)
+    what = f"{listed(tuple(names))} together {bounded_amperes(rating)}" if len(names) > 1 else bounded_amperes(rating)
     smallest = at_least(rating, Fact(least), f"{service.name}: {what}; at least {amperes(least)} for a service.")
     if smallest.state == "fail":
         smallest = replace(
@@ -120,7 +121,7 @@ def service_rating(service: Subject, edition: int, rating: Fact, load: Fact, nam
         )
     conditions = [
         smallest,
-        at_least(rating, load, f"{service.name}: {what} for a calculated load of {amperes(load.value)}."),
+        at_least(rating, load, f"{service.name}: {what} for a calculated load of {bounded_amperes(load)}."),
     ]
     return judged("SVC-4", service, edition, conditions)
 

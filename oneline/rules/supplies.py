@@ -9,23 +9,14 @@ from oneline.rules.verdict import Verdict
 
 
 def paralleled(
-    subject: Subject, other: Subject, edition: int, through: Sequence[str], interlocked: bool, listed_interactive: bool | None
+    subject: Subject, other: Subject, edition: int, through: Sequence[str], interlocked: bool
 ) -> Verdict:  # fmt: skip
-    """GEN-1: two sources joined without transfer equipment.
+    """GEN-1: two services or a generator and another supply, joined without transfer equipment.
 
     ``through``: names of the devices on the way between them. ``interlocked``: one of them is normally open, so an
-    interlock may keep them apart. ``listed_interactive``: for inverters, whether they are listed to run in parallel.
+    interlock may keep the two apart.
     """
-    way = f" through {listed(tuple(through))}" if through else ""
-    joined = f"{subject.name} is joined to {other.name}{way} without transfer equipment."
-    if listed_interactive:
-        text = f"{subject.name} is listed to run in parallel with {other.name}."
-        return verdict("GEN-1", subject, edition, "pass", text, others=(other.id,))
-    if listed_interactive is None and subject.id != other.id and interlocked is False:
-        return verdict(
-            "GEN-1", subject, edition, "unknown", f"{joined} Whether it is listed utility-interactive is not known.",
-            needs=(f"utility-interactive marking on {subject.name}",), others=(other.id,),
-        )  # fmt: skip
+    joined = _joined(subject, other, through)
     if interlocked:
         text = (
             f"{joined} A device between them is normally open; only a listed interlock makes that transfer equipment."
@@ -36,6 +27,32 @@ def paralleled(
         "GEN-1", subject, edition, "fail", f"{joined} Both would feed the same conductors.",
         remedy="Fit transfer equipment between them.", others=(other.id,),
     )  # fmt: skip
+
+
+def in_parallel(
+    inverter: Subject, other: Subject, edition: int, through: Sequence[str], listed_interactive: bool | None
+) -> Verdict:  # fmt: skip
+    """PV-7: an inverter in parallel with a utility has to be listed for it, to stop when the utility is lost."""
+    name = inverter.name
+    if listed_interactive:
+        text = (
+            f"{name} is listed to run in parallel with {other.name} and stops exporting when it is lost. That is a control, "
+            "not an isolation point: lock its ac disconnect open."
+        )
+        return verdict("PV-7", inverter, edition, "pass", text, others=(other.id,))
+    joined = _joined(inverter, other, through)
+    if listed_interactive is None:
+        text = f"{joined} Whether it is listed utility-interactive is not known yet."
+        need = f"utility-interactive marking on {name}"
+        return verdict("PV-7", inverter, edition, "unknown", text, needs=(need,), others=(other.id,))
+    text = f"{joined} It is not listed utility-interactive and may keep feeding a dead utility."
+    remedy = "An inverter listed utility-interactive, or transfer equipment between them."
+    return verdict("PV-7", inverter, edition, "fail", text, remedy=remedy, others=(other.id,))
+
+
+def _joined(subject: Subject, other: Subject, through: Sequence[str]) -> str:
+    way = f" through {listed(tuple(through))}" if through else ""
+    return f"{subject.name} is joined to {other.name}{way} without transfer equipment."
 
 
 def transfer_present(generator: Subject, switches: Sequence[str], edition: int) -> Verdict:

@@ -33,6 +33,7 @@ from oneline.study.context import Context, protects
 from oneline.study.demand import Bounded
 from oneline.study.loads import volts_across
 from oneline.study.results import Limit
+from oneline.study.services import only_sources
 
 #: Forms of bus whose rating has to be known; gutters and splice boxes join conductors that have their own.
 _RATED_BUSES = ("panelboard", "switchboard", "busway", "meter center")
@@ -339,7 +340,7 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
     """CAP for every device, bus, transformer and generator that is fed. Conductors have AMP-1 for the same question."""
     for available in ctx.available.values():
         for element in available.elements:
-            if element.kind == "conductor":
+            if element.kind == "conductor" or only_sources(ctx, element.node):
                 continue
             yield _softened(ctx, element, capacity(_facts(ctx, element)))
 

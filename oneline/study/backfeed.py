@@ -66,6 +66,8 @@ def _side_name(ctx: Context, item: Disconnect | TransferSwitch, node: int) -> st
             continue
         beyond = [ctx.drawing.get(end.item) for end in ctx.net.ends_of[other]]
         named = next((o for o in beyond if not isinstance(o, Joint)), None)
+        if isinstance(named, Bus):
+            return ctx.name(named.id)
         if named is not None and named.id != item.id:
             return f"the side of {ctx.name(item.id)} toward {ctx.name(named.id)}"
     if others:

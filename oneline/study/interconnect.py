@@ -15,6 +15,7 @@ from oneline.model import (
     TransferSwitch,
     UtilityService,
 )
+from oneline.network import Branch
 from oneline.rules.common import Fact, Subject, unique
 from oneline.rules.interconnect import (
     BusFacts,
@@ -29,6 +30,7 @@ from oneline.rules.services import sum_of_ratings
 from oneline.rules.supplies import (
     battery_note,
     generator_neutral,
+    in_parallel,
     paralleled,
     several_services,
     supplies,
@@ -44,7 +46,7 @@ _RATED_FORMS = ("panelboard", "switchboard", "busway", "meter center")
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """PV-1, PV-2, PV-4, GEN-1, GEN-2, SVC-1, LBL-2 and ESS-1, as far as the drawing has what they are about."""
+    """PV-1, PV-2, PV-4, PV-7, GEN-1, GEN-2, SVC-1, LBL-2 and ESS-1, as far as the drawing has what they are about."""
     yield from _buses(ctx)
     yield from _feeders(ctx)
     yield from _supply_sides(ctx)
@@ -233,7 +235,7 @@ def _joined_sources(ctx: Context) -> Iterator[Verdict]:
         other = next((ctx.drawing.get(s) for s in way if ctx.drawing.get(s).kind in ("service", "generator")), None)
         subject = Subject(generator.id, ctx.name(generator.id))
         if other is not None:
-            yield _paralleled(ctx, subject, other, way[other.id], False)
+            yield _paralleled(ctx, subject, other, way[other.id])
         else:
             switches = [ctx.name(t.id) for t in ctx.drawing.of(TransferSwitch) if _reaches(ctx, generator.id, t)]
             if switches:
@@ -243,20 +245,25 @@ def _joined_sources(ctx: Context) -> Iterator[Verdict]:
         seen.add(service.id)
         for id_, keys in _way_without_transfer(ctx, service.id).items():
             if id_ not in seen and ctx.drawing.get(id_).kind == "service":
-                yield _paralleled(ctx, Subject(service.id, ctx.name(service.id)), ctx.drawing.get(id_), keys, False)
+                yield _paralleled(ctx, Subject(service.id, ctx.name(service.id)), ctx.drawing.get(id_), keys)
     for array in ctx.drawing.of(SolarArray):
         ways = _way_without_transfer(ctx, array.id)
         other = next((ctx.drawing.get(s) for s in ways if ctx.drawing.get(s).kind == "service"), None)
         if other is not None:
-            subject = Subject(array.id, ctx.name(array.id))
-            yield _paralleled(ctx, subject, other, ways[other.id], array.interactive_listed)
+            names = [ctx.name(b.item.id) for b in _devices_of(ctx, ways[other.id])]
+            subject, there = Subject(array.id, ctx.name(array.id)), Subject(other.id, ctx.name(other.id))
+            yield in_parallel(subject, there, ctx.edition, names, array.interactive_listed)
 
 
-def _paralleled(ctx: Context, subject: Subject, other: Item, keys: tuple[str, ...], listed: bool | None) -> Verdict:
-    devices = [ctx.net.branches[k] for k in keys if isinstance(ctx.net.branches[k].item, Disconnect)]
+def _devices_of(ctx: Context, keys: tuple[str, ...]) -> list[Branch]:
+    return [ctx.net.branches[k] for k in keys if isinstance(ctx.net.branches[k].item, Disconnect)]
+
+
+def _paralleled(ctx: Context, subject: Subject, other: Item, keys: tuple[str, ...]) -> Verdict:
+    devices = _devices_of(ctx, keys)
     apart = any(not b.normally_closed for b in devices)
     names = [ctx.name(b.item.id) for b in devices]
-    return paralleled(subject, Subject(other.id, ctx.name(other.id)), ctx.edition, names, apart, listed)
+    return paralleled(subject, Subject(other.id, ctx.name(other.id)), ctx.edition, names, apart)
 
 
 def _way_without_transfer(ctx: Context, source_id: str) -> dict[str, tuple[str, ...]]:

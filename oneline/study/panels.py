@@ -31,7 +31,7 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
         if bus.form == "panelboard" or bus.circuits:
             lines = [DirectoryLine(c.space, c.description, c.use, c.traced) for c in bus.circuits]
             if lines or bus.spaces:
-                yield from directory(subject, ctx.edition, lines, bus.spaces)
+                yield from directory(subject, ctx.edition, lines)
             yield from positions(subject, ctx.edition, _devices(ctx, bus), bus.spaces, bus_phases(ctx, bus))
         found = _high_leg(ctx, bus, subject)
         if found is not None:

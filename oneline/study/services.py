@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from oneline.model import Battery, Bus, Disconnect, Item, Load, SolarArray, Transformer, UtilityService
+from oneline.model import Bus, Disconnect, Item, Load, Transformer, UtilityService
 from oneline.rules.common import Fact, Subject, existing_work, unique
 from oneline.rules.services import (
     DisconnectFacts,
@@ -66,7 +66,7 @@ def _entrance(ctx: Context, service: UtilityService) -> Entrance:
         for branch, below in ctx.feeding.children(node):
             item = branch.item
             if isinstance(item, Disconnect) and _stops(ctx, item, below, marked):
-                (found.sources if _only_sources(ctx, below) else found.disconnects).append(item)
+                (found.sources if only_sources(ctx, below) else found.disconnects).append(item)
                 continue
             if isinstance(item, Disconnect | Transformer):
                 found.ahead.append(item)
@@ -81,11 +81,14 @@ def _stops(ctx: Context, item: Disconnect, below: int, marked: set[int]) -> bool
     return not any(node in marked for node in ctx.feeding.subtree(below))
 
 
-def _only_sources(ctx: Context, node: int) -> bool:
+def only_sources(ctx: Context, node: int) -> bool:
     """Whether solar arrays or batteries are all there is below a node."""
-    items = [ctx.drawing.get(end.item) for n in ctx.feeding.subtree(node) for end in ctx.net.ends_of[n]]
-    if not any(isinstance(item, SolarArray | Battery) for item in items):
+    feeding = ctx.feeding
+    first, last = feeding.position[node], feeding.last[node]
+    inverters = (at for id_, at in ctx.net.sources.items() if ctx.drawing.get(id_).kind in ("solar", "battery"))
+    if not any(first <= feeding.position[at] < last for at in inverters):
         return False
+    items = (ctx.drawing.get(end.item) for n in feeding.subtree(node) for end in ctx.net.ends_of[n])
     return not any(isinstance(item, Load) or (isinstance(item, Bus) and item.circuits) for item in items)
 
 
