@@ -91,13 +91,19 @@ def _plain(run: RunFacts) -> RunFacts:
     return replace(run, ambient_c=ambient_c, current_carrying=count, own_conductors=min(run.own_conductors, count))
 
 
-def _needed(facts: EgcFacts, rating_a: float, material: str, load_a: float, corrected: bool) -> EgcSize | None:
-    """Least size for given device and load; ``None`` where the smallest adequate phase conductor cannot be told."""
+def _needed(
+    facts: EgcFacts, rating_a: float, material: str, load_a: float, corrected: bool = True, round_up: bool = True
+) -> EgcSize | None:
+    """Least size for given device and load; ``None`` where the smallest adequate phase conductor cannot be told.
+
+    ``corrected``: the smallest adequate conductor is one under the run's own conditions. ``round_up``: it may be one
+    that the device protects as the next size up.
+    """
     base = table_size(rating_a, material, facts.run)
     if facts.tap:
         return base
     run = facts.run if corrected else _plain(facts.run)
-    least = propose_conductor(run, load_a, rating_a, facts.ahead_kind)
+    least = propose_conductor(run, load_a, rating_a, facts.ahead_kind, round_up)
     if least is None or least.size is None or facts.run.size is None:
         return None
     return proportional_size(base, facts.run, least.size)
@@ -140,14 +146,15 @@ def _decide(facts: EgcFacts, material: str) -> tuple[Condition, tuple[WorkLine, 
     low_a = facts.rating.least if facts.rating.least is not None else high_a
     assert high_a is not None
     assert low_a is not None
-    smallest = _needed(facts, low_a, material, facts.load.most or 0.0, True) if facts.load.most is not None else None
+    smallest = None
+    if facts.load.most is not None:
+        smallest = _needed(facts, low_a, material, facts.load.most, round_up=False)
     smallest = smallest or table_size(low_a, material, run)
-    largest = _needed(facts, high_a, material, facts.load.least or 0.0, True)
-    strict = largest if run.edition > 2017 else _needed(facts, high_a, material, facts.load.least or 0.0, False)
+    largest = _needed(facts, high_a, material, facts.load.least or 0.0, corrected=run.edition > 2017)
     each = " in each raceway" if (run.sets or 1) > 1 else ""
-    wanted = f"{size_text((strict or largest or smallest).size, material)}{each}"
+    wanted = f"{size_text((largest or smallest).size, material)}{each}"
     ahead = f"{facts.ahead.name}, {amperes(facts.rating.value)}"
-    lines = (strict or largest or smallest).lines
+    lines = (largest or smallest).lines
     cure = f"Use {wanted}."
     if facts.size is None:
         text = f"The grounding conductor of {name} is not known yet; behind {ahead} it needs {wanted}."
@@ -161,19 +168,19 @@ def _decide(facts: EgcFacts, material: str) -> tuple[Condition, tuple[WorkLine, 
         f"The grounding conductor of {name} is {size_text(facts.size, material)}{each}; behind {ahead} it needs "
         f"{wanted}."
     )
-    area = {"value": have, "limit": tables.area_cmil((strict or largest or smallest).size), "unit": "cmil",
+    area = {"value": have, "limit": tables.area_cmil((largest or smallest).size), "unit": "cmil",
             "relation": "at least"}  # fmt: skip
     if have < tables.area_cmil(smallest.size):
-        area["limit"] = tables.area_cmil((largest or smallest).size)
         return Condition("fail", text, cure=cure, **area), lines  # type: ignore[arg-type]
-    if strict is not None and have >= tables.area_cmil(strict.size):
-        basis = f" (smallest adequate phase conductor {size_text(strict.baseline)})" if strict.baseline else ""
-        return Condition("pass", f"{text[:-1]}{basis}.", **area), lines  # type: ignore[arg-type]
     if largest is not None and have >= tables.area_cmil(largest.size):
-        text += " Counting correction and adjustment it is enough: for the authority."
-        return Condition("judge", text, cure=cure, **area), lines  # type: ignore[arg-type]
+        basis = f" (smallest adequate phase conductor {size_text(largest.baseline)})" if largest.baseline else ""
+        return Condition("pass", f"{text[:-1]}{basis}.", **area), lines  # type: ignore[arg-type]
     if largest is not None and facts.load.value is not None and facts.rating.value is not None:
-        return Condition("fail", text, cure=cure, **area), lines  # type: ignore[arg-type]
+        text += (
+            f" That counts {size_text(largest.baseline)} as the smallest adequate phase conductor; sized to the device "
+            f"without rounding up, with its correction and adjustment, it is enough: for the authority."
+        )
+        return Condition("judge", text, cure=cure, **area), lines  # type: ignore[arg-type]
     needs = unique((*facts.load.needs, *facts.rating.needs)) or (f"all conductor facts of {name}",)
     text += " Whether it must be larger depends on the smallest adequate phase conductor, not known yet."
     return Condition("unknown", text, needs=needs, **area), lines  # type: ignore[arg-type]

@@ -208,13 +208,13 @@ def _special_verdict(facts: ProtectionFacts, special: SpecialLoad) -> Verdict:
     found = ampacity(run)
     conductor = at_least(
         found.fact(name), special.conductor_a,
-        f"{name} is good for {amperes(found.iz_a)}; {special.name} needs {amperes(special.conductor_a.value)} "
+        f"{name} is good for {amperes(found.iz_a)}; {special.name} needs {_range_text(special.conductor_a)} "
         f"({special.source}).",
     )  # fmt: skip
     device = at_most(
         facts.rating, special.device_a,
         f"{facts.device.name} is {amperes(facts.rating.value)}; {special.name} allows at most "
-        f"{amperes(special.device_a.value)} ({special.source}).",
+        f"{_range_text(special.device_a)} ({special.source}).",
     )  # fmt: skip
     ways = []
     if conductor.state == "fail" and special.conductor_a.value is not None:
@@ -229,6 +229,12 @@ def _special_verdict(facts: ProtectionFacts, special: SpecialLoad) -> Verdict:
         remedy=f"Use {' and '.join(ways)}." if ways else "", work=(*found.lines, *special.lines),
         others=(facts.device.id,), field_checks=found.field_checks,
     )  # fmt: skip
+
+
+def _range_text(fact: Fact) -> str:
+    if fact.value is None and fact.low is not None and fact.high is not None:
+        return f"{amperes(fact.low)} to {amperes(fact.high)}, by the kind of device"
+    return amperes(fact.value) if fact.value is not None else "amperes not known yet"
 
 
 # ------------------------------------------------------------------------------------------- special loads

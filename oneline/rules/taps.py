@@ -69,8 +69,8 @@ def _finish(rule: str, facts: TapFacts, conditions: Sequence[Condition], limit_i
         f"{facts.name} meets the {name}: {feet_inches(facts.length.value)} of {conductors_text(facts)}, "
         f"{_end_text(facts)}."
     )
-    only_length = [c.state for c in conditions if c.state != "pass"] == ["unknown"] and facts.length.value is None
-    lead = f"All else of the {name} holds." if only_length and conditions[0].state == "unknown" else ""
+    open_states = [c.state for c in conditions if c.state != "pass"]
+    lead = f"All else of the {name} holds." if open_states == ["unknown"] else ""
     found = judged(
         rule, facts.run.subject, facts.run.edition, conditions, pass_message=pass_message, lead=lead, work=lines,
         alternative=True, others=_others(facts), field_checks=unique((_ROUTE, *facts.found.field_checks)),

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 from oneline.model import ConductorRun, Load
 from oneline.rules.ampacity import Ampacity, RunFacts, ampacity
-from oneline.rules.common import Fact, Subject, existing_work, verdict
+from oneline.rules.common import Subject, existing_work, verdict
 from oneline.rules.conductor_load import LoadFacts, conductor_load, parallel_sets
 from oneline.rules.overcurrent import ProtectionFacts, conductor_protection
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
-from oneline.study.supply import RunSupply, device_kind, ends_from, load_fact, run_facts, subject_of, supplies
+from oneline.study.supply import RunSupply, device_kind, load_fact, run_facts, subject_of, supplies
 
 
 def run_ampacity(ctx: Context, run_id: str) -> Ampacity:
@@ -58,17 +58,19 @@ def _asks_for_device(supply: RunSupply) -> bool:
 def _protection(ctx: Context, supply: RunSupply) -> Verdict:
     device = supply.protection.device
     assert device is not None
-    ends = ends_from(ctx, supply.load, Fact(0.0))
-    receptacles = bool(ends.loads) and all(_is_receptacle(load) for load in ends.loads) and not ends.devices
     return conductor_protection(
         ProtectionFacts(
-            supply.facts, subject_of(ctx, device), supply.rating, device_kind(device), supply.special, receptacles
+            supply.facts, subject_of(ctx, device), supply.rating, device_kind(device), supply.special,
+            _receptacles_only(ctx, supply.load),
         )
     )  # fmt: skip
 
 
-def _is_receptacle(load: Load) -> bool:
-    return load.load_class == "receptacles"
+def _receptacles_only(ctx: Context, node: int) -> bool:
+    """Whether a run ends in receptacle load and in nothing else: a branch circuit for portable cords."""
+    here = [ctx.drawing.items[end.item] for end in ctx.net.ends_of[node]]
+    loads = [item for item in here if isinstance(item, Load)]
+    return bool(loads) and not ctx.feeding.children(node) and all(x.load_class == "receptacles" for x in loads)
 
 
 def _loops(ctx: Context) -> Iterator[Verdict]:

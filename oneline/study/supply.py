@@ -220,45 +220,51 @@ def ratio_of(ctx: Context, transformers: tuple[Transformer, ...]) -> Fact:
 def ends_from(ctx: Context, node: int, length: Fact) -> Ends:
     """Follows the conductors from a node, away from the source, up to the next overcurrent devices."""
     found = Ends()
-    _follow(ctx, node, length, "", found)
+    #: Places still to be looked at: node, length to there, the switch passed last.
+    waiting = [(node, length, "")]
+    while waiting:
+        here, so_far, switch = waiting.pop()
+        _note_equipment(ctx, here, so_far, found)
+        children = ctx.feeding.children(here)
+        if not children:
+            found.lengths.append(so_far)
+        onward = []
+        for branch, down in children:
+            item = branch.item
+            if isinstance(item, ConductorRun):
+                found.runs.append(item.id)
+                if switch:
+                    found.beyond.append(switch)
+                onward.append((down, longer(so_far, run_length(ctx, item)), switch))
+            elif isinstance(item, Transformer) or protects(item):
+                found.ends.append(_end(ctx, item))
+                found.lengths.append(so_far)
+                if isinstance(item, Disconnect):
+                    found.devices.append(item)
+            elif isinstance(item, Disconnect | TransferSwitch):
+                onward.append((down, so_far, ctx.name(item.id)))
+            elif isinstance(item, Meter):
+                onward.append((down, so_far, switch))
+        waiting.extend(reversed(onward))
     return found
 
 
-def _follow(ctx: Context, node: int, length: Fact, switch: str, found: Ends) -> None:
-    for bus in buses_at(ctx, node):
-        if bus.form in EQUIPMENT_FORMS:
-            found.equipment = found.equipment or bus
-            found.scheduled |= any(c.feeds is None and c.use in ("load", "spare") for c in bus.circuits)
-    loose = [ctx.drawing.items[e.item] for e in ctx.net.ends_of[node]]
-    for item in loose:
-        if isinstance(item, Load):
+def _note_equipment(ctx: Context, node: int, length: Fact, found: Ends) -> None:
+    for item in (ctx.drawing.items[end.item] for end in ctx.net.ends_of[node]):
+        if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
+            found.equipment = found.equipment or item
+            found.scheduled |= any(c.feeds is None and c.use in ("load", "spare") for c in item.circuits)
+        elif isinstance(item, Load):
             found.ends.append(TapEnd(subject_of(ctx, item), "load"))
             found.lengths.append(length)
             found.loads.append(item)
-    children = ctx.feeding.children(node)
-    if not children:
-        found.lengths.append(length)
-    for branch, down in children:
-        item = branch.item
-        if isinstance(item, Disconnect) and protects(item):
-            end = TapEnd(
-                subject_of(ctx, item), "device", device_rating(ctx, item), holder_rating(item, ctx), device_kind(item)
-            )  # fmt: skip
-            found.ends.append(end)
-            found.devices.append(item)
-            found.lengths.append(length)
-        elif isinstance(item, Transformer):
-            found.ends.append(TapEnd(subject_of(ctx, item), "transformer"))
-            found.lengths.append(length)
-        elif isinstance(item, ConductorRun):
-            found.runs.append(item.id)
-            if switch:
-                found.beyond.append(switch)
-            _follow(ctx, down, longer(length, run_length(ctx, item)), switch, found)
-        elif isinstance(item, Disconnect | TransferSwitch):
-            _follow(ctx, down, length, ctx.name(item.id), found)
-        elif isinstance(item, Meter):
-            _follow(ctx, down, length, switch, found)
+
+
+def _end(ctx: Context, item: Item) -> TapEnd:
+    if not isinstance(item, Disconnect):
+        return TapEnd(subject_of(ctx, item), "transformer")
+    rating, holder = device_rating(ctx, item), holder_rating(item, ctx)
+    return TapEnd(subject_of(ctx, item), "device", rating, holder, device_kind(item))
 
 
 def run_length(ctx: Context, run: ConductorRun) -> Fact:

@@ -59,8 +59,11 @@ def test_o32_proportional() -> None:
     assert lines["Phase conductors larger than needed"] == pytest.approx(1.4)
     assert lines["Grounding conductor in proportion"] == pytest.approx(58_436)
     assert lines["Smallest adequate phase conductor"] == "250"
-    assert equipment_grounding(replace(facts, size="3")).state == "fail"
+    # 350 kcmil is 310 A, what a 300 A device takes without rounding up: whether that counts as raised is for the authority.
+    assert equipment_grounding(replace(facts, size="3")).state == "judge"
     assert "2 AWG copper" in equipment_grounding(replace(facts, size="3")).remedy
+    raised = replace(facts, run=replace(DRY, size="500"))
+    assert equipment_grounding(replace(raised, size="4")).state == "fail"
 
 
 def test_o36_proportional_branch() -> None:
@@ -118,7 +121,7 @@ def test_unknown_load_leaves_the_baseline_open() -> None:
     assert equipment_grounding(facts).state == "unknown"
     assert "load of LP" in equipment_grounding(facts).needs
     assert equipment_grounding(replace(facts, load=Fact(290.0))).state == "pass"
-    assert equipment_grounding(replace(facts, load=Fact(200.0))).state == "fail"
+    assert equipment_grounding(replace(facts, load=Fact(200.0))).state == "judge"
     assert equipment_grounding(replace(facts, size="2")).state == "pass"
     assert equipment_grounding(replace(facts, size="6")).state == "fail"
 

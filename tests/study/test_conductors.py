@@ -163,7 +163,9 @@ def test_o32_on_a_drawing(sketch: Any) -> None:
     """Training notes on 250.122(B): 300 A, 350 kcmil in place of 250 kcmil: 2 AWG instead of 4 AWG."""
     load = {"va": 200 * 208 * math.sqrt(3)}
     values = {"size": "350", "status": "new", "load": load}
-    assert one(feeder(sketch, 300, egc_size="4", **values).context(), "GND-3", "feeder").state == "fail"
+    judged = one(feeder(sketch, 300, egc_size="4", **values).context(), "GND-3", "feeder")
+    assert (judged.state, judged.remedy) == ("judge", "Use 2 AWG copper.")
+    assert one(feeder(sketch, 300, egc_size="6", **values).context(), "GND-3", "feeder").state == "fail"
     assert one(feeder(sketch, 300, egc_size="2", **values).context(), "GND-3", "feeder").state == "pass"
 
 
