@@ -12,13 +12,14 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 
 from oneline.desk.panes.changes import try_edit
 from oneline.desk.panes.circuitgrid import BOTH_SIDES_PX, CircuitModel, CircuitView
-from oneline.desk.panes.controls import Chip
+from oneline.desk.panes.controls import Chip, Choice
 from oneline.desk.panes.directory import (
     Slot,
     directory,
     duplicate_line,
     edit_line,
     free_space,
+    joined_devices,
     remove_line,
     used_spaces,
 )
@@ -58,7 +59,10 @@ class CircuitsPane(LivePane):
         self.hint.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.more = Form(Circuit, _MORE, self, with_basis=False, headings=False)
         self.more.committed.connect(self._edit_more)
-        self.more.setFixedWidth(240)
+        self.drawn_as = Choice(self)
+        self.drawn_as.setAccessibleName("Drawn on the sheet as")
+        self.drawn_as.setToolTip("The device on the sheet that this line of the schedule stands for.")
+        self.drawn_as.activated.connect(lambda n: self._edit_more("feeds", self.drawn_as.itemData(n)))
         self._lay_out()
 
     def _lay_out(self) -> None:
@@ -101,7 +105,16 @@ class CircuitsPane(LivePane):
         body = QHBoxLayout()
         body.setSpacing(STEP)
         body.addWidget(self.view, 1)
-        body.addWidget(self.more, 0, Qt.AlignmentFlag.AlignTop)
+        self.side = QWidget(self)
+        self.side.setFixedWidth(240)
+        column = QVBoxLayout(self.side)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(STEP // 2)
+        column.addWidget(self.more)
+        column.addWidget(Quiet("Drawn on the sheet as", self.side))
+        column.addWidget(self.drawn_as)
+        column.addStretch(1)
+        body.addWidget(self.side)
         stack.addLayout(body, 1)
         box = QVBoxLayout(self)
         box.setContentsMargins(STEP, STEP // 2, STEP, STEP)
@@ -178,9 +191,13 @@ class CircuitsPane(LivePane):
         line = slot.circuit if slot is not None else None
         for key in ("duplicate", "remove"):
             self.buttons[key].setEnabled(line is not None)
-        self.more.setVisible(self.more_chip.isChecked() and line is not None)
+        self.side.setVisible(self.more_chip.isChecked() and line is not None)
         if line is not None:
             self.more.show_values({name: getattr(line, name) for name in _MORE})
+            bus = self._bus()
+            devices = joined_devices(bus, self.session.drawing) if bus is not None else []
+            self.drawn_as.fill([("not drawn", None), *((self.session.drawing.name_of(d.id), d.id) for d in devices)])
+            self.drawn_as.put(line.feeds)
 
     def _open_drawn(self, index: QModelIndex) -> None:
         slot = self.model.slot_at(index) if index.isValid() and self.model.field_at(index.column()) else None

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from oneline.desk.panes.changes import change_basis, change_field, title_of, try_edit
@@ -44,6 +44,9 @@ class DetailsPane(LivePane):
         self._later: dict[tuple[str, ...], dict[str, str]] = {}
         self._forms: dict[Any, Form] = {}
         self.form: Form | None = None
+        self._figures_due = QTimer(self)
+        self._figures_due.setSingleShot(True)
+        self._figures_due.timeout.connect(self._show_figures)
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
         area = QScrollArea(self)
@@ -152,11 +155,20 @@ class DetailsPane(LivePane):
         self.demand.setVisible(single is not None and hasattr(single, "demand"))
         self.readings.setVisible(single is not None)
         if single is not None:
-            before, after = self.session.study_of("existing"), self.session.study_of("proposed")
-            self.point.show_item(single.id, drawing, before, after, self.session.view)
+            if ids != self._shown:
+                self._show_figures()
+            else:
+                self._figures_due.start()
             self.ends.show_item(drawing, single.id)
             self.readings.put(single.readings, single.id)
             self.demand.put(getattr(single, "demand", ()), single.id)
+
+    def _show_figures(self) -> None:
+        """The figures of both views. After an edit they wait until the sheet is painted: they may need a second study."""
+        ids = self.session.selection
+        if len(ids) == 1:
+            before, after = self.session.study_of("existing"), self.session.study_of("proposed")
+            self.point.show_item(ids[0], self.session.drawing, before, after, self.session.view)
 
     def _take_form(self, key: Any, make: Callable[[], Form]) -> Form:
         """Show the form of a kind; forms are made once and kept."""

@@ -79,6 +79,7 @@ class AboutDialog(QDialog):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("About Oneline")
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setMinimumWidth(440)
         box = _page(self)
         name = QLabel(f"Oneline {__version__}", self)
@@ -136,6 +137,7 @@ class KeysDialog(QDialog):
     def __init__(self, actions: Iterable[QAction], parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Keys")
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.resize(640, 560)
         box = _page(self)
         self.words = QLineEdit(self)

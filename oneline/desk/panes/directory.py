@@ -45,16 +45,22 @@ def space_count(bus: Bus, drawing: Drawing) -> int:
     return min(wanted + wanted % 2, _MOST_SPACES)
 
 
-def drawn_devices(bus: Bus, drawing: Drawing) -> list[tuple[Disconnect, int, int]]:
-    """Drawn devices that sit in the panel's spaces without a line in its schedule: (device, first space, poles)."""
-    listed = {c.feeds for c in bus.circuits}
+def joined_devices(bus: Bus, drawing: Drawing) -> list[Disconnect]:
+    """Drawn devices that are bolted or plugged onto the bus, in drawing order."""
     found = []
     for joint in drawing.connections_of(bus.id):
         other = joint.b if joint.a.item == bus.id else joint.a
         device = drawing.items.get(other.item) if other is not None and joint.kind == "joint" else None
-        if isinstance(device, Disconnect) and device.space is not None and device.id not in listed:
-            found.append((device, device.space, device.poles or 1))
+        if isinstance(device, Disconnect):
+            found.append(device)
     return found
+
+
+def drawn_devices(bus: Bus, drawing: Drawing) -> list[tuple[Disconnect, int, int]]:
+    """Drawn devices that sit in the panel's spaces without a line in its schedule: (device, first space, poles)."""
+    listed = {c.feeds for c in bus.circuits}
+    devices = [d for d in joined_devices(bus, drawing) if d.id not in listed]
+    return [(d, d.space, d.poles or 1) for d in devices if d.space is not None]
 
 
 def directory(bus: Bus, drawing: Drawing, view: str, phases: str) -> dict[int, Slot]:
@@ -109,6 +115,9 @@ def _put(line: Circuit, field: str, value: Any) -> Circuit:
             return replace(line, description="", use=use)
         if value and line.use in ("spare", "space"):
             return replace(line, description=value, use="load")
+    if field == "feeds":
+        use = "feeder" if value else "spare" if line.use == "feeder" else line.use
+        return replace(line, feeds=value, use=use)
     values: dict[str, Any] = {field: value}
     return replace(line, **values)
 

@@ -10,6 +10,9 @@ from PySide6.QtWidgets import QLabel, QWidget
 
 from oneline.model import Connection, Drawing, End
 
+#: Terminals of things that have no other: their name says nothing.
+_ONLY_TERMINALS = ("bus", "out", "in")
+
 
 @dataclass(frozen=True)
 class Neighbour:
@@ -46,9 +49,9 @@ def as_html(drawing: Drawing, rows: list[Neighbour]) -> str:
 
     lines = []
     for row in rows:
-        words = escape(row.terminal.capitalize())
+        words = f"{escape(row.terminal.capitalize())}: " if row.terminal not in _ONLY_TERMINALS else ""
         joint = f"{link(row.through)} \N{RIGHTWARDS ARROW} " if row.through else ""
-        lines.append(f"{words}: {joint}{link(row.item)}")
+        lines.append(f"{words}{joint}{link(row.item)}")
     return "<br>".join(lines)
 
 

@@ -49,10 +49,13 @@ def finding_rows(verdicts: Sequence[Verdict], states: Collection[str], words: st
     """
     wanted = [w.casefold() for w in words.split()]
     summaries = [v for v in verdicts if not v.alternative]
+    by_subject: dict[str, list[int]] = {}
+    for number, v in enumerate(summaries):
+        by_subject.setdefault(v.subject, []).append(number)
     tried: dict[int | None, list[Verdict]] = {}
     for v in verdicts:
         if v.alternative and v.state != "not_applicable":
-            tried.setdefault(_summary_of(v, summaries), []).append(v)
+            tried.setdefault(_summary_of(v, summaries, by_subject.get(v.subject, [])), []).append(v)
     rows: list[FindingRow] = []
     for number in sorted(range(len(summaries)), key=lambda n: STATES.index(summaries[n].state)):
         summary = FindingRow(summaries[number])
@@ -75,16 +78,15 @@ def _matches(row: FindingRow, words: list[str]) -> bool:
     return all(w in text for w in words)
 
 
-def _summary_of(verdict: Verdict, summaries: list[Verdict]) -> int | None:
+def _summary_of(verdict: Verdict, summaries: list[Verdict], candidates: list[int]) -> int | None:
     """The finding that a tried rule belongs to: of the same item, with a rule that its own begins with ("PV-1" of
     "PV-1a"), else the deciding rule of its family ("TAP-0" of "TAP-25")."""
     decides = f"{verdict.rule.split('-')[0]}-0"
     best: int | None = None
-    for number, summary in enumerate(summaries):
-        if summary.subject != verdict.subject:
-            continue
-        if verdict.rule != summary.rule and verdict.rule.startswith(summary.rule):
+    for number in candidates:
+        rule = summaries[number].rule
+        if verdict.rule != rule and verdict.rule.startswith(rule):
             return number
-        if summary.rule == decides:
+        if rule == decides:
             best = number
     return best

@@ -11,7 +11,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from PySide6.QtCore import QRectF, QSize, Qt, QTimer
-from PySide6.QtGui import QGuiApplication, QImage, QPageLayout, QPageSize, QPainter, QPixmap, QResizeEvent
+from PySide6.QtGui import (
+    QGuiApplication,
+    QImage,
+    QKeySequence,
+    QPageLayout,
+    QPageSize,
+    QPainter,
+    QPixmap,
+    QResizeEvent,
+    QShortcut,
+)
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtWidgets import (
     QCheckBox,
@@ -91,7 +101,6 @@ class PrintDialog(QDialog):
         self._make = make
         self._file_name = file_name
         self._pdf = b""
-        self._page = 0
         self.saved_to: Path | None = None
         self.paper = _choice(self, PAPERS, "Paper")
         self.size_choice = _choice(self, SIZES, "Size")
@@ -102,6 +111,12 @@ class PrintDialog(QDialog):
         self.preview = _PagePreview(self)
         self.message = MessageLabel(self)
         self.pages = Quiet("", self)
+        self.back = _button(self, "Page before", "Show the page before (Page Up).")
+        self.forth = _button(self, "Next page", "Show the next page (Page Down).")
+        QShortcut(QKeySequence(Qt.Key.Key_PageUp), self).activated.connect(lambda: self.turn(-1))
+        QShortcut(QKeySequence(Qt.Key.Key_PageDown), self).activated.connect(lambda: self.turn(1))
+        self.back.clicked.connect(lambda: self.turn(-1))
+        self.forth.clicked.connect(lambda: self.turn(1))
         self.save_button = _button(self, "Save as PDF …", "Write the page to a file.")
         self.save_button.setDefault(True)
         self.save_button.clicked.connect(self.save)
@@ -125,7 +140,6 @@ class PrintDialog(QDialog):
         left.setSpacing(STEP)
         left.addLayout(form)
         left.addWidget(self.message)
-        left.addWidget(self.pages)
         left.addStretch(1)
         caution = Quiet(CAUTION_LINE, self)
         caution.setWordWrap(True)
@@ -139,8 +153,18 @@ class PrintDialog(QDialog):
         side.setLayout(left)
         left.setContentsMargins(0, 0, 0, 0)
         side.setFixedWidth(250)
+        turning = QHBoxLayout()
+        turning.setSpacing(STEP)
+        turning.addStretch(1)
+        for widget in (self.back, self.pages, self.forth):
+            turning.addWidget(widget)
+        turning.addStretch(1)
+        right = QVBoxLayout()
+        right.setSpacing(STEP)
+        right.addWidget(self.preview, 1)
+        right.addLayout(turning)
         box.addWidget(side)
-        box.addWidget(self.preview, 1)
+        box.addLayout(right, 1)
 
     @property
     def choice(self) -> PrintChoice:
@@ -164,8 +188,19 @@ class PrintDialog(QDialog):
             QGuiApplication.restoreOverrideCursor()
         for button in (self.save_button, self.print_button):
             button.setEnabled(bool(self._pdf))
-        count = self.preview.put(self._pdf)
-        self.pages.setText(f"{count} pages; the first is shown." if count > 1 else "")
+        self.preview.put(self._pdf)
+        self.turn(0)
+
+    def turn(self, pages: int) -> None:
+        """Turn the preview by some pages; it stops at the first and the last."""
+        preview = self.preview
+        preview.turn_to(preview.page + pages)
+        several = preview.count > 1
+        for widget in (self.back, self.pages, self.forth):
+            widget.setVisible(several)
+        self.pages.setText(f"Page {preview.page + 1} of {preview.count}")
+        self.back.setEnabled(preview.page > 0)
+        self.forth.setEnabled(preview.page < preview.count - 1)
 
     def save(self) -> None:
         """Ask where, and write the PDF."""
@@ -175,8 +210,9 @@ class PrintDialog(QDialog):
 
     def save_to(self, path: Path) -> None:
         """Write the PDF; a problem is said in the dialog and the old file stays as it was."""
-        if write_file(path if path.suffix else path.with_suffix(".pdf"), self._pdf, self.message):
-            self.saved_to = path
+        target = path if path.suffix else path.with_suffix(".pdf")
+        if write_file(target, self._pdf, self.message):
+            self.saved_to = target
             self.accept()
 
     def print_page(self) -> None:
@@ -216,33 +252,43 @@ def print_pdf(pdf: bytes, printer: QPrinter) -> None:
 
 
 class _PagePreview(QLabel):
-    """The first page as large as there is room, white as paper whatever the theme."""
+    """A page as large as there is room, white as paper whatever the theme."""
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
         self._pdf = b""
+        self.page = 0
+        self.count = 0
         self.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
         self.setMinimumSize(QSize(240, 240))
         self.setAccessibleName("Preview of the page")
 
-    def put(self, pdf: bytes) -> int:
-        """Show a PDF; how many pages it has."""
+    def put(self, pdf: bytes) -> None:
+        """Show a PDF, at the page that is shown now when it has one."""
         self._pdf = pdf
-        return self._draw()
+        self._draw()
 
-    def _draw(self) -> int:
+    def turn_to(self, page: int) -> None:
+        """Show a page, counted from 0."""
+        page = max(0, min(page, self.count - 1))
+        if page != self.page:
+            self.page = page
+            self._draw()
+
+    def _draw(self) -> None:
         if not self._pdf:
+            self.count = 0
             self.setText("No page.")
-            return 0
+            return
         ratio = self.devicePixelRatioF()
-        small, count = page_image(self._pdf, 0, 0.1)
+        small, self.count = page_image(self._pdf, self.page, 0.1)
+        self.page = min(self.page, self.count - 1)
         share = min(self.width() / max(small.width(), 1), self.height() / max(small.height(), 1)) * 0.1
-        image, _ = page_image(self._pdf, 0, max(share * ratio, 0.05))
+        image, _ = page_image(self._pdf, self.page, max(share * ratio, 0.05))
         pixmap = QPixmap.fromImage(image)
         pixmap.setDevicePixelRatio(ratio)
         self.setPixmap(pixmap)
-        return count
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

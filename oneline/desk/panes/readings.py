@@ -14,7 +14,7 @@ from oneline.model import Reading
 
 _COLUMNS = ("when", "a_a", "b_a", "c_a", "n_a", "instrument", "note")
 _HEADS = ("When", "A", "B", "C", "N", "Instrument", "Note")
-_WIDTHS = (112, 52, 52, 52, 52, 88, 88)
+_WIDTHS = (124, 46, 46, 46, 46, 96, 96)
 
 
 class ReadingsEditor(QWidget):

@@ -210,8 +210,8 @@ def show(qtbot) -> Callable[[QWidget], QWidget]:
     def shown(pane: QWidget, width: int = 360, height: int = 600) -> QWidget:
         qtbot.addWidget(pane)
         pane.resize(width, height)
-        pane.show()
-        qtbot.waitExposed(pane)
+        with qtbot.waitExposed(pane):
+            pane.show()
         return pane
 
     return shown

@@ -129,6 +129,21 @@ def test_preview_is_made_anew_for_each_choice(qtbot):
     assert pixmap.height() / pixmap.width() == pytest.approx(1224 / 792, rel=0.02)
 
 
+def test_pages_are_turned_with_keys_and_stop_at_the_ends(qtbot):
+    dialog = dialogs.PrintDialog(lambda choice: make_page(choice, pages=3), "fish")
+    qtbot.addWidget(dialog)
+    with qtbot.waitActive(dialog):
+        dialog.show()
+    dialog.remake()
+    seen = []
+    for _ in range(4):
+        seen.append(dialog.pages.text())
+        QTest.keyClick(dialog, Qt.Key.Key_PageDown)
+    assert seen == ["Page 1 of 3", "Page 2 of 3", "Page 3 of 3", "Page 3 of 3"]
+    assert not dialog.forth.isEnabled()
+    assert dialog.back.isEnabled()
+
+
 def test_the_saved_file_is_the_page_of_the_preview(qtbot, tmp_path):
     dialog = dialogs.PrintDialog(make_page, "fish")
     qtbot.addWidget(dialog)

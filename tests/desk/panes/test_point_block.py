@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLabel
+from PySide6.QtWidgets import QApplication, QLabel
 
 from oneline.desk.panes.details import DetailsPane
 from oneline.desk.panes.pointrows import figure_rows, limit_sentences, live_sentences
@@ -90,6 +90,7 @@ def test_figures_are_right_aligned_and_the_view_on_the_sheet_is_bold(session, ho
     assert cells["354 A"].font().bold()
     assert not cells["290 A"].font().bold()
     session.set_view("existing")
+    QApplication.processEvents()
     assert cells["290 A"].font().bold()
     assert not cells["354 A"].font().bold()
 

@@ -235,12 +235,31 @@ def test_narrow_panes_put_the_even_side_below_the_odd_one(session, host, ids, sh
 def test_more_fields_of_a_circuit_are_edited_beside_the_grid(pane, session, ids):
     go(pane, 2, "description")
     pane.more_chip.click()
-    assert pane.more.isVisible()
+    assert pane.side.isVisible()
     row = pane.more.rows["wire_size"]
     row.line.setFocus()
     QTest.keyClicks(row.line, "12")
     QTest.keyClick(row.line, Qt.Key.Key_Return)
     assert circuit(session, ids, 2).wire_size == "12"
+
+
+def test_a_line_can_stand_for_a_device_that_is_drawn(session, host, ids, show):
+    drawing, device = edits.add(session.drawing, "disconnect", name="Sub main")
+    drawing, _ = edits.connect(drawing, End(ids["panel"], "bus"), End(device, "line"))
+    session.apply("Add", drawing)
+    session.select([ids["panel"]])
+    pane = show(CircuitsPane(session, host), width=1300)
+    go(pane, 7, "description")
+    pane.more_chip.click()
+    assert [pane.drawn_as.itemText(n) for n in range(pane.drawn_as.count())] == ["not drawn", "Sub main"]
+    pane.drawn_as.setFocus()
+    QTest.keyClick(pane.drawn_as, Qt.Key.Key_Down)
+    QApplication.processEvents()
+    assert (circuit(session, ids, 7).feeds, circuit(session, ids, 7).use) == (device, "feeder")
+    assert "Sub main" in shown(pane, 7, "description")
+    pane.drawn_as.setFocus()
+    QTest.keyClick(pane.drawn_as, Qt.Key.Key_Up)
+    assert (circuit(session, ids, 7).feeds, circuit(session, ids, 7).use) == (None, "spare")
 
 
 def test_looking_at_a_panel_changes_nothing(pane, session):
