@@ -262,7 +262,13 @@ def voltage_rating(facts: VoltageFacts) -> Verdict:
             needs.append(f"system at {name}")
         text = f"Whether the voltage rating of {name} fits is not known yet."
         return verdict("FLT-3", facts.subject, facts.edition, "unknown", text, needs=tuple(needs))
-    return judged("FLT-3", facts.subject, facts.edition, _voltage_conditions(facts, facts.system, facts.marked))
+    conditions = _voltage_conditions(facts, facts.system, facts.marked)
+    sees = listed([f"{number(c.value)} V {where}" for c, where in zip(conditions, _WHERE, strict=False) if c.value])
+    pass_message = f"{name} is rated {facts.marked} V and sees {sees} on {facts.system}."
+    return judged("FLT-3", facts.subject, facts.edition, conditions, pass_message=pass_message)
+
+
+_WHERE = ("across it", "to ground")
 
 
 def _voltage_conditions(facts: VoltageFacts, code: str, marked: str) -> list[Condition]:

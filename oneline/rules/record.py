@@ -174,6 +174,9 @@ def existing_load(facts: RecordFacts) -> Verdict:
         conditions.append(_test(facts, demand))
     else:
         conditions.append(Condition("unknown", "The recorded demand is not known.", needs=demand.needs))
+    if facts.generation:
+        # Not permitted as long as nobody decided otherwise: what else is not known about the record does not matter.
+        conditions = [c for c in conditions if c.state in ("judge", "fail")]
     lines += _rating_lines(facts)
     if worst(c.state for c in conditions) == "fail":
         remedy = (

@@ -123,7 +123,7 @@ def service_rating(service: Subject, edition: int, rating: Fact, load: Fact, nam
         smallest,
         at_least(rating, load, f"{service.name}: {what} for a calculated load of {bounded_amperes(load)}."),
     ]
-    return judged("SVC-4", service, edition, conditions)
+    return judged("SVC-4", service, edition, conditions, pass_message=conditions[1].message)
 
 
 def ahead_of_disconnect(item: Subject, edition: int, kind: str) -> Verdict:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from oneline.model import Bus, Disconnect, Joint, SuspectedTie, TransferSwitch
+from oneline.model import Bus, ConductorRun, Disconnect, Meter, SuspectedTie, TransferSwitch
 from oneline.network.live import LiveState, live_state
 from oneline.rules.backfeed import Feed, OpenFacts, stays_live
 from oneline.rules.common import Subject
@@ -54,25 +54,22 @@ def _sides(ctx: Context, item: Disconnect | TransferSwitch) -> tuple[str, tuple[
 
 
 def _side_name(ctx: Context, item: Disconnect | TransferSwitch, node: int) -> str:
-    """What is at the far side, by name: its bus or the equipment there, else the device's own terminals."""
-    others = [ctx.drawing.get(end.item) for end in ctx.net.ends_of[node] if end.item != item.id]
-    bus = next((o for o in others if isinstance(o, Bus)), None)
-    if bus is not None:
-        return ctx.name(bus.id)
-    for key in ctx.net.at_node[node]:
-        branch = ctx.net.branches[key]
-        other = branch.other(node)
-        if branch.item.kind != "run" or other < 0:
-            continue
-        beyond = [ctx.drawing.get(end.item) for end in ctx.net.ends_of[other]]
-        named = next((o for o in beyond if not isinstance(o, Joint)), None)
-        if isinstance(named, Bus):
-            return ctx.name(named.id)
-        if named is not None and named.id != item.id:
-            return f"the side of {ctx.name(item.id)} toward {ctx.name(named.id)}"
-    if others:
-        return f"the side of {ctx.name(item.id)} toward {ctx.name(others[0].id)}"
-    return f"the load side of {ctx.name(item.id)}"
+    """What is at the far side, by name: the first bus that conductors reach, else the equipment there."""
+    seen, waiting = {node}, [node]
+    nearest = ""
+    for at in waiting:
+        others = [ctx.drawing.get(end.item) for end in ctx.net.ends_of[at] if end.item != item.id]
+        bus = next((o for o in others if isinstance(o, Bus)), None)
+        if bus is not None:
+            return ctx.name(bus.id)
+        nearest = nearest or next((ctx.name(o.id) for o in others), "")
+        for key in ctx.net.at_node[at]:
+            branch = ctx.net.branches[key]
+            other = branch.other(at)
+            if isinstance(branch.item, ConductorRun | Meter) and other >= 0 and other not in seen:
+                seen.add(other)
+                waiting.append(other)
+    return f"the side of {ctx.name(item.id)} toward {nearest}" if nearest else f"the load side of {ctx.name(item.id)}"
 
 
 def _feeds(ctx: Context, state: LiveState, sources: Iterable[str], node: int) -> tuple[Feed, ...]:

@@ -77,6 +77,7 @@ class Demand:
     _ranks: Floats
     _unclear: list[tuple[int, LoadEntry]]
     _needs: dict[tuple[int, int], tuple[str, ...]] = field(default_factory=dict)
+    _sheets: dict[int, tuple[WorkLine, ...]] = field(default_factory=dict)
 
     # ---------------------------------------------------------------------------------------------- figures
     def bounds(self, node: int, counted: bool = True) -> dict[str, Bounded]:
@@ -204,6 +205,11 @@ class Demand:
         at = self.ctx.feeding.position[node]
         if at < 0:
             return ()
+        if node not in self._sheets:
+            self._sheets[node] = self._sheet(node, at)
+        return self._sheets[node]
+
+    def _sheet(self, node: int, at: int) -> tuple[WorkLine, ...]:
         lines = self._record_lines(node, at) if node in self.measured else self._calculated_lines(at)
         counted = self.counted_a(node)
         shown = {p: self.known_a(node, counted=True)[p] if v is None else v for p, v in counted.items()}

@@ -51,7 +51,8 @@ def duty(ctx: Context, node: int) -> Fact:
     need, *also = unique((*numbers.fault_needs(node), *numbers.contribution_needs(node))) or ("fault current there",)
     assumed = numbers.fault_assumed(node)
     basis = "assumed" if assumed else numbers.fault_basis(node)
-    return Fact(value, None, bound, basis, need, "available fault current", assumed, tuple(also))
+    name = "a value that the available fault current rests on"
+    return Fact(value, None, bound, basis, need, name, assumed, tuple(also))
 
 
 def hand_value(ctx: Context, node: int) -> float | None:

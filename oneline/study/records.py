@@ -131,6 +131,8 @@ def _rating(ctx: Context, placed: PlacedRecord) -> tuple[Fact, str]:
         for item in items:
             name = ctx.name(item.id)
             if isinstance(item, Bus):
+                if item.rating_a is None and item.form in ("gutter", "splice box"):
+                    continue
                 facts.append((item.rating_a, f"bus rating of {name}", item.basis.get("rating_a", "entered"), name))
             elif isinstance(item, Disconnect) and item.id == key:
                 field = "trip_a" if protects(item) else "rating_a"

@@ -21,7 +21,7 @@ from oneline.rules.services import (
 )
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
-from oneline.study.demand import Bounded
+from oneline.study.supply import load_fact
 
 #: Forms of bus that only join conductors: disconnects fed from one of them are in enclosures of their own.
 _JOINING_FORMS = ("gutter", "splice box", "busway")
@@ -166,18 +166,10 @@ def _rating(ctx: Context, entrance: Entrance) -> Verdict:
     root = ctx.net.node(entrance.service.id)
     names = [ctx.name(d.id) for d in entrance.disconnects]
     rating = sum_of_ratings([(n, disconnect_rating(ctx, d)) for n, d in zip(names, entrance.disconnects, strict=True)])
-    bounds = ctx.demand.bounds(root, counted=False)
-    worst = max(bounds.values(), key=lambda b: b.low, default=Bounded(0.0, None))
-    need, *also = ctx.demand.needs(root) or (f"system of {ctx.name(entrance.service.id)}",)
-    load = Fact(worst.value, worst.low, _largest(bounds), ctx.demand.basis(root), need, "load", (), tuple(also))
+    load = load_fact(ctx, root, counted=False)
     return service_rating(
         Subject(entrance.service.id, ctx.name(entrance.service.id)), ctx.edition, rating, load, names
     )  # fmt: skip
-
-
-def _largest(bounds: dict[str, Bounded]) -> float | None:
-    highs = [b.high for b in bounds.values()]
-    return None if not highs or any(h is None for h in highs) else max(h for h in highs if h is not None)
 
 
 # ------------------------------------------------------------------------------------------------ ground faults
