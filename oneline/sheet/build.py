@@ -5,23 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from oneline.model import Bus, Connection, Disconnect, Drawing, Item, SuspectedTie
-from oneline.model.vocabulary import VIEW_STATUSES
 from oneline.sheet.display import Group, Picture, Point, Primitive, Stroke
 from oneline.sheet.labels import hanging_bars, item_label_boxes, line_labels, write_lines
 from oneline.sheet.layout import placed
-from oneline.sheet.lines import line_groups
-from oneline.sheet.live import Energy, energy_of, tag, tag_width
+from oneline.sheet.lines import line_groups, open_tie_boxes
+from oneline.sheet.live import Energy, energy_of, tag, tag_row, tag_width
 from oneline.sheet.marks import MARK_SIZE, mark_at, worst_states
-from oneline.sheet.routing import Route, route_all
-from oneline.sheet.shapes import Box, Shape, shapes_of, symbol_letter, symbol_name
+from oneline.sheet.routing import Route, land_all, open_end, route_all
+from oneline.sheet.shapes import BOND_DOWN, BOND_LEFT, Box, Shape, shapes_of, symbol_letter, symbol_name
 from oneline.sheet.status import status_look
 from oneline.sheet.symbols import SymbolSet, draw_symbol, find_set
 from oneline.sheet.tracks import Obstacles, Tracks
+from oneline.sheet.tree import feeding_forest
 from oneline.sheet.wording import Line, detail_line, item_lines
 from oneline.study import StudyResult
 
 #: Zoom from which the small figures are shown.
 DETAIL_ZOOM = 1.5
+_LEAST_TAGGED_BAR = 100.0
 
 
 def build_picture(
@@ -39,14 +40,11 @@ class _Builder:
     def __init__(self, drawing: Drawing, result: StudyResult | None, view: str, symbols: str, ghosts: bool) -> None:
         self.result, self.symbols_name = result, symbols
         self.symbols: SymbolSet = find_set(symbols)
-        keep = VIEW_STATUSES[view]
-        places = placed(drawing)
         in_view = drawing.view(view)
         self.ghost_ids = frozenset(i for i in drawing.items if i not in in_view.items) if ghosts else frozenset()
         self.drawing = drawing if ghosts else in_view
-        self.keep = keep
-        places = {k: p for k, p in places.items() if k in self.drawing.items}
-        self.shapes = shapes_of(self.drawing, places, self.symbols)
+        places = placed(self.drawing)
+        self.shapes = shapes_of(self.drawing, places, self.symbols, feeding_forest(self.drawing).reach)
         self.energy: Energy = energy_of(result)
         self.worst = worst_states(result.verdicts) if result else {}
         self.groups: dict[str, list[Group]] = {
@@ -59,13 +57,21 @@ class _Builder:
         }
 
     def picture(self) -> Picture:
-        lines = {k: self._lines(s.item) for k, s in self.shapes.items()}
-        boxes = item_label_boxes(self.shapes, lines, hanging_bars(self.drawing, self.shapes))
-        routes = route_all(self.drawing, self.shapes, [(box, k) for k, box in boxes.items()])
+        hanging = hanging_bars(self.drawing, self.shapes)
+        lines = {k: self._lines(s.item, k in hanging or not s.symbol.stretch) for k, s in self.shapes.items()}
+        boxes = item_label_boxes(self.shapes, lines, hanging)
+        landings = land_all(self.drawing, self.shapes)
+        taken = [(box, k) for k, box in boxes.items()]
+        taken += [(s.bond, k) for k, s in self.shapes.items() if s.bond is not None]
+        for tie in self.drawing.of(SuspectedTie):
+            if tie.b is None and tie.id in landings:
+                start = landings[tie.id][0]
+                taken += [(box, tie.id) for box in open_tie_boxes(tie, (start.edge, open_end(start)))]
+        routes = route_all(self.drawing, self.shapes, landings, taken)
         obstacles, tracks = Obstacles(), Tracks()
         for item_id, shape in self.shapes.items():
             obstacles.add(shape.box, item_id, 0.0)
-        for item_id, box in boxes.items():
+        for box, item_id in taken:
             obstacles.add(box, item_id + "/label", 0.0)
         for route in routes.values():
             tracks.add(route.points, route.keys)
@@ -73,7 +79,7 @@ class _Builder:
         for shape in self.shapes.values():
             self._symbol(shape)
             self._label(shape, lines[shape.item.id], boxes.get(shape.item.id))
-            self._mark(shape.item.id, (shape.box[0] - MARK_SIZE / 2 - 2, shape.box[1] + MARK_SIZE / 2))
+            self._mark(shape.item.id, (shape.box[0] - MARK_SIZE / 2 - 2, shape.box[1] + 3))
         for group in line_groups(self.drawing, routes, self.energy, self.ghost_ids, self.symbols_name):
             self.groups[group.part if group.part in self.groups else "line"].append(group)
         for conn_id, (box, text) in line_labels_at.items():
@@ -91,9 +97,9 @@ class _Builder:
     def _ghost_ink(self, item_id: str) -> str:
         return "ghost" if item_id in self.ghost_ids else ""
 
-    def _lines(self, item: Item) -> tuple[Line, ...]:
+    def _lines(self, item: Item, wide: bool) -> tuple[Line, ...]:
         point = self.result.points.get(item.id) if self.result and item.id not in self.ghost_ids else None
-        return item_lines(item, point)
+        return item_lines(item, point, wide)
 
     def _symbol(self, shape: Shape) -> None:
         item = shape.item
@@ -109,7 +115,7 @@ class _Builder:
         if look.ticks:
             prims += _ticks(shape, ghost)
         self._add(item.id, "symbol", prims, _hit(shape))
-        self._bar_tags(shape, known)
+        self._source_tags(shape, known)
 
     def _extras(self, shape: Shape, ghost: str) -> list[Primitive]:
         """Winding marks of a transformer, and the sign of a neutral bond."""
@@ -122,19 +128,23 @@ class _Builder:
                     at = (shape.at[0] + dx, shape.at[1] + dy)
                     out += draw_symbol(self.symbols_name, f"winding-{winding}", at, ink=ghost)
         if getattr(item, "neutral_bonded", None):
-            at = (shape.box[0] - 8, shape.at[1] + 3)
+            at = (shape.box[0] - BOND_LEFT, shape.at[1] + BOND_DOWN)
             out += draw_symbol(self.symbols_name, "bond", at, ink=ghost)
         return out
 
-    def _bar_tags(self, shape: Shape, known: dict[str, tuple[str, ...]]) -> None:
-        sources = known.get("bus", ())
-        if not isinstance(shape.item, Bus) or not sources or shape.width < 100:
+    def _source_tags(self, shape: Shape, known: dict[str, tuple[str, ...]]) -> None:
+        """Letters on long bars, and beside each source its own."""
+        item = shape.item
+        if item.id in self.energy.letters and item.id not in self.ghost_ids:
+            tags = [(self.energy.letters[item.id], self.energy.look((item.id,))[0])]
+            at = (shape.box[0] - 7, (shape.box[1] + shape.box[3]) / 2 + 3)
+        elif isinstance(item, Bus) and shape.width >= _LEAST_TAGGED_BAR and known.get("bus"):
+            tags = self.energy.tags(known["bus"])
+            at = (shape.box[0] + 8 + tag_width("A") * len(tags) / 2, shape.at[1])
+        else:
             return
-        text = self.energy.tag_text(sources)
-        half = tag_width(text) / 2
-        x = shape.box[0] + 8 + half
-        self._add(shape.item.id, "tag", tag((x, shape.at[1]), text, self.energy.look(sources)[0]),
-                  (x - half, shape.at[1] - 5, x + half, shape.at[1] + 5))  # fmt: skip
+        prims, box = tag_row(at, tags, False)
+        self._add(item.id, "tag", prims, box)
 
     def _label(self, shape: Shape, lines: tuple[Line, ...], box: Box | None) -> None:
         if box is None:
@@ -178,7 +188,7 @@ class _Builder:
                 x, y = (p[0] + q[0]) / 2, (p[1] + q[1]) / 2
                 if conn_id in labels and p[0] == q[0]:
                     y = (labels[conn_id][1] + labels[conn_id][3]) / 2
-                at = (x - MARK_SIZE / 2 - 5, y) if p[0] == q[0] else (x, y - MARK_SIZE / 2 - 5)
+                at = (x - MARK_SIZE / 2 - 7, y) if p[0] == q[0] else (x, y - MARK_SIZE / 2 - 7)
                 self._mark(conn_id, at)
 
     def _terminals(self) -> dict[tuple[str, str], Point]:

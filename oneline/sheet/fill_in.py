@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from oneline.model import Bus, Drawing, Place
-from oneline.sheet.layout import AIR, BETWEEN_ROOTS, LEAST_RUN, Arranger, Block, up
+from oneline.sheet.arranger import AIR, BETWEEN_ROOTS, LEAST_RUN, Arranger
+from oneline.sheet.blocks import Block, up
 from oneline.sheet.shapes import GRID, Box, shapes_of
 from oneline.sheet.symbols import SymbolSet
 from oneline.sheet.tracks import Obstacles
@@ -20,12 +21,12 @@ def fill_in(drawing: Drawing, own: dict[str, Place], symbols: SymbolSet) -> dict
     loose = {k for k in forest.twigs if k not in own}
     cut = Forest(
         {k: replace(t, children=[c for c in t.children if c in loose]) for k, t in forest.twigs.items()},
-        forest.roots, forest.across,
+        forest.roots, forest.across, forest.reach,
     )  # fmt: skip
     arranger = Arranger(drawing, symbols, cut)
     places = dict(own)
     taken = Obstacles()
-    for item_id, shape in shapes_of(drawing, own, symbols).items():
+    for item_id, shape in shapes_of(drawing, own, symbols, forest.reach).items():
         bar = (shape.box[0] - shape.at[0], shape.box[2] - shape.at[0]) if shape.symbol.stretch else None
         for box in arranger.own_boxes(shape.item, bar, False, shape.flipped):
             x, y = shape.at

@@ -13,8 +13,8 @@ from oneline.sheet.shapes import LABEL_GAP, Box, Shape, label_box
 from oneline.sheet.tracks import Obstacles, Tracks
 from oneline.sheet.wording import DASH, LINE_PITCH, Line, piece_width, run_lines, tie_lines
 
-#: A mark or tag beside a line takes this much.
-_BESIDE = 6.0
+#: Distance of a label from its line; half a source tag fits in it.
+_BESIDE = 8.0
 
 
 def write_lines(

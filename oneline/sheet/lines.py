@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Mapping
 
 from oneline.model import Bus, ConductorRun, Connection, Drawing, Joint, SuspectedTie
 from oneline.sheet.display import Arc, Group, Point, Primitive, Stroke
 from oneline.sheet.labels import longest_piece, write_lines
-from oneline.sheet.live import Energy, tag, tag_width
+from oneline.sheet.live import Energy, tag_row
 from oneline.sheet.routing import Route, joint_dots, jumps
 from oneline.sheet.shapes import Box
 from oneline.sheet.status import status_look
@@ -20,6 +21,7 @@ DOT_RADIUS = 2.2
 _TAG_EVERY = 240.0
 _LEAST_FOR_TAG = 26.0
 _TICK_EVERY = 26.0
+_QUESTION = 8.0
 
 
 def line_groups(
@@ -46,11 +48,11 @@ def line_groups(
         if isinstance(conn, SuspectedTie) and conn.b is None:
             out.append(_open_tie_label(conn, route.points, ghost))
         elif isinstance(conn, ConductorRun) and not ghost:
-            text = energy.tag_text(sources or ())
-            if not text and energy.possible(conn_id):
-                text, ink = "?", "possible"
-            if text:
-                out += _tags(conn_id, route.points, text, ink)
+            tags = energy.tags(sources or ())
+            if energy.possible(conn_id):
+                tags.append(("?", "possible"))
+            if tags:
+                out += _tags(conn_id, route.points, tags)
     return out
 
 
@@ -98,28 +100,37 @@ def _ticks_along(points: tuple[Point, ...], ink: str) -> list[Primitive]:
 def _question(tie: SuspectedTie, points: tuple[Point, ...], symbols: str, ink: str) -> list[Primitive]:
     """The question mark of a suspected tie: at its open end, or in the middle of the line."""
     if tie.b is None:
-        (x, y0), (_, y1) = points[-2], points[-1]
-        at = (x, y1 + (8 if y1 > y0 else -8))
+        at = _beyond(points)
     else:
         p, q = longest_piece(points)
         at = ((p[0] + q[0]) / 2, (p[1] + q[1]) / 2)
     return list(draw_symbol(symbols, "tie", at, ink=ink))
 
 
-def _open_tie_label(tie: SuspectedTie, points: tuple[Point, ...], ghost: bool) -> Group:
+def _beyond(points: tuple[Point, ...]) -> Point:
+    """Middle of the question mark beyond the open end of a line."""
+    (_, y0), (x, y1) = points[-2], points[-1]
+    return (x, y1 + math.copysign(_QUESTION, y1 - y0))
+
+
+def open_tie_boxes(tie: SuspectedTie, points: tuple[Point, ...]) -> tuple[Box, Box]:
+    """Boxes of the question mark and of the label of a tie to an unknown place."""
+    x, y = _beyond(points)
     lines = tie_lines(tie)
-    (x, y0), (_, y1) = points[-2], points[-1]
-    y = y1 + (8 if y1 > y0 else -8)
-    height = LINE_PITCH * len(lines)
-    box = (x + 13, y - height / 2, x + 13 + max(line.width for line in lines), y + height / 2)
-    prims = write_lines(lines, box[0], box[1], "ghost" if ghost else "")
+    width, height = max(line.width for line in lines), LINE_PITCH * len(lines)
+    mark = (x - _QUESTION, y - _QUESTION, x + _QUESTION, y + _QUESTION)
+    return mark, (x + 13, y - height / 2, x + 13 + width, y + height / 2)
+
+
+def _open_tie_label(tie: SuspectedTie, points: tuple[Point, ...], ghost: bool) -> Group:
+    box = open_tie_boxes(tie, points)[1]
+    prims = write_lines(tie_lines(tie), box[0], box[1], "ghost" if ghost else "")
     return Group(tie.id, "ghost" if ghost else "label", tuple(prims), box)
 
 
-def _tags(conn_id: str, points: tuple[Point, ...], text: str, ink: str) -> list[Group]:
-    """Source tags on the longer pieces of a line, repeated on very long ones."""
+def _tags(conn_id: str, points: tuple[Point, ...], tags: list[tuple[str, str]]) -> list[Group]:
+    """Source tags on the longest piece of a line, repeated on every very long one."""
     out: list[Group] = []
-    half = tag_width(text) / 2
     pieces = list(itertools.pairwise(points))
     longest = max(abs(p[0] - q[0]) + abs(p[1] - q[1]) for p, q in pieces)
     for p, q in pieces:
@@ -130,8 +141,8 @@ def _tags(conn_id: str, points: tuple[Point, ...], text: str, ink: str) -> list[
         for k in range(count):
             t = (k + 0.5) / count
             at = (p[0] + (q[0] - p[0]) * t, p[1] + (q[1] - p[1]) * t)
-            box = (at[0] - half, at[1] - 5, at[0] + half, at[1] + 5)
-            out.append(Group(conn_id, "tag", tag(at, text, ink), box))
+            prims, box = tag_row(at, tags, p[0] == q[0])
+            out.append(Group(conn_id, "tag", prims, box))
     return out
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from oneline.model import Connection, Drawing, End, Item
 from oneline.sheet.display import Point, Primitive, Stroke, Text
 from oneline.sheet.inks import source_dash, source_ink
 from oneline.sheet.metrics import text_width
+from oneline.sheet.shapes import Box
 from oneline.study import StudyResult
 
 TAG_SIZE = 6.5
@@ -69,9 +70,10 @@ class Energy:
         order = self._rank(sources[0])
         return source_ink(order), source_dash(order)
 
-    def tag_text(self, sources: tuple[str, ...]) -> str:
-        """The letters of the sources on a line: "A", "A B"."""
-        return " ".join(self.letters[s] for s in sources if s in self.letters)
+    def tags(self, sources: Iterable[str]) -> list[tuple[str, str]]:
+        """(letter, ink) of each source on a line; of more than three the third says that there are more."""
+        found = [(self.letters[s], source_ink(self._rank(s))) for s in sources if s in self.letters]
+        return found if len(found) <= 3 else [*found[:2], ("+", "ink")]
 
     def _rank(self, source: str) -> int:
         return self.order.get(source, len(self.order))
@@ -94,6 +96,24 @@ def tag(at: Point, text: str, ink: str) -> tuple[Primitive, ...]:
         Stroke(frame, "hair", "solid", ink, True, "paper"),
         Text((x, y + 0.365 * TAG_SIZE), text, TAG_SIZE, "bold", "middle", ink),
     )
+
+
+def tag_row(at: Point, texts: Sequence[tuple[str, str]], upright: bool) -> tuple[tuple[Primitive, ...], Box]:
+    """Tags (text, ink) side by side, or below each other along an upright line, centred at a point; with their box."""
+    out: list[Primitive] = []
+    x, y = at
+    if upright:
+        half = max(tag_width(t) for t, _ in texts) / 2
+        for n, (text, ink) in enumerate(texts):
+            out += tag((x, y + (n - (len(texts) - 1) / 2) * TAG_HEIGHT), text, ink)
+        high = len(texts) * TAG_HEIGHT / 2
+        return tuple(out), (x - half, y - high, x + half, y + high)
+    width = sum(tag_width(t) for t, _ in texts)
+    left = x - width / 2
+    for text, ink in texts:
+        out += tag((left + tag_width(text) / 2, y), text, ink)
+        left += tag_width(text)
+    return tuple(out), (x - width / 2, y - TAG_HEIGHT / 2, x + width / 2, y + TAG_HEIGHT / 2)
 
 
 def tag_width(text: str) -> float:

@@ -27,8 +27,8 @@ def mark_shape(state: str) -> tuple[Primitive, ...]:
         )
     if state == "unknown":
         return (
-            Arc((0, 0), half, weight="medium", ink=ink, fill="paper"),
-            Text((0, 2.9), "?", 8, "bold", "middle", ink),
+            Arc((0, 0), half - 1, weight="thin", ink=ink, fill="paper"),
+            Text((0, 2.6), "?", 7, "bold", "middle", ink),
         )
     if state == "judge":
         square = (
@@ -43,7 +43,7 @@ def mark_shape(state: str) -> tuple[Primitive, ...]:
         )
     if state == "advice":
         return (
-            Arc((0, 0), half - 1, weight="thin", ink=ink, fill="paper"),
+            Arc((0, 0), half - 1, weight="hair", ink=ink, fill="paper"),
             Text((0, 2.5), "i", 7, "bold", "middle", ink),
         )
     if state == "pass":

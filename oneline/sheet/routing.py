@@ -9,13 +9,15 @@ from dataclasses import dataclass
 
 from oneline.model import Bus, Connection, Drawing, End, Joint, SuspectedTie
 from oneline.sheet.display import Point
-from oneline.sheet.search import search
-from oneline.sheet.shapes import GRID, Shape
+from oneline.sheet.search import Lanes, lane_after, search
+from oneline.sheet.shapes import BAR_OVERHANG, GRID, OPEN_TIE_STEP, Box, Shape
 from oneline.sheet.tracks import LABEL_AIR, SYMBOL_AIR, Obstacles, Tracks
 
 _BEND_COST = 18.0
 _CROSSING_COST = 40.0
 _EDGE = 10.0
+#: Length of the line of a tie to an unknown place, up to its question mark.
+OPEN_TIE_LENGTH = 18.0
 
 
 @dataclass(frozen=True)
@@ -38,9 +40,15 @@ class Landing:
 
 
 def route_all(
-    drawing: Drawing, shapes: Mapping[str, Shape], labels: Sequence[tuple[tuple[float, float, float, float], str]]
+    drawing: Drawing,
+    shapes: Mapping[str, Shape],
+    landings: Mapping[str, tuple[Landing, Landing | None]],
+    labels: Sequence[tuple[Box, str]],
 ) -> dict[str, Route]:
-    """Lines for all joints, runs and ties whose ends are placed, by connection id in the drawing's order."""
+    """Lines for all joints, runs and ties whose ends are placed, by connection id in the drawing's order.
+
+    ``labels``: boxes no line may cross, with their owners.
+    """
     obstacles, symbols_only = Obstacles(), Obstacles()
     for item_id, shape in shapes.items():
         obstacles.add(shape.box, item_id, SYMBOL_AIR)
@@ -48,7 +56,7 @@ def route_all(
     for box, owner in labels:
         obstacles.add(box, owner + "/label", LABEL_AIR)
     tracks = Tracks()
-    landings = land_all(drawing, shapes)
+    around = (Lanes(obstacles), Lanes(symbols_only))
     jobs = sorted(landings.items(), key=lambda job: _difficulty(job[1]))
     done: dict[str, Route] = {}
     for conn_id, (start, stop) in jobs:
@@ -62,9 +70,9 @@ def route_all(
         if conn.bends:
             points = _through(start, [(p.x, p.y) for p in conn.bends], stop)
         elif stop is None:
-            points = (start.edge, (start.edge[0], start.edge[1] + start.way * 2 * GRID))
+            points = (start.edge, open_end(start))
         else:
-            points = _find(start, stop, keys, obstacles, symbols_only, tracks)
+            points = _find(start, stop, keys, around, tracks)
         tracks.add(points, keys)
         done[conn_id] = Route(conn, _with_inner(points, start, stop), keys)
     return {c.id: done[c.id] for c in drawing.connections() if c.id in done}
@@ -108,7 +116,7 @@ def _land_on_bar(
         far = conn.b if side == "a" else conn.a
         if far is None:
             open_ties += 1
-            x = bar.box[2] - 20 - 40 * (open_ties - 1)
+            x = bar.box[2] - BAR_OVERHANG - OPEN_TIE_STEP * (open_ties - 1)
             asked.append((0.0, x, -1, conn, side))
             continue
         x, way = _partner(bar, shapes[far.item], far, conn)
@@ -149,6 +157,11 @@ def _free_place(x: float, taken: list[float], left: float, right: float, inward:
 
 
 # ----------------------------------------------------------------------------------------------------- one route
+def open_end(start: Landing) -> Point:
+    """Where the line of a tie to an unknown place ends."""
+    return (start.edge[0], start.edge[1] + start.way * OPEN_TIE_LENGTH)
+
+
 def _difficulty(landing: tuple[Landing, Landing | None]) -> tuple[int, float]:
     start, stop = landing
     if stop is None:
@@ -158,13 +171,10 @@ def _difficulty(landing: tuple[Landing, Landing | None]) -> tuple[int, float]:
 
 
 def _find(
-    start: Landing,
-    stop: Landing,
-    keys: frozenset[object],
-    obstacles: Obstacles,
-    symbols_only: Obstacles,
-    tracks: Tracks,
+    start: Landing, stop: Landing, keys: frozenset[object], around: tuple[Lanes, Lanes], tracks: Tracks
 ) -> tuple[Point, ...]:
+    """A simple line where one is free, else the result of a search; as a last resort a simple line through things."""
+    obstacles = around[0].obstacles
     own = (start.item, stop.item)
     best: tuple[float, tuple[Point, ...]] | None = None
     for points in _patterns(start, stop):
@@ -179,10 +189,10 @@ def _find(
             best = (cost, points)
     if best is not None:
         return best[1]
-    for around, margin in ((obstacles, 150.0), (obstacles, 700.0), (symbols_only, 700.0)):
-        found = search(start.edge, start.way, stop.edge, stop.way, own, keys, around, tracks, margin)
+    for lanes, margin in ((around[0], 120.0), (around[0], 500.0), (around[1], 500.0)):
+        found = search(start.edge, start.way, stop.edge, stop.way, own, keys, lanes, tracks, margin)
         if found:
-            return found
+            return simplified(found)
     return next(iter(_patterns(start, stop)))
 
 
@@ -199,21 +209,26 @@ def _patterns(start: Landing, stop: Landing) -> Iterator[tuple[Point, ...]]:
         yield (start.edge, stop.edge)
         return
     if facing:
-        low, high = min(y0, y1), max(y0, y1)
-        first = math.floor(low / GRID + 1) * GRID
-        lanes = [first + GRID * i for i in range(int((high - first) / GRID) + 1) if low < first + GRID * i < high]
-        for lane in lanes or [(low + high) / 2]:
+        lane = lane_after(y0, start.way)
+        while (y1 - lane) * start.way > 0:
             yield (start.edge, (x0, lane), (x1, lane), stop.edge)
+            lane += start.way * GRID
+        if (y1 - y0) * start.way <= GRID:
+            yield (start.edge, (x0, (y0 + y1) / 2), (x1, (y0 + y1) / 2), stop.edge)
+        return
     if start.way == stop.way:
-        base = max(y0, y1) if start.way > 0 else min(y0, y1)
-        for k in range(1, 6):
-            lane = base + start.way * GRID * k
+        lane = lane_after(max(y0, y1) if start.way > 0 else min(y0, y1), start.way)
+        for _ in range(5):
             yield (start.edge, (x0, lane), (x1, lane), stop.edge)
-    elif not facing:
-        for k in (1, 2, 3):
-            for x in (round((x0 + x1) / 2 / GRID) * GRID, max(x0, x1) + 3 * GRID, min(x0, x1) - 3 * GRID):
-                a, b = y0 + start.way * GRID * k, y1 + stop.way * GRID * k
-                yield (start.edge, (x0, a), (x, a), (x, b), (x1, b), stop.edge)
+            lane += start.way * GRID
+        return
+    a, b = lane_after(y0, start.way), lane_after(y1, stop.way)
+    for x in (
+        lane_after((x0 + x1) / 2, 1),
+        lane_after(max(x0, x1) + 3 * GRID, 1),
+        lane_after(min(x0, x1) - 3 * GRID, -1),
+    ):
+        yield (start.edge, (x0, a), (x, a), (x, b), (x1, b), stop.edge)
 
 
 def _through(start: Landing, bends: list[Point], stop: Landing | None) -> tuple[Point, ...]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
-from oneline.model import Bus, Connection, Disconnect, Drawing, Item, Joint, Load, Place, SuspectedTie, TransferSwitch
+from oneline.model import Bus, Connection, Disconnect, Drawing, Item, Load, Place, TransferSwitch
 from oneline.sheet.display import Point
 from oneline.sheet.symbols import Symbol, SymbolSet
 from oneline.sheet.wording import LINE_PITCH, Line, figures_room, item_lines
@@ -15,11 +15,18 @@ Box = tuple[float, float, float, float]
 GRID = 10.0
 #: Between a symbol and the label at its side.
 LABEL_GAP = 6.0
-#: Room at the left of a symbol for its verdict mark.
-MARK_ROOM = 15.0
+#: Room the layout keeps at the left of a symbol for its verdict mark; together with the air it holds the whole mark.
+MARK_ROOM = 9.0
 #: A bar reaches this far beyond the outermost connection.
 BAR_OVERHANG = 20.0
-LEAST_BAR = 40.0
+LEAST_BAR = 30.0
+#: Length of bar kept free at its right end for each tie to an unknown place.
+OPEN_TIE_STEP = 40.0
+#: The same for each connection to something that hangs elsewhere.
+ACROSS_STEP = 20.0
+#: Where the sign of a neutral bond hangs: left of the symbol, below the middle of its place.
+BOND_LEFT = 8.0
+BOND_DOWN = 3.0
 
 _LETTERS = {
     "lighting": "L", "receptacles": "R", "fixed multioutlet": "R", "hvac": "AC", "heat": "H", "kitchen": "K",
@@ -48,6 +55,15 @@ def symbol_letter(item: Item) -> str:
 
 
 @dataclass(frozen=True)
+class BarReach:
+    """What bars must be long enough for. ``hung``: (bar, connection) of things that hang on it or that it is bolted to.
+    ``across``: number of connections of each bar that lead to things hung elsewhere; they land at its right end."""
+
+    hung: frozenset[tuple[str, str]] = frozenset()
+    across: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Shape:
     """An item at its place. ``left``/``right`` of a bar are its ends; otherwise the box of the symbol."""
 
@@ -66,6 +82,14 @@ class Shape:
         """Where the symbol's origin is painted: bars are painted around their middle."""
         return ((self.box[0] + self.box[2]) / 2, self.at[1]) if self.symbol.stretch else self.at
 
+    @property
+    def bond(self) -> Box | None:
+        """Box of the sign of a neutral bond, where there is one."""
+        if not getattr(self.item, "neutral_bonded", None):
+            return None
+        left, y = self.box[0] - BOND_LEFT, self.at[1] + BOND_DOWN
+        return (left - 8, y, left + 6, y + 18)
+
     def terminal(self, name: str) -> Point:
         """Position of a terminal; of a bar its place."""
         x, y = self.symbol.terminals[name]
@@ -79,8 +103,13 @@ class Shape:
         return -1 if y < 0 else 1
 
 
-def shapes_of(drawing: Drawing, places: Mapping[str, Place], symbols: SymbolSet) -> dict[str, Shape]:
-    """The shapes of all items with a place, bars long enough for what hangs on them."""
+def shapes_of(
+    drawing: Drawing, places: Mapping[str, Place], symbols: SymbolSet, reach: BarReach | None = None
+) -> dict[str, Shape]:
+    """The shapes of all items with a place, bars long enough for what hangs on them.
+
+    ``reach``: what bars must reach over (``tree.Forest.reach``).
+    """
     partners = _partners(drawing)
     out: dict[str, Shape] = {}
     for item_id, place in places.items():
@@ -91,17 +120,18 @@ def shapes_of(drawing: Drawing, places: Mapping[str, Place], symbols: SymbolSet)
         if flipped:
             top, bottom = -bottom, -top
         if symbol.stretch:
-            left, right = _bar(item, place, partners.get(item_id, ()), places, drawing)
+            left, right = _bar(item, place, partners.get(item_id, ()), places, drawing, reach or BarReach())
         box = (place.x + left, place.y + top, place.x + right, place.y + bottom)
         out[item_id] = Shape(item, symbol, (place.x, place.y), flipped, box)
     return out
 
 
 def _partners(drawing: Drawing) -> dict[str, list[tuple[Connection, str, str]]]:
-    """{item: [(connection, other item, other terminal)]}."""
+    """{item: [(connection, other item, other terminal)]}; a tie to an unknown place has no other item."""
     out: dict[str, list[tuple[Connection, str, str]]] = {}
     for conn in drawing.connections():
         if conn.b is None:
+            out.setdefault(conn.a.item, []).append((conn, "", ""))
             continue
         out.setdefault(conn.a.item, []).append((conn, conn.b.item, conn.b.terminal))
         out.setdefault(conn.b.item, []).append((conn, conn.a.item, conn.a.terminal))
@@ -109,7 +139,7 @@ def _partners(drawing: Drawing) -> dict[str, list[tuple[Connection, str, str]]]:
 
 
 def _flipped(
-    item: Item, place: Place, partners: list[tuple[Connection, str, str]] | tuple[()], places: Mapping[str, Place]
+    item: Item, place: Place, partners: Sequence[tuple[Connection, str, str]], places: Mapping[str, Place]
 ) -> bool:
     """Sources and loads with one terminal turn it toward what they are connected to."""
     if len(item.terminals) != 1 or isinstance(item, Bus):
@@ -122,23 +152,22 @@ def _flipped(
 
 
 def _bar(
-    item: Item, place: Place, partners: list[tuple[Connection, str, str]] | tuple[()], places: Mapping[str, Place],
-    drawing: Drawing,
+    item: Item, place: Place, partners: Sequence[tuple[Connection, str, str]], places: Mapping[str, Place],
+    drawing: Drawing, reach: BarReach,
 ) -> tuple[float, float]:  # fmt: skip
     """Left and right end of a bar, from its place."""
     assert isinstance(item, Bus)
     if item.width is not None:
         half = max(item.width, LEAST_BAR) / 2
         return (-half, half)
-    left, right = -LEAST_BAR / 2, LEAST_BAR / 2
+    left, right, ties = -LEAST_BAR / 2, LEAST_BAR / 2, 0
     for conn, other, terminal in partners:
-        if other not in places:
-            continue
-        hangs = isinstance(conn, Joint) or (places[other].y > place.y and drawing.items[other].kind != "bus")
-        if hangs and not isinstance(conn, SuspectedTie):
+        if not other:
+            ties += 1
+        elif other in places and (item.id, conn.id) in reach.hung:
             dx = places[other].x - place.x + terminal_dx(drawing.items[other], terminal)
             left, right = min(left, dx - BAR_OVERHANG), max(right, dx + BAR_OVERHANG)
-    return (left, right)
+    return (left, right + OPEN_TIE_STEP * ties + ACROSS_STEP * reach.across.get(item.id, 0))
 
 
 def terminal_dx(item: Item, terminal: str) -> float:
@@ -176,8 +205,8 @@ def label_box(
     return (bar[1] + LABEL_GAP, bottom - height, bar[1] + LABEL_GAP + width, bottom)
 
 
-def reserved_lines(item: Item) -> tuple[tuple[Line, ...], float]:
-    """Lines and width the layout keeps free for an item, with or without a study."""
+def reserved_lines(item: Item, wide: bool) -> tuple[tuple[Line, ...], float, int]:
+    """Lines, least width and number of lines the layout keeps free for an item, with or without a study."""
     lines = item_lines(item)
-    has_figures = item.kind not in ("generator", "solar", "battery", "meter")
-    return lines, figures_room(item) if has_figures else 0.0
+    width, more = figures_room(item, wide)
+    return lines, width, len(lines) + more

@@ -207,7 +207,8 @@ def draw_symbol(
             out.append(Text((prim.at[0] + dx, prim.at[1] + dy), prim.text, prim.size, prim.face, prim.anchor, role))
             continue
         line = weight if prim.weight == BY_STATUS else prim.weight
-        look = dash if dash != "solid" else pattern if mark.side and pattern else prim.dash
+        own = pattern if mark.side and pattern and prim.weight != "heavy" else prim.dash
+        look = dash if dash != "solid" else own
         fill = prim.fill if not ink or prim.fill in ("", "paper", "fill-panel") else ink
         if isinstance(prim, Stroke):
             pts = tuple((x + dx, y + dy) for x, y in prim.points)

@@ -43,6 +43,16 @@ class Obstacles:
                     return True
         return False
 
+    def owners_at(self, p: Point, q: Point) -> frozenset[str]:
+        """Owners of the boxes that a segment enters or comes too close to."""
+        left, top, right, bottom = min(p[0], q[0]), min(p[1], q[1]), max(p[0], q[0]), max(p[1], q[1])
+        return frozenset(
+            owner
+            for cell in _cells((left, top, right, bottom))
+            for box, owner, air in self._cells.get(cell, ())
+            if left < box[2] + air and right > box[0] - air and top < box[3] + air and bottom > box[1] - air
+        )
+
     def free(self, box: Box, own: Iterable[str] = ()) -> bool:
         """Whether a box overlaps none of the boxes of others."""
         for cell in _cells(box):
@@ -112,8 +122,8 @@ class Tracks:
         """Whether a corner at a point would lie on another line."""
         return any(not other & keys and _touches(p, p, a, b) for a, b, other in self.near((*p, *p)))
 
-    def crossings(self, p: Point, q: Point, keys: frozenset[object]) -> int:
-        """How many lines that do not belong to it a segment crosses."""
+    def crossings(self, p: Point, q: Point, keys: frozenset[object], closed: bool = False) -> int:
+        """How many lines that do not belong to it a segment crosses; ``closed``: those through its first end too."""
         if p > q:
             p, q = q, p
         flat = p[1] == q[1]
@@ -122,7 +132,8 @@ class Tracks:
             if not other & keys and flat != (a[1] == b[1]):
                 h, v = ((p, q), (a, b)) if flat else ((a, b), (p, q))
                 y0, y1 = min(v[0][1], v[1][1]), max(v[0][1], v[1][1])
-                if h[0][0] < v[0][0] < h[1][0] and y0 < h[0][1] < y1:
+                inside = h[0][0] < v[0][0] < h[1][0] and y0 < h[0][1] < y1
+                if inside or (closed and (p == (v[0][0], h[0][1])) and h[0][0] <= p[0] <= h[1][0] and y0 <= p[1] <= y1):
                     found.add((a, b))
         return len(found)
 

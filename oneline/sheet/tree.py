@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from oneline.model import Connection, Drawing, End, Item, Joint, SuspectedTie
+from oneline.model import Bus, Connection, Drawing, End, Item, Joint, SuspectedTie
 from oneline.network import Feeding, Network, build_feeding, build_network
+from oneline.sheet.shapes import BarReach
 
 _ROOT_RANK = {"service": 0, "generator": 1, "battery": 2, "solar": 3}
 
@@ -31,12 +32,21 @@ class Forest:
     twigs: dict[str, Twig]
     roots: list[str]
     across: list[Connection]
+    reach: BarReach = field(default_factory=BarReach)
+
+
+_remembered: list[tuple[Drawing, Forest]] = []
 
 
 def feeding_forest(drawing: Drawing) -> Forest:
     """Hang every item of a drawing below what feeds it. Items nothing feeds hang together below their first."""
-    grower = _Grower(drawing)
-    return grower.grow()
+    for known, forest in _remembered:
+        if known is drawing:
+            return forest
+    forest = _Grower(drawing).grow()
+    _remembered.insert(0, (drawing, forest))
+    del _remembered[4:]
+    return forest
 
 
 class _Grower:
@@ -67,7 +77,18 @@ class _Grower:
             if item.id not in self.twigs:
                 self._plant(item.id, End(item.id, item.terminals[0]))
         across = [c for c in self.drawing.connections() if c.id not in self.used and c.b is not None]
-        return Forest(self.twigs, self.roots, across)
+        hung = set()
+        for twig in self.twigs.values():
+            if twig.parent and isinstance(self.drawing.get(twig.parent), Bus):
+                hung.add((twig.parent, twig.connection))
+            elif (
+                twig.parent
+                and isinstance(self.drawing.get(twig.connection), Joint)
+                and len(self.twigs[twig.parent].children) == 1
+            ):
+                hung.add((twig.item, twig.connection))
+        count = Counter(e.item for c in across for e in (c.a, c.b) if e is not None)
+        return Forest(self.twigs, self.roots, across, BarReach(frozenset(hung), count))
 
     def _left_over(self) -> Iterator[Item]:
         """Items nothing feeds: first those whose line side hangs free, then the others, in drawing order."""

@@ -27,6 +27,7 @@ from oneline.model import (
 from oneline.model.vocabulary import STATUS_LETTERS
 from oneline.sheet.metrics import text_width
 from oneline.study import PointFigures
+from oneline.units import format_value
 
 NAME_SIZE = 9.0
 LINE_SIZE = 8.0
@@ -34,9 +35,16 @@ DETAIL_SIZE = 6.0
 #: Baseline to baseline.
 LINE_PITCH = 10.0
 DETAIL_PITCH = 7.5
+#: Kinds that carry live figures at every zoom.
+_FIGURES_ON = (Bus, Transformer, UtilityService, Load)
+#: Length and raceway share a line up to this width: the labels of conductors decide how close columns can stand.
+RUN_WIDTH = 56.0
 #: An unknown value: the dash, and the room its ring takes behind it in em.
 DASH = "—"
 RING_EM = 0.5
+
+
+_RACEWAY_WORDS = {"within enclosure": "in enclosure", "open": "open wiring"}
 
 
 @dataclass(frozen=True)
@@ -87,11 +95,8 @@ def kiloamperes(value_a: float) -> str:
 
 
 def feet_inches(length_ft: float) -> str:
-    """A length as the trade writes it: 12.333 -> "12 ft 4 in"; to the nearest quarter inch."""
-    quarters = round(length_ft * 48)
-    feet, rest = divmod(quarters, 48)
-    inches = f"{rest / 4:g} in" if rest else ""
-    return " ".join(part for part in (f"{feet} ft" if feet or not rest else "", inches) if part)
+    """A length as the trade writes it: 12.333 -> "12 ft 4 in"."""
+    return format_value(length_ft, "length_ft")
 
 
 def size_text(size: str) -> str:
@@ -122,7 +127,7 @@ def _value(item: Item, field: str, template: str, scale: float = 1.0) -> list[Pi
     return [Piece(f"{before}{shown}{after}")]
 
 
-def _join(*parts: list[Piece], between: str = " · ") -> list[Piece]:
+def _join(*parts: list[Piece], between: str = ", ") -> list[Piece]:
     out: list[Piece] = []
     for part in parts:
         if part:
@@ -194,36 +199,48 @@ def position_word(item: Item) -> str:
     return ""
 
 
-def figures_line(item: Item, point: PointFigures | None) -> Line | None:
-    """Live figures of one item: the load of its heaviest phase and, at buses and sources, what may still be added."""
+def figures_lines(item: Item, point: PointFigures | None, wide: bool) -> tuple[Line, ...]:
+    """Live figures of an item: the load of its heaviest phase and, at buses and sources, what may still be added.
+
+    ``wide``: there is room for both on one line. Devices show their load only when zoomed in (``detail_line``), because
+    what they feed shows it; a device that does not stand as usual says so here.
+    """
     word = position_word(item)
-    pieces: list[Piece] = [Piece(word, "bold")] if word else []
-    if point is not None and point.phases:
-        load = _heaviest(point.load_a)
-        if not word:
-            pieces += _number(load)
-        if isinstance(item, Bus | Transformer | UtilityService) and not word:
-            pieces += [Piece(" · "), *_free(point)]
-    return Line(_merged(pieces)) if pieces else None
+    if word:
+        return (Line((Piece(word, "bold"),)),)
+    if point is None or not point.phases or not isinstance(item, _FIGURES_ON):
+        return ()
+    load = _number(_heaviest(point.load_a))
+    if isinstance(item, Load):
+        return (Line(_merged(load)),)
+    free = _free(point)
+    if wide:
+        return (Line(_merged([*load, Piece(" · "), *free])),)
+    return (Line(_merged(load)), Line(_merged(free)))
 
 
-def figures_room(item: Item) -> float:
-    """Width kept free for the figures, so that places do not depend on them."""
-    if isinstance(item, Bus | Transformer | UtilityService):
-        return text_width("000 A · 000 A free", LINE_SIZE)
-    return text_width("0,000 A", LINE_SIZE)
+def figures_room(item: Item, wide: bool) -> tuple[float, int]:
+    """Width and lines kept free for the figures, so that places do not depend on them."""
+    if not isinstance(item, _FIGURES_ON):
+        return 0.0, 0
+    if isinstance(item, Load):
+        return text_width("000 A", LINE_SIZE), 1
+    return (text_width("000 A · 000 A free", LINE_SIZE), 1) if wide else (text_width("000 A free", LINE_SIZE), 2)
 
 
 def detail_line(item: Item, point: PointFigures | None) -> Line | None:
-    """Small line shown when zoomed in: fault current and voltage drop."""
+    """Small line shown when zoomed in: load of a device, fault current and voltage drop."""
     if point is None or not isinstance(item, Bus | Disconnect | Transformer | TransferSwitch):
         return None
     parts: list[list[Piece]] = []
+    load = _heaviest(point.load_a)
+    if not isinstance(item, Bus) and load is not None:
+        parts.append([Piece(amperes(load), ink="faint")])
     if point.fault_a is not None:
         parts.append([Piece("fault " + kiloamperes(point.fault_a), ink="faint")])
     elif point.fault_bound_a is not None:
         parts.append([Piece("fault ≤ " + kiloamperes(point.fault_bound_a), ink="faint")])
-    if point.voltage_drop_pct is not None:
+    if point.voltage_drop_pct is not None and isinstance(item, Bus):
         parts.append([Piece(f"drop {point.voltage_drop_pct:.1f} %", ink="faint")])
     return Line(_merged(_join(*parts)), DETAIL_SIZE) if parts else None
 
@@ -249,7 +266,7 @@ def _free(point: PointFigures) -> list[Piece]:
 
 
 def run_lines(run: ConductorRun) -> tuple[Line, ...]:
-    """Two short lines for conductors: "2 × 3/0 Cu" and "12 ft 4 in, EMT 2"."""
+    """Short lines for conductors: "2 × 3/0 Cu", "12 ft 4 in" and "EMT 2", the last two on one line where they are short."""
     sets = f"{run.sets} × " if run.sets and run.sets > 1 else ""
     first: list[Piece]
     metal = {"copper": " Cu", "aluminum": " Al", None: ""}[run.material]
@@ -262,12 +279,13 @@ def run_lines(run: ConductorRun) -> tuple[Line, ...]:
     if run.sets is None:
         first = [UNKNOWN, Piece(" × "), *first]
     second = [UNKNOWN, Piece(" ft")] if run.length_ft is None else [_length(run)]
-    raceway = " ".join(t for t in (run.raceway, run.raceway_size) if t)
-    if raceway:
-        second.append(Piece(f", {raceway}"))
     if run.status != "existing":
         first.append(Piece(f" ({STATUS_LETTERS[run.status]})"))
-    return (Line(_merged(first)), Line(_merged(second)))
+    raceway = " ".join(t for t in (_RACEWAY_WORDS.get(run.raceway or "", run.raceway), run.raceway_size) if t)
+    if raceway and (joined := Line(_merged([*second, Piece(f", {raceway}")]))).width <= RUN_WIDTH:
+        return (Line(_merged(first)), joined)
+    third = (Line((Piece(raceway),)),) if raceway else ()
+    return (Line(_merged(first)), Line(_merged(second)), *third)
 
 
 def _length(run: ConductorRun) -> Piece:
@@ -297,8 +315,10 @@ def _merged(pieces: list[Piece]) -> tuple[Piece, ...]:
     return tuple(out)
 
 
-def item_lines(item: Item, point: PointFigures | None = None) -> tuple[Line, ...]:
-    """Name, rating and figures of an item: three lines at most, those that there are."""
+def item_lines(item: Item, point: PointFigures | None = None, wide: bool = True) -> tuple[Line, ...]:
+    """Name, rating and figures of an item: those that there are."""
     lines = [name_line(item.name, item.status)] if item.name or item.status != "existing" else []
-    lines += [line for line in (rating_line(item), figures_line(item, point)) if line is not None]
-    return tuple(lines)
+    rating = rating_line(item)
+    if rating is not None:
+        lines.append(rating)
+    return (*lines, *figures_lines(item, point, wide))
