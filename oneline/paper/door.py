@@ -1,0 +1,254 @@
+"""The door sheet: the diagram for the panel door, with its sources, fault currents, circuit directories and legend."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from oneline.model import Drawing
+from oneline.paper.arrange import (
+    Arrangement,
+    MakeBlocks,
+    best_page,
+    content_box,
+    empty_room,
+    fit_scale,
+    orientations,
+    text_pages,
+)
+from oneline.paper.blocks import directory_block, faults_block, sources_block
+from oneline.paper.facts import directories_of, faults_of, sources_of
+from oneline.paper.flow import Block, paint
+from oneline.paper.frame import Stamp, draw_frame
+from oneline.paper.legend import legend_block, legend_entries
+from oneline.paper.page import Layer, Page, Pen, lost
+from oneline.paper.pdf import pdf_bytes
+from oneline.paper.picture import GOOD_NAME_PT, LEAST_TEXT_PT, least_text_pt, on_paper
+from oneline.paper.reduced import with_names_only
+from oneline.sheet.display import Picture, Text
+from oneline.study import StudyResult
+
+#: Smallest scale (points per grid unit) at which names alone can be made large enough.
+LEAST_SCALE_OF_NAMES = 0.45
+
+
+@dataclass(frozen=True)
+class Document:
+    """Pages ready to be written, and notes for whoever prints them: what was made smaller, moved or shortened."""
+
+    title: str
+    pages: tuple[Page, ...]
+    notes: tuple[str, ...]
+
+    def pdf(self) -> bytes:
+        """The document as PDF. The same document gives the same bytes."""
+        return pdf_bytes(self.pages, self.title, "Single-line diagram and circuit directory")
+
+
+def door_sheet(
+    drawing: Drawing, result: StudyResult, picture: Picture, paper: str = "letter", *, printed_at: datetime,
+    file_name: str = "", symbols: str = "us", panel: str | None = None,
+) -> bytes:  # fmt: skip
+    """The door sheet as PDF; see ``plan_door_sheet``, which also returns the notes."""
+    return plan_door_sheet(
+        drawing, result, picture, paper, printed_at=printed_at, file_name=file_name, symbols=symbols, panel=panel
+    ).pdf()
+
+
+def plan_door_sheet(
+    drawing: Drawing, result: StudyResult, picture: Picture, paper: str = "letter", *, printed_at: datetime,
+    file_name: str = "", symbols: str = "us", panel: str | None = None,
+) -> Document:  # fmt: skip
+    """Lay out the door sheet of the view that was studied.
+
+    ``picture``: of the same drawing and view; what is not in the view is left out. ``paper``: "letter" or "tabloid";
+    upright or sideways as it fits best. ``printed_at``: local time, printed as such. ``panel``: id of the panel whose door
+    it is for, when only its directory is wanted; by default all panels'. One page where everything fits with
+    text of 6 points and more; otherwise the directories go on to further pages, and a note says so.
+    """
+    return _Door(drawing, result, picture, paper, printed_at, file_name, symbols, panel).document()
+
+
+class _Door:
+    def __init__(
+        self, drawing: Drawing, result: StudyResult, picture: Picture, paper: str, printed_at: datetime, file_name: str,
+        symbols: str, panel: str | None,
+    ) -> None:  # fmt: skip
+        self.drawing, self.result, self.paper = drawing, result, paper
+        self.symbols, self.printed_at = symbols, printed_at
+        self.picture = on_paper(picture)
+        self.sources = sources_of(drawing, result)
+        self.faults = faults_of(drawing, result)
+        self.directories = directories_of(drawing, result, panel)
+        self.stamp = Stamp(paper, result.view, result.edition, file_name, printed_at)
+        self.notes: list[str] = []
+        self.names_only = False
+        self.legend_inside: tuple[Block, float, float] | None = None
+
+    # -------------------------------------------------------------------------------------------------------- blocks
+    def _safety(self, width: float, size: float) -> list[Block]:
+        """What belongs beside the diagram in any case."""
+        return [
+            sources_block(self.sources, width, size),
+            faults_block(self.faults, self.printed_at.date(), width, size),
+        ]
+
+    def _legend(self, width: float, size: float) -> list[Block]:
+        entries = legend_entries(
+            self.drawing, self.result.view, self.picture, self.sources, self.symbols, size, self.names_only
+        )
+        return [legend_block(entries, width, size)] if entries else []
+
+    def _directories(self, width: float, size: float) -> list[Block]:
+        return [directory_block(d, width, size) for d in self.directories]
+
+    def _blocks(self, *parts: MakeBlocks) -> MakeBlocks:
+        """The blocks of several parts, made once for each width and size."""
+        made: dict[tuple[float, float], list[Block]] = {}
+
+        def make(width: float, size: float) -> list[Block]:
+            key = (round(width, 2), size)
+            if key not in made:
+                made[key] = [block for part in parts for block in part(width, size)]
+            return made[key]
+
+        return make
+
+    # --------------------------------------------------------------------------------------------------------- pages
+    def document(self) -> Document:
+        arranged = self._arranged()
+        pages = [self._page(a, n + 1, len(arranged)) for n, a in enumerate(arranged)]
+        self._note_lost_characters()
+        title = f"{self.drawing.project.title or 'Building not named'}: door sheet"
+        return Document(title, tuple(pages), tuple(dict.fromkeys(self.notes)))
+
+    def _arranged(self) -> list[Arrangement]:
+        """Everything on one page with text of 6 points; else what is least needed beside the diagram goes on to further
+        pages; else only names stand on the diagram; else the diagram stands alone."""
+        for self.names_only in (False, True):
+            for split in self._splits():
+                pages = self._try(*split)
+                if pages:
+                    return pages
+        self.names_only = False
+        alone = max((self._alone(w, h) for w, h in orientations(self.paper)), key=lambda a: a.scale)
+        if not self._legible(alone.scale):
+            self._reduce(alone.scale)
+        self.notes.append("The diagram takes the first page; sources, fault currents and directories follow.")
+        rest = self._blocks(self._safety, self._directories, self._legend)
+        return [alone, *text_pages(self.paper, rest, alone.width > alone.height)]
+
+    def _splits(self) -> tuple[tuple[MakeBlocks, bool, MakeBlocks | None, str], ...]:
+        """(beside the diagram, legend in an empty part of the diagram, on further pages, what the note says)."""
+        safety, directories, legend = self._blocks(self._safety), self._directories, self._legend
+        both = self._blocks(safety, directories)
+        return (
+            (both, True, None, ""),
+            (self._blocks(both, legend), False, None, ""),
+            (both, False, legend, "The legend is on a second page"),
+            (safety, True, directories, "The circuit directories go on to a second page"),
+            (self._blocks(safety, legend), False, directories, "The circuit directories go on to a second page"),
+            (safety, False, self._blocks(legend, directories), "Directories and legend go on to a second page"),
+        )
+
+    def _try(self, first: MakeBlocks, inside: bool, rest: MakeBlocks | None, note: str) -> list[Arrangement]:
+        """The pages of one split, or none when the diagram would not be legible."""
+        page = best_page(self.paper, self._size(), first)
+        if page is None:
+            return []
+        if page.scale < LEAST_SCALE_OF_NAMES if self.names_only else not self._legible(page.scale):
+            return []
+        whole = self.picture
+        if self.names_only:
+            whole, _ = with_names_only(self.picture, page.scale)
+        if inside:
+            self.legend_inside = self._legend_place(page, whole)
+            if self.legend_inside is None:
+                return []
+        if self.names_only:
+            self._reduce(page.scale)
+        if rest is None:
+            return [page]
+        self.notes.append(f"{note}: one page would not be legible.")
+        return [page, *text_pages(self.paper, rest, page.width > page.height)]
+
+    def _legend_place(self, page: Arrangement, picture: Picture) -> tuple[Block, float, float] | None:
+        """The legend and the upper left corner of an empty part of the diagram that holds it."""
+        scale, dx, dy = self._place(page, picture)
+        for columns in (3, 2, 1, 4):
+            width = columns * 15.0 * page.text_size
+            blocks = self._legend(width, page.text_size)
+            if not blocks:
+                return (Block(()), page.diagram[0], page.diagram[1])
+            at = empty_room(picture, (scale, dx, dy), page.diagram, (width, blocks[0].height))
+            if at is not None:
+                return (blocks[0], *at)
+        return None
+
+    def _place(self, a: Arrangement, picture: Picture) -> tuple[float, float, float]:
+        """(scale, dx, dy) that put a picture in the middle of its room."""
+        left, top, right, bottom = picture.box
+        x0, y0, x1, y1 = a.diagram
+        # Larger names may reach beyond the box that was arranged for.
+        scale = min(a.scale, fit_scale((x1 - x0, y1 - y0), (right - left, bottom - top)))
+        return scale, (x0 + x1) / 2 - scale * (left + right) / 2, (y0 + y1) / 2 - scale * (top + bottom) / 2
+
+    def _size(self) -> tuple[float, float]:
+        left, top, right, bottom = self.picture.box
+        return (right - left, bottom - top)
+
+    def _reduce(self, scale: float) -> None:
+        size = least_text_pt(self.picture, scale)
+        larger = "" if self.paper == "tabloid" else " Tabloid paper shows more."
+        self.notes.append(
+            f"Ratings and figures on the diagram would be {size:.1f} points high, too small to read: "
+            f"only names are printed there.{larger}"
+        )
+        self.picture, name_pt = with_names_only(self.picture, scale)
+        if name_pt < GOOD_NAME_PT:
+            self.notes.append(
+                f"Names on the diagram are {name_pt:g} points high, less than the {GOOD_NAME_PT:g} aimed at."
+            )
+
+    def _alone(self, width: float, height: float) -> Arrangement:
+        box = content_box(width, height)
+        scale = max(fit_scale((box[2] - box[0], box[3] - box[1]), self._size()), 0.01)
+        return Arrangement(width, height, box, scale, 8.0, (), (box[0], box[1]), box[2] - box[0])
+
+    def _legible(self, scale: float) -> bool:
+        return least_text_pt(self.picture, scale) >= LEAST_TEXT_PT - 1e-9
+
+    def _page(self, a: Arrangement, number: int, count: int) -> Page:
+        pen = Pen()
+        subject = (
+            f"single-line diagram, {self.result.view} view" if a.scale > 0 else f"continued, {self.result.view} view"
+        )
+        self.notes += draw_frame(pen, a.width, a.height, self.drawing, self.stamp, subject, number, count)
+        paint(a.placed, pen, *a.text_at, a.column_width)
+        if a.scale <= 0:
+            return Page(a.width, a.height, (pen.layer(),))
+        if not self.picture.groups:
+            x0, y0, x1, y1 = a.diagram
+            pen.text((x0 + x1) / 2, (y0 + y1) / 2, "Nothing is drawn in this view.", 11, "italic", "middle")
+        elif self.legend_inside is not None:
+            block, x, y = self.legend_inside
+            for row in block.rows:
+                row.paint(pen, x, y)
+                y += row.height
+        scale, dx, dy = self._place(a, self.picture)
+        primitives = tuple(p for g in self.picture.groups if g.level <= scale for p in g.primitives)
+        return Page(a.width, a.height, (Layer(primitives, scale, dx, dy), pen.layer()))
+
+    def _note_lost_characters(self) -> None:
+        texts = [p.text for g in self.picture.groups for p in g.primitives if isinstance(p, Text)]
+        texts += [s.text for d in self.directories for row in d.rows for s in row if s is not None]
+        texts += [str(getattr(self.drawing.project, f)) for f in ("title", "address", "prepared_by", "contractor")]
+        bad = next((t for t in texts if lost(t)), None)
+        if bad is not None:
+            self.notes.append(f"Some characters cannot be printed and stand as “?”, first in “{bad[:30]}”.")
+
+
+def notes_of(documents: Sequence[Document]) -> tuple[str, ...]:
+    """The notes of several documents, each once."""
+    return tuple(dict.fromkeys(note for d in documents for note in d.notes))

@@ -1,0 +1,403 @@
+"""What the door sheet says beside the diagram, in words: sources and where each is opened, fault currents, directories.
+
+Plain data, taken from the drawing and its study; nothing is computed here but what follows from opening devices.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from oneline import tables
+from oneline.model import (
+    Battery,
+    Bus,
+    Circuit,
+    ConductorRun,
+    Disconnect,
+    Drawing,
+    End,
+    Generator,
+    Item,
+    Joint,
+    SolarArray,
+    SuspectedTie,
+    TransferSwitch,
+    UtilityService,
+)
+from oneline.model.drawing import circuit_spaces
+from oneline.model.vocabulary import STATUS_LETTERS
+from oneline.network import Branch, Network, build_feeding, build_network
+from oneline.network.live import live_state
+from oneline.sheet import source_letters
+from oneline.sheet.inks import source_dash
+from oneline.sheet.wording import amperes, kiloamperes
+from oneline.study import PointFigures, StudyResult
+
+UNKNOWN = "—"
+UNIDENTIFIED = "UNIDENTIFIED - trace before work"
+BY_LABEL = "*"
+
+
+def named(drawing: Drawing, item_id: str) -> str:
+    """The item's name with the letter of its status when it is not simply existing."""
+    item = drawing.get(item_id)
+    letter = "" if item.status == "existing" else f" ({STATUS_LETTERS[item.status]})"
+    return drawing.name_of(item_id) + letter
+
+
+def place_of(drawing: Drawing, item: Item) -> str:
+    """Where an item is found: its own location, or the board it is bolted to."""
+    if item.location:
+        return item.location
+    for joint in drawing.of(Joint):
+        for end, other in ((joint.a, joint.b), (joint.b, joint.a)):
+            board = drawing.items.get(other.item)
+            if end.item == item.id and isinstance(board, Bus):
+                return f"in {drawing.name_of(board.id)}" + (f", {board.location}" if board.location else "")
+    return "location not recorded"
+
+
+def rating_of(item: Item) -> str:
+    """A device in one phrase: "fused switch 400 A, 350 A fuses"."""
+    if isinstance(item, TransferSwitch):
+        how = {True: "automatic ", False: "manual ", None: ""}[item.automatic]
+        return f"{how}transfer switch {_amps(item.rating_a)}"
+    if not isinstance(item, Disconnect):
+        return item.title.lower()
+    if item.form == "breaker":
+        return f"breaker {_amps(item.trip_a)}"
+    if item.form == "fuses":
+        return f"fuses {_amps(item.trip_a)}"
+    if item.form == "fused switch":
+        return f"fused switch {_amps(item.rating_a)}, {_amps(item.trip_a)} fuses"
+    return f"{item.form} {_amps(item.rating_a)}"
+
+
+def _amps(value: float | None) -> str:
+    return f"{UNKNOWN} A" if value is None else f"{value:,g} A"
+
+
+# ------------------------------------------------------------------------------------------------------------ sources
+@dataclass(frozen=True)
+class Opening:
+    """A device that takes a source away: what it is, where, and what is live on its load side when it is open."""
+
+    device: str
+    place: str
+    load_side: str
+
+
+@dataclass(frozen=True)
+class SourceFacts:
+    """One source: tag letter and dash, its name and kind, where it is opened, what stays live in any case."""
+
+    letter: str
+    dash: str
+    name: str
+    what: str
+    openings: tuple[Opening, ...]
+    always: tuple[str, ...]
+
+
+def sources_of(drawing: Drawing, result: StudyResult) -> tuple[SourceFacts, ...]:
+    """Every source of the view with its disconnecting devices, and every connection that leads nobody knows where."""
+    view = drawing.view(result.view)
+    net = build_network(view)
+    letters = source_letters(result)
+    out = []
+    for order, source_id in enumerate(result.sources):
+        if source_id not in net.sources:
+            continue
+        source = view.get(source_id)
+        devices = tuple(_first_devices(net, net.sources[source_id]))
+        openings = tuple(_opening(drawing, net, branch, devices, letters, source_id) for branch in devices)
+        out.append(
+            SourceFacts(
+                letters[source_id], source_dash(order), named(drawing, source_id), _what(source), openings,
+                _always(source, net, bool(openings)),
+            )
+        )  # fmt: skip
+    for tie in view.of(SuspectedTie):
+        where = "an unknown place" if tie.b is None else drawing.name_of(tie.b.item)
+        if tie.traced != "traced":
+            what = f"from {drawing.name_of(tie.a.item)} to {where}, not traced"
+            out.append(
+                SourceFacts(
+                    "?", "interlock", named(drawing, tie.id), what, (), ("May be a source. Trace before work.",)
+                )
+            )
+    return tuple(out)
+
+
+def _first_devices(net: Network, start: int) -> Iterator[Branch]:
+    """The first devices with contacts on every way out of a source, in the drawing's order."""
+    seen, front, found = {start}, [start], dict[str, Branch]()
+    while front:
+        node = front.pop(0)
+        for key in net.at_node[node]:
+            branch = net.branches[key]
+            if isinstance(branch.item, SuspectedTie):
+                continue
+            if isinstance(branch.item, Disconnect | TransferSwitch):
+                found.setdefault(key, branch)
+                continue
+            other = branch.other(node)
+            if other >= 0 and other not in seen:
+                seen.add(other)
+                front.append(other)
+    order = {key: n for n, key in enumerate(net.branches)}
+    yield from sorted(found.values(), key=lambda b: order[b.key])
+
+
+def _opening(
+    drawing: Drawing, net: Network, branch: Branch, devices: tuple[Branch, ...], letters: dict[str, str], source: str
+) -> Opening:
+    state = live_state(net, {b.key: False for b in devices})
+    near = net.sources[source]
+    reach = state.at_node[near]
+    sides = [n for n in (branch.a, branch.b) if n >= 0]
+    far = next((n for n in reversed(sides) if source not in state.at_node[n]), sides[-1])
+    certain = sorted(letters[s] for s in state.at_node[far] if s in letters)
+    possible = sorted(
+        letters.get(s) or drawing.name_of(s) for s in state.possibly_at_node[far] - state.at_node[far] if s != source
+    )
+    device = f"{named(drawing, branch.item.id)}, {rating_of(branch.item)}"
+    if source in state.at_node[far] and source in reach:
+        load_side = f"stays live from {', '.join(certain)}: another way around this device is closed"
+    elif certain:
+        load_side = f"stays live from {', '.join(certain)}"
+    elif possible:
+        load_side = "no other certain source"
+    else:
+        load_side = "no other source on this drawing"
+    if possible:
+        load_side += f"; possibly from {', '.join(possible)}"
+    if isinstance(branch.item, Disconnect) and not branch.item.closed:
+        load_side += " (open now)"
+    return Opening(device, place_of(drawing, branch.item), load_side)
+
+
+def _what(source: Item) -> str:
+    parts: list[str] = [source.title.lower()]
+    system = getattr(source, "system", None)
+    if isinstance(source, UtilityService | Generator):
+        parts.append(_system(system) or f"system {UNKNOWN}")
+    if isinstance(source, UtilityService) and source.meter:
+        parts.append(f"meter {source.meter}")
+    if isinstance(source, Generator):
+        parts.append(f"{UNKNOWN if source.kva is None else f'{source.kva:g}'} kVA")
+    if isinstance(source, SolarArray | Battery):
+        power = f"{source.output_kw:g} kW" if source.output_kw is not None else f"{UNKNOWN} kW"
+        parts.append(f"{power}, {_amps(source.output_a)}")
+    if source.location:
+        parts.append(source.location)
+    return ", ".join(parts)
+
+
+def _system(code: str | None) -> str:
+    """A nominal system in words, "" when it is not known."""
+    return tables.system(code).title if code else ""
+
+
+def _always(source: Item, net: Network, has_device: bool) -> tuple[str, ...]:
+    """What opening the device does not change."""
+    out = []
+    if not has_device:
+        out.append("No disconnecting device is on the drawing: find it in the field.")
+    if isinstance(source, UtilityService):
+        out.append("Line side stays live; only the utility opens it.")
+    elif isinstance(source, SolarArray):
+        out.append("Array conductors (dc) stay live in light.")
+    elif isinstance(source, Battery):
+        out.append("Battery conductors (dc) always stay live.")
+    elif isinstance(source, Generator):
+        switches = list(net.drawing.of(TransferSwitch))
+        if any(t.automatic is not False for t in switches) or not switches:
+            out.append("May start by itself: lock it off first.")
+    if getattr(source, "forms_grid", None) is not False and isinstance(source, SolarArray | Battery):
+        unknown = "" if getattr(source, "forms_grid", None) else " (not known)"
+        out.append(f"Can feed without the utility{unknown}.")
+    return tuple(out)
+
+
+# ------------------------------------------------------------------------------------------------------- fault current
+@dataclass(frozen=True)
+class FaultFacts:
+    """Available fault current at one point, or why it is not known. ``known``: a value, not a bound."""
+
+    name: str
+    value: str
+    known: bool
+    needs: str = ""
+
+
+def faults_of(drawing: Drawing, result: StudyResult) -> tuple[FaultFacts, ...]:
+    """Fault current at every bus and panel of the view, in the drawing's order."""
+    out = []
+    for bus in drawing.view(result.view).of(Bus):
+        point = result.points.get(bus.id)
+        name = named(drawing, bus.id)
+        value, known = fault_words(point)
+        needs = "; ".join(point.needs) if point is not None and not known else ""
+        out.append(FaultFacts(name, value, known, needs))
+    return tuple(out)
+
+
+def fault_words(point: PointFigures | None) -> tuple[str, bool]:
+    """("31.4 kA", True), ("not over 42.0 kA", False) or ("not known yet", False)."""
+    if point is not None and point.fault_a is not None:
+        return kiloamperes(point.fault_a), True
+    if point is not None and point.fault_bound_a is not None:
+        return f"not over {kiloamperes(point.fault_bound_a)}", False
+    return "not known yet", False
+
+
+# --------------------------------------------------------------------------------------------------------- directories
+@dataclass(frozen=True)
+class Space:
+    """One space of a panel: its number, what it feeds, and its device ("20/1": amperes and poles)."""
+
+    number: int
+    text: str
+    device: str = ""
+    strong: bool = False
+
+
+@dataclass(frozen=True)
+class Directory:
+    """A panel's circuit directory: heading lines, and rows of a left (odd) and a right (even) space.
+
+    ``others``: devices on its bus that nobody gave a space number.
+    """
+
+    panel: str
+    heading: tuple[str, ...]
+    rows: tuple[tuple[Space | None, Space | None], ...]
+    by_label: bool
+    others: str = ""
+
+
+def directories_of(drawing: Drawing, result: StudyResult, panel: str | None = None) -> tuple[Directory, ...]:
+    """The directories of all panels of the view that have circuits, or of one panel by its id."""
+    view = drawing.view(result.view)
+    net = build_network(view)
+    feeding = build_feeding(net)
+    out = []
+    for bus in view.of(Bus):
+        spaces = _spaces(drawing, view, bus)
+        if (panel is not None and bus.id != panel) or not spaces:
+            continue
+        last = max([*spaces, bus.spaces or 0])
+        rows = tuple(
+            (spaces.get(n) or Space(n, UNKNOWN), (spaces.get(n + 1) or Space(n + 1, UNKNOWN)) if n < last else None)
+            for n in range(1, last + 1, 2)
+        )
+        by_label = any(s.text.endswith(BY_LABEL) for s in spaces.values())
+        heading = _heading(drawing, result, bus, net, feeding)
+        out.append(Directory(named(drawing, bus.id), heading, rows, by_label, _others(drawing, view, bus)))
+    return tuple(out)
+
+
+def _devices(view: Drawing, bus: Bus) -> Iterator[tuple[Disconnect, bool]]:
+    """Devices bolted to a bus that none of its circuits stands for; true where the bus is on their load side."""
+    fed = {c.feeds for c in bus.circuits if c.feeds}
+    for joint in view.of(Joint):
+        for near, far in ((joint.a, joint.b), (joint.b, joint.a)):
+            device = view.items.get(far.item)
+            if near.item == bus.id and isinstance(device, Disconnect) and device.id not in fed:
+                yield device, far.terminal == "load"
+
+
+def _others(drawing: Drawing, view: Drawing, bus: Bus) -> str:
+    return "; ".join(
+        f"{named(drawing, d.id)} {_device(d.trip_a, d.poles, 'feeder')}{' (feeds this bus)' if feeds else ''}"
+        for d, feeds in _devices(view, bus)
+        if d.space is None
+    )
+
+
+def _spaces(drawing: Drawing, view: Drawing, bus: Bus) -> dict[int, Space]:
+    out: dict[int, Space] = {}
+    for circuit in sorted(bus.circuits, key=lambda c: c.space):
+        numbers = circuit_spaces(circuit)
+        text, strong = _circuit_words(drawing, circuit)
+        _put(out, Space(numbers[0], text, _device(circuit.trip_a, circuit.poles, circuit.use), strong))
+        for n in numbers[1:]:
+            _put(out, Space(n, f"with {numbers[0]}"))
+    for device, _feeds in _devices(view, bus):
+        if device.space is not None:
+            _put(out, Space(device.space, named(drawing, device.id), _device(device.trip_a, device.poles, "feeder")))
+            for k in range(1, device.poles or 1):
+                _put(out, Space(device.space + 2 * k, f"with {device.space}"))
+    return out
+
+
+def _put(spaces: dict[int, Space], space: Space) -> None:
+    """Two entries for one space are both printed: someone has to look."""
+    before = spaces.get(space.number)
+    if before is None:
+        spaces[space.number] = space
+    else:
+        spaces[space.number] = Space(space.number, f"{before.text} / {space.text} (entered twice)", before.device, True)
+
+
+def _device(trip_a: float | None, poles: int | None, use: str) -> str:
+    if use == "space":
+        return ""
+    return f"{UNKNOWN if trip_a is None else f'{trip_a:g}'}/{UNKNOWN if poles is None else poles}"
+
+
+def _circuit_words(drawing: Drawing, circuit: Circuit) -> tuple[str, bool]:
+    letter = "" if circuit.status == "existing" else f" ({STATUS_LETTERS[circuit.status]})"
+    if circuit.use in ("spare", "space"):
+        return circuit.use.upper() + letter, False
+    words = circuit.description.strip()
+    if not words and circuit.feeds in drawing.items:
+        words = drawing.name_of(str(circuit.feeds))
+    if circuit.traced == "untraced" or not words:
+        return UNIDENTIFIED + letter, True
+    mark = "" if circuit.traced == "traced" or circuit.status == "new" else BY_LABEL
+    return words + letter + mark, False
+
+
+def _heading(drawing: Drawing, result: StudyResult, bus: Bus, net: Network, feeding: Any) -> tuple[str, ...]:
+    point = result.points.get(bus.id)
+    system = (point.system if point else None) or feeding.system[net.node(bus.id)]
+    facts = [f"{_amps(bus.rating_a)} bus", _system(system), bus.location or ""]
+    return (", ".join(f for f in facts if f), fed_from(drawing, bus, net, feeding))
+
+
+def fed_from(drawing: Drawing, bus: Bus, net: Network, feeding: Any) -> str:
+    """ "Fed from: F3, breaker 200 A, in MDP, electrical room": the nearest overcurrent or switching device and its board."""
+    node = net.node(bus.id)
+    for branch, _up in feeding.path(node):
+        if isinstance(branch.item, Disconnect | TransferSwitch):
+            item = branch.item
+            space = f" space {item.space}" if isinstance(item, Disconnect) and item.space else ""
+            return f"Fed from: {named(drawing, item.id)}, {rating_of(item)},{space} {place_of(drawing, item)}"
+    root = feeding.root[node]
+    if root:
+        return f"Fed from: {named(drawing, root)}, no device between"
+    return "Fed from: not known"
+
+
+# --------------------------------------------------------------------------------------------------------------- other
+def statuses_used(drawing: Drawing, view: str) -> tuple[str, ...]:
+    """Statuses on the sheet, in the usual order."""
+    shown = drawing.view(view)
+    used = {i.status for i in shown.items.values()}
+    used |= {c.status for b in shown.of(Bus) for c in b.circuits}
+    return tuple(s for s in STATUS_LETTERS if s in used)
+
+
+def has_runs(drawing: Drawing, view: str) -> bool:
+    """Whether conductors are drawn."""
+    return any(True for _ in drawing.view(view).of(ConductorRun))
+
+
+__all__ = [
+    "BY_LABEL", "UNIDENTIFIED", "Directory", "End", "FaultFacts", "Opening", "SourceFacts", "Space", "amperes",
+    "directories_of", "faults_of", "sources_of", "statuses_used",
+]  # fmt: skip
