@@ -171,7 +171,7 @@ def existing_load(facts: RecordFacts) -> Verdict:
     lines = list(demand.lines)
     if demand.va is not None:
         lines.append(_test_line(facts, demand.va))
-        conditions.append(_test(facts, demand))
+        conditions.insert(0, _test(facts, demand))
     else:
         conditions.append(Condition("unknown", "The recorded demand is not known.", needs=demand.needs))
     if facts.generation:

@@ -167,6 +167,6 @@ def _schedule(ctx: Context, bus: Bus) -> Iterator[LoadEntry]:
             va=circuit.va, power_factor=circuit.power_factor, load_class=circuit.load_class,
             continuous=circuit.continuous, status=bus.status if bus.status == "new" else circuit.status,
             # Whoever enters a figure for a circuit nobody traced makes an assumption about what it feeds.
-            basis="assumed" if circuit.traced == "untraced" else seen, phases_known=bool(own),
+            basis="assumed" if circuit.traced == "untraced" and circuit.va is not None else seen, phases_known=bool(own),
             needs=unplaced if circuit.va is not None else (*unplaced, f"load of {label}"),
         )  # fmt: skip
