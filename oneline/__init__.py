@@ -1,6 +1,6 @@
 """Oneline: single-line diagrams of low-voltage services with live calculations.
 
-The Python interface (``oneline.api``) is here by name and loaded when first used: ``open``, ``read``, ``save``, ``study``,
+The Python interface (``oneline.api``) is here by name and loaded when first used: ``open``, ``read``, ``save``, ``check``,
 ``print_door``, ``export``, ``Builder``. ``__init__.pyi`` tells type checkers the same.
 """
 
@@ -8,9 +8,9 @@ from typing import Any
 
 from oneline.version import VERSION as __version__
 
-_INTERFACE = ("Builder", "Handle", "HasProblems", "export", "open", "print_door", "read", "save", "study")
+_INTERFACE = ("Builder", "Handle", "HasProblems", "check", "export", "open", "print_door", "read", "save")
 
-__all__ = ["Builder", "Handle", "HasProblems", "__version__", "export", "open", "print_door", "read", "save", "study"]
+__all__ = ["Builder", "Handle", "HasProblems", "__version__", "check", "export", "open", "print_door", "read", "save"]
 
 
 def __getattr__(name: str) -> Any:

@@ -11,7 +11,7 @@
     b.run(utility, main, size="500", sets=1, material="copper", insulation="THWN-2", length_ft=40)
     b.joint(main, board)
     drawing = b.drawing
-    result = oneline.study(drawing, view="proposed")
+    result = oneline.check(drawing, view="proposed")
     print(result.points[board.id].available_a, [v.message for v in result.verdicts if v.state == "fail"])
     oneline.save(drawing, "dock.oneline")
 
@@ -26,7 +26,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from oneline.files import FileTrouble, Opened, Problem, Saved, read_drawing, write_drawing
 from oneline.files.atomic import replace_file
@@ -45,12 +45,13 @@ from oneline.model import (
     edits,
     specs,
 )
-from oneline.sheet import build_picture
-from oneline.study import StudyResult, study
+
+if TYPE_CHECKING:
+    from oneline.study import StudyResult
 
 __all__ = [
-    "Builder", "Handle", "HasProblems", "Opened", "Problem", "StudyResult", "export", "open", "print_door", "read", "save",
-    "study",
+    "Builder", "Handle", "HasProblems", "Opened", "Problem", "check", "export", "open", "print_door", "read",
+    "save",
 ]  # fmt: skip
 
 
@@ -86,6 +87,17 @@ def save(drawing: Drawing, path: str | Path, saved_utc: str | None = None) -> Sa
     ``saved_utc``: the time that stands in the file, like "2026-03-31T14:05:00Z"; by default now.
     """
     return write_drawing(drawing, path, saved_utc or datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"))
+
+
+def check(drawing: Drawing, view: str = "proposed", edition: int | None = None) -> StudyResult:
+    """Everything about one view of a drawing: ``points`` (figures by item id) and ``verdicts``.
+
+    ``view``: "existing" or "proposed". ``edition``: of the code, by default the drawing's own. What cannot be decided is in
+    the answers as not known yet; nothing on a drawing makes this raise.
+    """
+    from oneline.study import study
+
+    return study(drawing, view, edition)
 
 
 # ------------------------------------------------------------------------------------------------------------ building
@@ -312,8 +324,9 @@ def print_door(
     one raises ``KeyError``. Returns notes on what was made smaller, moved to a further page or left out.
     """
     from oneline.paper import plan_door_sheet
+    from oneline.sheet import build_picture
 
-    result = study(drawing, view, edition)
+    result = check(drawing, view, edition)
     picture = build_picture(drawing, result, view, symbols, ghosts=False)
     when = printed_at or datetime.now()
     document = plan_door_sheet(
@@ -328,7 +341,7 @@ def _panel(drawing: Drawing, wanted: str) -> str:
     """Id of the panel of a name or id."""
     found = [bus.id for bus in drawing.of(Bus) if wanted in (bus.id, bus.name)]
     if len(found) != 1:
-        names = ", ".join(bus.name for bus in drawing.of(Bus) if bus.circuits)
+        names = "; ".join(bus.name for bus in drawing.of(Bus) if bus.circuits)
         raise KeyError(f"{len(found) or 'no'} panels are named {wanted!r}; there are {names or 'none'}")
     return found[0]
 
@@ -345,7 +358,9 @@ def export(
     ending = path.suffix.lower()
     if ending not in EXPORT_ENDINGS:
         raise ValueError(f"{path.name}: the ending is none of {', '.join(EXPORT_ENDINGS)}")
-    picture = build_picture(drawing, study(drawing, view, edition), view, symbols, ghosts=False)
+    from oneline.sheet import build_picture
+
+    picture = build_picture(drawing, check(drawing, view, edition), view, symbols, ghosts=False)
     title = drawing.project.title or path.stem
     if ending == ".svg":
         from oneline.paper.svg import svg_of

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from cannery import note_empty_spaces
+
 from oneline import Builder, Handle
 
 READ = "2026-04-11 10:15"
@@ -96,6 +98,7 @@ def build() -> Builder:
     machines(b, board)
     low_voltage(b, board)
     hand_bindery(b, board)
+    note_empty_spaces(b)
     return b
 
 
@@ -148,7 +151,7 @@ def machines(b: Builder, board: Handle) -> None:
         neutral_bonded=False, location="Fold room",
     )  # fmt: skip
     b.run(lights, panel, name="Feeder HL", **copper("2", 88, "6", "1-1/2", neutral_size="2"))
-    fill(b, panel, LIGHTS, spares=(10, 11, 12))
+    fill(b, panel, LIGHTS, spares=(15, 17, 19))
     b.reading(lights, READ, a_a=44, b_a=41, c_a=39, n_a=7, instrument=CLAMP)
 
     presses = feeder(b, board, "Press feeder", 350, 400)
@@ -179,7 +182,6 @@ def machines(b: Builder, board: Handle) -> None:
         if amps is not None:
             b.reading(device, READ, a_a=amps, b_a=amps * 1.02, c_a=amps * 0.99, instrument=CLAMP)
     b.spare(hall, 19, 30, poles=3)
-    b.spaces(hall, range(20, 43, 2))
 
     for n, (mca, mocp, trip, size) in enumerate(((33.5, 45, 45, "8"), (41.2, 60, 60, "6")), start=1):
         device = feeder(b, board, f"Rooftop unit {n} breaker", trip, 100)
@@ -220,7 +222,6 @@ def low_voltage(b: Builder, board: Handle) -> None:
     )  # fmt: skip
     b.joint(main, panel)
     fill(b, panel, OFFICE, spares=(26, 27, 28))
-    b.spaces(panel, range(29, 43))
     b.reading(main, READ, a_a=88, b_a=79, c_a=93, n_a=21, instrument=CLAMP)
 
 
@@ -248,7 +249,7 @@ def hand_bindery(b: Builder, board: Handle) -> None:
             line_side_barrier=True, location="Hand bindery",
         )  # fmt: skip
         b.joint(main, panel)
-        fill(b, panel, HAND, spares=(14, 15, 17))
+        fill(b, panel, HAND, spares=(15, 16, 17))
     with b.status("remove"):
         old = b.disconnect("Old lathe breaker", rating_a=100, trip_a=70, poles=3, location="Switch room")
         b.joint(board, old)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from oneline import Builder, Handle
+from oneline.model import Bus, circuit_spaces
 
 SATURDAY = "2026-02-14 06:40"
 CLAMP = "clamp meter, true rms"
@@ -122,6 +123,15 @@ def fill(b: Builder, panel: Handle, rows: list[Row], spares: tuple[int, ...] = (
             b.spare(panel, space, 20)
 
 
+def note_empty_spaces(b: Builder) -> None:
+    """Spaces without a breaker, in every panel that was looked at."""
+    for panel in list(b.drawing.of(Bus)):
+        taken = {space for circuit in panel.circuits for space in circuit_spaces(circuit)}
+        if panel.circuits and panel.status != "remove":
+            with b.status(panel.status):
+                b.spaces(panel.id, (n for n in range(1, (panel.spaces or 0) + 1) if n not in taken))
+
+
 def build() -> Builder:
     """The drawing, from the wharf pole down."""
     b = Builder(
@@ -140,6 +150,7 @@ def build() -> Builder:
     standby(b, old_bus)
     service_two(b)
     annex(b, old_bus)
+    note_empty_spaces(b)
     return b
 
 
@@ -241,7 +252,7 @@ def house(b: Builder, main2: Handle) -> None:
     """The house panel, the roof array that feeds back into it, and the chargers of a later phase."""
     panel = panelboard(b, "Panel H, house", 225, 22, "Electrical room", feed_position="end")
     b.run(main2, panel, name="Feeder H", **old_wires("3/0", 11, "1/0", "6", "2"))
-    fill(b, panel, HOUSE, spares=(12, 14))
+    fill(b, panel, HOUSE, spares=(13, 14))
     b.reading(panel, SATURDAY, a_a=31, b_a=27, c_a=24, n_a=9, instrument=CLAMP)
     back = b.breaker(
         panel, 26, "Array breaker", 60, rating_a=100, interrupting_ka=(22, "nameplate"), voltage_rating="240",
@@ -372,8 +383,8 @@ def service_two(b: Builder) -> None:
     b.run(utility, meter, name="Service conductors 2, outside", **wires("1/0", 26, "1/0", "none", "1-1/2", **pier))
     b.run(meter, main, name="Service conductors 2, inside", **wires("1/0", 3, "1/0", "none", "1-1/2", **pier))
     b.run(main, panel, name="Feeder K", **wires("1/0", 41, "1/0", "4", "1-1/2", **pier, egc_material="aluminum"))
-    fill(b, panel, DOCK, spares=(6,))
-    for space, text in ((11, "Not labeled, pipe into the pier deck"), (12, "Marked ice chute, not traced")):
+    fill(b, panel, DOCK, spares=(8,))
+    for space, text in ((10, "Not labeled, pipe into the pier deck"), (12, "Marked ice chute, not traced")):
         b.circuit(panel, space, text, 20, traced="untraced")
     b.tie(
         "Panel C, Net Loft Cycles", panel, name="Net loft stair light", traced="untraced",
@@ -412,4 +423,3 @@ def annex(b: Builder, board: Handle) -> None:
         )  # fmt: skip
         roof = wires("8", 48, "none", "10", "3/4", wet=True, ambient_c=40)
         b.run(breaker, unit, name="Annex rooftop unit circuit", **roof)
-        b.spaces(panel, (27, 28, 29, 30, 31, 32, 33, 34, 35, 36, 38, 40, 42))
