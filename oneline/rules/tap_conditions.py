@@ -187,6 +187,11 @@ def end_rating_condition(facts: TapFacts) -> Condition:
         )  # fmt: skip
         if by_equipment.state == "pass" or facts.scheduled:
             return by_equipment
+        together = _several_devices(facts)
+        if by_equipment.state == "fail" and together.state == "pass":
+            asks = f"{by_equipment.message} Its devices together fit: for the authority."
+            return replace(by_equipment, state="judge", message=asks)
+        return by_equipment if together.state == "pass" else together
     return _several_devices(facts)
 
 

@@ -314,13 +314,22 @@ def barrier(panel: Subject, tap: Subject, fitted: bool | None, edition: int) -> 
 
 @lru_cache(maxsize=1024)
 def which_side(
-    run: Subject, edition: int, device: Subject | None, marked: bool | None, service: Subject | None
-) -> Verdict:
+    run: Subject, edition: int, device: Subject | None, marked: bool, service: Subject | None,
+    switch: Subject | None = None,
+) -> Verdict:  # fmt: skip
     """On which side of the service disconnect conductors land, and what changes if that is wrong (DEC-SIDE).
 
     ``device``: overcurrent device between the service and the conductors, ``None`` ahead of every one. ``marked``:
-    whether a device on the way is marked as service disconnect. ``service``: the utility service, if one feeds them.
+    whether a device on the way is marked as service disconnect. ``service``: the utility service that feeds them.
+    ``switch``: a disconnect without overcurrent protection on the way, where there is no device.
     """
+    if device is None and switch is not None:
+        message = (
+            f"{run.name} starts behind {switch.name}, which opens but does not protect: still ahead of every overcurrent "
+            f"device, so the service conductors' rules decide and the device belongs next to that disconnect."
+        )
+        check = f"Whether {switch.name} is the service disconnect, and what protects the conductors behind it."
+        return verdict("DEC-SIDE", run, edition, "judge", message, field_checks=(check,), others=(switch.id,))
     if device is None:
         where = service.name if service else "the source"
         message = (

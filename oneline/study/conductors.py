@@ -11,7 +11,8 @@ from oneline.rules.conductor_load import LoadFacts, conductor_load, parallel_set
 from oneline.rules.overcurrent import ProtectionFacts, conductor_protection
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
-from oneline.study.supply import RunSupply, device_kind, load_fact, run_facts, subject_of, supplies
+from oneline.study.ends import device_kind, subject_of
+from oneline.study.supply import RunSupply, load_fact, run_facts, supplies
 
 
 def run_ampacity(ctx: Context, run_id: str) -> Ampacity:

@@ -28,7 +28,8 @@ from oneline.rules.grounding import (
 )
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
-from oneline.study.supply import EQUIPMENT_FORMS, RunSupply, device_kind, load_fact, subject_of, supplies
+from oneline.study.ends import EQUIPMENT_FORMS, device_kind, subject_of
+from oneline.study.supply import RunSupply, load_fact, supplies
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:

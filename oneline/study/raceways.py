@@ -11,7 +11,8 @@ from oneline.rules.common import existing_work
 from oneline.rules.raceways import FillFacts, Wire, raceway_fill
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
-from oneline.study.supply import RunSupply, subject_of, supplies
+from oneline.study.ends import subject_of
+from oneline.study.supply import RunSupply, supplies
 
 #: What does not enclose conductors in a cross section of known size.
 _NO_FILL = ("cable", "busway", "open", "within enclosure")

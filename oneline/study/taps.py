@@ -38,22 +38,19 @@ from oneline.rules.taps import (
 from oneline.rules.transformers import primary_alone
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
-from oneline.study.supply import (
+from oneline.study.ends import (
     EQUIPMENT_FORMS,
     Ends,
-    RunSupply,
     buses_at,
     device_kind,
     device_rating,
     ends_from,
     farthest,
-    load_fact,
     longer,
     run_length,
     subject_of,
-    supplies,
-    system_volts,
 )
+from oneline.study.supply import RunSupply, load_fact, supplies, system_volts
 from oneline.study.transformers import transformer_facts
 
 
@@ -257,7 +254,11 @@ def _side(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     )
     device = supply.protection.device
     subject = subject_of(ctx, device) if device is not None else None
-    yield which_side(supply.subject, ctx.edition, subject, marked, subject_of(ctx, source))
+    switch = next(
+        (b.item for b, _ in ctx.feeding.path(supply.line) if isinstance(b.item, Disconnect)), None
+    ) if device is None else None  # fmt: skip
+    ahead = subject_of(ctx, switch) if switch is not None else None
+    yield which_side(supply.subject, ctx.edition, subject, marked, subject_of(ctx, source), ahead)
 
 
 def _barriers(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
@@ -283,7 +284,7 @@ def secondary_facts(ctx: Context, supply: RunSupply) -> SecondaryFacts:
     transformer = supply.protection.transformers[0]
     ends = ends_from(ctx, supply.load, run_length(ctx, supply.run))
     tap = _facts(ctx, supply, ends, subject_of(ctx, device), device_kind(device), None, "")
-    code = transformer.secondary_system or ctx.feeding.system[supply.line]
+    code = ctx.feeding.system[supply.line]
     system = tables.system(code) if code else None
     return SecondaryFacts(
         tap, subject_of(ctx, transformer), transformer.connection, system.phases if system else None,

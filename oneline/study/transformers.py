@@ -11,7 +11,8 @@ from oneline.rules.tap_conditions import times
 from oneline.rules.transformers import TransformerFacts, transformer_protection
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
-from oneline.study.supply import device_kind, device_rating, ends_from, ratio_of, subject_of, system_volts
+from oneline.study.ends import device_kind, device_rating, ends_from, subject_of
+from oneline.study.supply import ratio_of, system_volts
 
 
 def transformer_facts(ctx: Context, transformer: Transformer) -> TransformerFacts:

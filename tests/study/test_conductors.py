@@ -15,7 +15,8 @@ from oneline.rules.common import Fact
 from oneline.rules.verdict import Verdict
 from oneline.study import conductors, grounding, raceways, taps, transformers
 from oneline.study.context import Context
-from oneline.study.supply import device_rating, supplies
+from oneline.study.ends import device_rating
+from oneline.study.supply import supplies
 
 SUBJECTS = (taps, conductors, grounding, raceways, transformers)
 DRY = {
@@ -118,6 +119,46 @@ def test_air_conditioner_on_a_larger_breaker_is_no_tap(sketch: Any) -> None:
     assert not [v for v in taps.verdicts(ctx) if v.subject == "branch"]
     s.drawing = s.drawing.with_items([replace(s.drawing.get("RTU breaker"), trip_a=60)])
     assert one(s.context(), "OCP-4G", "branch").state == "fail"
+
+
+def test_o17_feeder_of_two_motors(sketch: Any) -> None:
+    """EC&M on 430.62: 20 hp and 10 hp, 460 V: conductor 47.75 A -> 8 AWG (50 A at 75 °C); feeder device 84 -> 80 A."""
+    s = sketch()
+    s.put("service", "Utility", system="480Y/277")
+    s.put("disconnect", "Main", trip_a=400, rating_a=400, service_disconnect=True)
+    s.put("bus", "MDP", rating_a=400, form="switchboard")
+    s.put("disconnect", "F1", trip_a=80, rating_a=100)
+    s.put("bus", "Pump panel", rating_a=100)
+    s.chain("Utility", "Main", "MDP", "F1")
+    s.run("F1", "Pump panel", "feeder", **{**DRY, "size": "8", "length_ft": 60})
+    for name, hp, trip_a in (("Pump 1", 20.0, 70), ("Pump 2", 10.0, 35)):
+        s.put("disconnect", f"CB {name}", trip_a=trip_a, rating_a=100)
+        s.put("load", name, load_class="motor", horsepower=hp, phases="ABC", power_factor=0.85)
+        s.chain("Pump panel", f"CB {name}", name)
+    verdict = one(s.context(), "OCP-4G", "feeder")
+    assert verdict.state == "pass"
+    numbers = [w.value for w in verdict.work if isinstance(w.value, float)]
+    assert any(v == pytest.approx(47.75) for v in numbers)
+    assert 84 in numbers
+    s.drawing = s.drawing.with_items([replace(s.drawing.get("F1"), trip_a=90)])
+    assert one(s.context(), "OCP-4G", "feeder").state == "fail"
+    s.drawing = s.drawing.with_items([replace(s.drawing.get("Pump 2"), horsepower=None)])
+    assert one(s.context(), "OCP-4G", "feeder").state == "unknown"
+
+
+def test_long_chain_of_runs_is_followed_without_recursion(sketch: Any) -> None:
+    s = sketch()
+    s.put("service", "Utility", system="208Y/120")
+    s.put("disconnect", "Main", trip_a=800, rating_a=800, service_disconnect=True)
+    s.joint("Utility", "Main")
+    before = "Main"
+    for k in range(1500):
+        s.put("bus", f"b{k}", form="splice box")
+        s.run(before, f"b{k}", f"r{k}", **{**DRY, "size": "3/0", "length_ft": 0.004})
+        before = f"b{k}"
+    ctx = s.context()
+    assert taps.tap_facts(ctx, supplies(ctx)["r0"]).length.value == pytest.approx(6.0)
+    assert supplies(ctx)["r1499"].parent == "r1498"
 
 
 def test_a_run_in_a_loop_is_not_decided(sketch: Any) -> None:

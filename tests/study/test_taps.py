@@ -338,13 +338,16 @@ def test_several_devices_at_the_end(sketch: Any) -> None:
     s.joint("SP", "SP-1")
     s.joint("SP", "SP-3")
     ctx = s.context()
-    assert found(ctx, "TAP-10").state in ("pass", "unknown")
+    assert found(ctx, "TAP-10").state == "pass"
     assert found(ctx, "TAP-25").state == "fail"
     assert "one breaker or one set of fuses" in found(ctx, "TAP-25").message
     s.drawing = s.drawing.with_items(
         [replace(s.drawing.get("SP"), rating_a=400), replace(s.drawing.get("SP-1"), trip_a=250)]
     )
     assert found(s.context(), "TAP-10").state == "fail"
+    # The panel is rated above the conductors, its devices together are not: the wording is read both ways.
+    s.drawing = s.drawing.with_items([replace(s.drawing.get("SP-1"), trip_a=100)])
+    assert found(s.context(), "TAP-10").state == "judge"
 
 
 def test_open_end_is_not_a_pass(sketch: Any) -> None:
@@ -402,6 +405,10 @@ def test_side_of_the_service_disconnect_not_marked(sketch: Any) -> None:
     verdict = found(s.context(), "DEC-SIDE")
     assert verdict.state == "unknown"
     assert "Main" in verdict.needs[0]
+    # A service switch without fuses opens, but nothing protects what is behind it.
+    s.drawing = s.drawing.with_items([replace(s.drawing.get("Main"), form="switch", service_disconnect=True)])
+    assert found(s.context(), "DEC-SIDE").state == "judge"
+    assert supplies(s.context())["tap"].kind == "service"
 
 
 # -------------------------------------------------------------------------------------- other sources, editions

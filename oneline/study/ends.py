@@ -1,0 +1,156 @@
+"""What conductors reach: the overcurrent devices, transformers and loads at their far end, and the length to there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from oneline.model import (
+    Bus,
+    ConductorRun,
+    Disconnect,
+    Item,
+    Load,
+    Meter,
+    TransferSwitch,
+    Transformer,
+    basis_of,
+)
+from oneline.rules.common import Fact, Subject, unique
+from oneline.rules.tap_conditions import TapEnd
+from oneline.study.context import Context, protects
+
+#: Buses with devices of their own in them; the others only join conductors.
+EQUIPMENT_FORMS = ("panelboard", "switchboard", "meter center")
+
+
+@dataclass
+class Ends:
+    """What conductors reach from a node before the next overcurrent device.
+
+    ``length``: ft to the farthest end. ``runs``: ids of runs on the way. ``beyond``: switches that the conductors go on
+    from. ``scheduled``: circuits in the schedule of ``equipment`` that are not drawn.
+    """
+
+    ends: list[TapEnd] = field(default_factory=list)
+    lengths: list[Fact] = field(default_factory=list)
+    runs: list[str] = field(default_factory=list)
+    beyond: list[str] = field(default_factory=list)
+    equipment: Bus | None = None
+    scheduled: bool = False
+    devices: list[Disconnect] = field(default_factory=list)
+    loads: list[Load] = field(default_factory=list)
+
+
+def subject_of(ctx: Context, item: Item) -> Subject:
+    return Subject(item.id, ctx.name(item.id))
+
+
+# ------------------------------------------------------------------------------------------------- devices
+def device_kind(device: Disconnect) -> str:
+    """ "breaker" or "fuse", as the list of standard ratings has them."""
+    return "breaker" if device.form == "breaker" else "fuse"
+
+
+def device_rating(ctx: Context, device: Disconnect) -> Fact:
+    """Rating of an overcurrent device, amperes; of an adjustable breaker the highest setting (240.6(C)).
+
+    Unknown fuses are at most what their switch holds, an unknown trip at most the frame.
+    """
+    name = ctx.name(device.id)
+    what = "fuse rating" if device_kind(device) == "fuse" else "trip rating"
+    if device.adjustable and device.form == "breaker":
+        basis = basis_of(device, "rating_a")
+        need = f"highest setting of the adjustable breaker {name}"
+        return Fact(device.rating_a, device.trip_a, None, basis, need, f"highest setting of {name}")
+    basis = basis_of(device, "trip_a")
+    return Fact(device.trip_a, None, device.rating_a, basis, f"{what} of {name}", f"{what} of {name}")
+
+
+def holder_rating(device: Disconnect, ctx: Context) -> Fact:
+    """Rating of the switch or frame around the overcurrent device, amperes."""
+    name = f"switch rating of {ctx.name(device.id)}"
+    return Fact(device.rating_a, basis=basis_of(device, "rating_a"), need=name, name=name)
+
+
+def buses_at(ctx: Context, node: int) -> list[Bus]:
+    """Buses that a node is part of."""
+    items = (ctx.drawing.items[end.item] for end in ctx.net.ends_of[node])
+    return [item for item in items if isinstance(item, Bus)]
+
+
+# ------------------------------------------------------------------------------------------------- ends
+def ends_from(ctx: Context, node: int, length: Fact) -> Ends:
+    """Follows the conductors from a node, away from the source, up to the next overcurrent devices."""
+    found = Ends()
+    #: Places still to be looked at: node, length to there, the switch passed last.
+    waiting = [(node, length, "")]
+    while waiting:
+        here, so_far, switch = waiting.pop()
+        _note_equipment(ctx, here, so_far, found)
+        children = ctx.feeding.children(here)
+        if not children:
+            found.lengths.append(so_far)
+        onward = []
+        for branch, down in children:
+            item = branch.item
+            if isinstance(item, ConductorRun):
+                found.runs.append(item.id)
+                if switch:
+                    found.beyond.append(switch)
+                onward.append((down, longer(so_far, run_length(ctx, item)), switch))
+            elif isinstance(item, Transformer) or protects(item):
+                found.ends.append(_end(ctx, item))
+                found.lengths.append(so_far)
+                if isinstance(item, Disconnect):
+                    found.devices.append(item)
+            elif isinstance(item, Disconnect | TransferSwitch):
+                onward.append((down, so_far, ctx.name(item.id)))
+            elif isinstance(item, Meter):
+                onward.append((down, so_far, switch))
+        waiting.extend(reversed(onward))
+    return found
+
+
+def _note_equipment(ctx: Context, node: int, length: Fact, found: Ends) -> None:
+    for item in (ctx.drawing.items[end.item] for end in ctx.net.ends_of[node]):
+        if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
+            found.equipment = found.equipment or item
+            found.scheduled |= any(c.feeds is None and c.use in ("load", "spare") for c in item.circuits)
+        elif isinstance(item, Load):
+            found.ends.append(TapEnd(subject_of(ctx, item), "load"))
+            found.lengths.append(length)
+            found.loads.append(item)
+
+
+def _end(ctx: Context, item: Item) -> TapEnd:
+    if not isinstance(item, Disconnect):
+        return TapEnd(subject_of(ctx, item), "transformer")
+    rating, holder = device_rating(ctx, item), holder_rating(item, ctx)
+    return TapEnd(subject_of(ctx, item), "device", rating, holder, device_kind(item))
+
+
+def run_length(ctx: Context, run: ConductorRun) -> Fact:
+    """Conductor length of a run, ft."""
+    name = f"length of {ctx.name(run.id)}"
+    return Fact(run.length_ft, 0.0, None, basis_of(run, "length_ft"), name, name)
+
+
+def longer(a: Fact, b: Fact) -> Fact:
+    """Sum of two lengths; what is known of it is a lower bound."""
+    value = None if a.value is None or b.value is None else a.value + b.value
+    need, *also = unique((*a.needs, *b.needs)) or ("",)
+    basis = "assumed" if "assumed" in (a.basis, b.basis) else a.basis
+    assumed = unique((*a.assumptions, *b.assumptions))
+    return Fact(value, (a.least or 0.0) + (b.least or 0.0), None, basis, need, "length", assumed, tuple(also))
+
+
+def farthest(lengths: list[Fact]) -> Fact:
+    """The longest of several lengths; unknown as soon as one is."""
+    if not lengths:
+        return Fact(None, 0.0, need="length")
+    unknown = [x for x in lengths if x.value is None]
+    low = max(x.least or 0.0 for x in lengths)
+    if unknown:
+        need, *also = unique(n for x in unknown for n in x.needs)
+        return Fact(None, low, None, unknown[0].basis, need, "length", also=tuple(also))
+    return max(lengths, key=lambda x: x.value or 0.0)

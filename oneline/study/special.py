@@ -1,0 +1,106 @@
+"""Loads under 240.4(G): what a run supplies where motors or air conditioners size its conductor and its device."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+
+from oneline import tables
+from oneline.model import Load, basis_of
+from oneline.rules.common import Fact, section
+from oneline.rules.load import motor_feeder_device, motor_feeder_load
+from oneline.rules.overcurrent import SpecialLoad, hvac_load, motor_load
+from oneline.study.context import Context
+from oneline.study.ends import device_kind, ends_from
+from oneline.study.loads import LoadEntry, volts_across
+
+_CLASSES = ("motor", "hvac")
+
+
+def special_load(ctx: Context, node: int, kind: str) -> SpecialLoad | None:
+    """Motors or air conditioners, when a run supplies nothing else: one directly, or several through their own devices.
+
+    ``node``: load end of the run; ``kind``: of the device ahead, "breaker" or "fuse".
+    """
+    if not _motors_only(ctx, node):
+        return None
+    ends = ends_from(ctx, node, Fact(0.0))
+    if len(ends.loads) == 1 and len(ends.ends) == 1 and not ends.scheduled:
+        return _single(ctx, ends.loads[0], kind)
+    return _several(ctx, node, kind)
+
+
+def _motors_only(ctx: Context, node: int) -> bool:
+    """Whether there is load below a node and all of it is motors and air conditioners: a question of two counts."""
+    places: tuple[list[int], list[int]] | None = ctx.__dict__.get("_motor_places")
+    if places is None:
+        position = ctx.feeding.position
+        special = sorted(position[e.node] for e in ctx.demand.entries if _is_motor(e))
+        others = sorted(position[e.node] for e in ctx.demand.entries if not _is_motor(e))
+        places = ctx.__dict__["_motor_places"] = (special, others)
+    start, end = ctx.feeding.position[node], ctx.feeding.last[node]
+    motors, rest = (bisect_left(found, end) - bisect_left(found, start) for found in places)
+    return motors > 0 and rest == 0
+
+
+def _is_motor(entry: LoadEntry) -> bool:
+    return entry.load_class in _CLASSES or entry.mca_a is not None
+
+
+def _single(ctx: Context, load: Load, kind: str) -> SpecialLoad | None:
+    name = ctx.name(load.id)
+    if load.mca_a is not None or load.mocp_a is not None or load.load_class == "hvac":
+        return hvac_load(name, load.mca_a, load.mocp_a, basis_of(load, "mca_a", "mocp_a"))
+    if load.load_class != "motor":
+        return None
+    node = ctx.net.node(load.id)
+    phases = load.phases or ctx.feeding.phases[node]
+    current_a = _table_current(ctx, node, phases, load.horsepower)
+    return motor_load(name, current_a, len(phases) == 3, ctx.edition, kind, basis_of(load, "horsepower"))
+
+
+def _table_current(ctx: Context, node: int, phases: str, horsepower: float | None) -> float | None:
+    """Full-load current of the motor tables, amperes; ``None`` where they cannot tell."""
+    volts = volts_across(ctx, node, phases)
+    if horsepower is None or volts is None:
+        return None
+    try:
+        return tables.motor_flc_a(horsepower, volts, 3 if len(phases) == 3 else 1)
+    except tables.NotInTable:
+        return None
+
+
+def _several(ctx: Context, node: int, kind: str) -> SpecialLoad:
+    """A feeder of motors only, 430.24 and 430.62; air conditioners among them leave its figures open."""
+    below = set(ctx.feeding.subtree(node))
+    entries = [e for e in ctx.demand.entries if e.node in below]
+    name = f"{len(entries)} motors"
+    source = section("LOAD-4", ctx.edition)
+    currents = [_entry_current(ctx, node, e) for e in entries]
+    if any(c is None for c in currents):
+        need = f"motor currents and largest motor device of what {name} behind it need"
+        return SpecialLoad("motor", name, Fact(None, need=need), Fact(None, need=need), source)
+    known = [c for c in currents if c is not None]
+    conductor = motor_feeder_load(known, ctx.edition)
+    branch = [_branch_device(ctx, e, c) for e, c in zip(entries, known, strict=True)]
+    largest = max(range(len(known)), key=lambda k: branch[k][1])
+    others = [c for k, c in enumerate(known) if k != largest]
+    low, high = (motor_feeder_device(b, others, ctx.edition, kind) for b in branch[largest])
+    exact = low.value if low.value == high.value else None
+    need = f"type of the fuses ahead of {entries[largest].label}"
+    device = Fact(exact, low.value, high.value, need=need)
+    return SpecialLoad("motor", name, Fact(conductor.value), device, source, (*conductor.lines, *high.lines))
+
+
+def _entry_current(ctx: Context, node: int, entry: LoadEntry) -> float | None:
+    """Table current of a motor at the voltage of the feeder; motors behind a transformer are left open."""
+    if entry.load_class != "motor" or ctx.feeding.system[entry.node] != ctx.feeding.system[node]:
+        return None
+    return _table_current(ctx, entry.node, entry.phases, entry.horsepower) if entry.phases_known else None
+
+
+def _branch_device(ctx: Context, entry: LoadEntry, current_a: float) -> tuple[float, float]:
+    """Least and largest branch device that Table 430.52 permits for a motor, by the kind of its own device."""
+    device = ctx.protection_of(entry.node).device
+    kind = device_kind(device) if device is not None else "breaker"
+    fact = motor_load(entry.label, current_a, len(entry.phases) == 3, ctx.edition, kind).device_a
+    return fact.least or 0.0, fact.most or 0.0

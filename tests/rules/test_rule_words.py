@@ -1,0 +1,77 @@
+"""Words for numbers, comparisons with bounds, and the weakest basis."""
+
+from __future__ import annotations
+
+import pytest
+
+from oneline.rules.common import (
+    Fact,
+    Subject,
+    amperes,
+    at_least,
+    at_most,
+    computed,
+    existing_work,
+    feet_inches,
+    judged,
+    number,
+    size_text,
+    weakest,
+)
+
+
+@pytest.mark.parametrize(
+    ("length_ft", "rounding", "text"),
+    [
+        (12 + 4 / 12, "nearest", "12 ft 4 in"), (10, "nearest", "10 ft"), (0.5, "nearest", "6 in"), (0, "nearest", "0 ft"),
+        (10.001, "up", "10 ft 1/4 in"), (10.0000000001, "up", "10 ft"), (9.999, "down", "9 ft 11-3/4 in"),
+        (5.5625, "nearest", "5 ft 6-3/4 in"), (None, "nearest", "not measured"),
+    ],
+)  # fmt: skip
+def test_feet_and_inches(length_ft: float | None, rounding: str, text: str) -> None:
+    assert feet_inches(length_ft, rounding) == text
+
+
+def test_numbers_that_differ_read_differently() -> None:
+    assert amperes(1600 / 3) == "533.3 A"
+    assert amperes(1600 / 3, 533.3) == "533.33 A"
+    assert amperes(200.0) == "200 A"
+    assert number(58_436.0) == "58,436"
+    assert size_text("4/0", "copper") == "4/0 AWG copper"
+    assert size_text("500", "aluminum", 2) == "2 x 500 kcmil aluminum"
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "state"),
+    [
+        (Fact(200.0), Fact(200.0), "pass"), (Fact(199.9), Fact(200.0), "fail"), (Fact(533.3), Fact(1600 / 3), "fail"),
+        (Fact(533.0), Fact(1600 / 3), "fail"), (Fact(None, 210.0), Fact(200.0), "pass"),
+        (Fact(None, None, 190.0), Fact(200.0), "fail"), (Fact(None, 150.0, 250.0), Fact(200.0), "unknown"),
+        (Fact(None), Fact(200.0), "unknown"), (Fact(200.0), Fact(None, None, 200.0), "pass"),
+    ],
+)  # fmt: skip
+def test_at_least_with_bounds(value: Fact, limit: Fact, state: str) -> None:
+    assert at_least(value, limit, "").state == state
+    # "at most" is the same question asked from the other side.
+    assert at_most(limit, value, "").state == state
+
+
+def test_the_weakest_basis_and_the_assumption_are_carried() -> None:
+    assert weakest("nameplate", "assumed", "measured") == "assumed"
+    found = judged(
+        "TAP-10", Subject("r", "Tap"), 2023,
+        [at_least(Fact(10.0, basis="assumed", name="ampacity of Tap"), Fact(5.0, basis="nameplate"), "It holds.")],
+    )  # fmt: skip
+    assert (found.state, found.basis) == ("pass", "assumed")
+    assert found.message == "It holds. (Assumed: ampacity of Tap.)"
+
+
+def test_existing_failures_become_questions() -> None:
+    found = judged("RWY-1", Subject("r", "Tap"), 2023, [at_most(Fact(2.0), Fact(1.0), "Too full.")])
+    assert existing_work(found, "existing").state == "judge"
+    assert existing_work(found, "new").state == "fail"
+
+
+def test_a_worksheet_line_is_its_formula() -> None:
+    line = computed("Hypotenuse", "sqrt(a ** 2 + b ** 2)", "ft", a=3, b=4)
+    assert line.value == 5
