@@ -233,8 +233,8 @@ def service_one(b: Builder) -> Handle:
         feed_position="end", location="Electrical room",
         notes="Slate front replaced by steel in 1962. No short-circuit rating on it; the maker is gone.",
     )  # fmt: skip
-    b.run(main1, recorder, name="Bus feeder, upper part", **old_wires("350", 3, "3/0", "1", "3", sets=2))
-    b.run(recorder, board, name="Bus feeder, lower part", **old_wires("350", 6, "3/0", "1", "3", sets=2))
+    b.run(main1, recorder, name="Bus feeder, upper part", **old_wires("350", 3, "3/0", "2/0", "3", sets=2))
+    b.run(recorder, board, name="Bus feeder, lower part", **old_wires("350", 6, "3/0", "2/0", "3", sets=2))
     b.reading(
         main1, SATURDAY, a_a=118, b_a=104, c_a=131, n_a=22, instrument=CLAMP, note="Shops closed, coolers running."
     )

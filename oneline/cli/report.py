@@ -60,8 +60,11 @@ def _findings(verdicts: tuple[Verdict, ...], everything: bool) -> list[str]:
     tried = [v for v in verdicts if v.alternative and v.state != "not_applicable"]
     if tried:
         lines.append("Rules tried beside each other (one that holds is enough)")
-        for verdict in tried:
-            lines += _finding(verdict, _STATES[verdict.state][0])
+        for subject in dict.fromkeys(v.subject for v in tried):
+            same = [v for v in tried if v.subject == subject]
+            lines.append(f"  {same[0].name}")
+            for verdict in same:
+                lines += _tried(verdict, _STATES[verdict.state][0])
         lines.append("")
     summary = "Findings: " + (", ".join(counts) if counts else "none") + "."
     return [summary, "", *lines]
@@ -75,6 +78,13 @@ def _finding(verdict: Verdict, sign: str) -> list[str]:
         lines += _wrap(f"What would help: {verdict.remedy}", "      ", "      ")
     if verdict.needs:
         lines += _wrap(f"Not known yet: {'; '.join(verdict.needs)}.", "      ", "      ")
+    return lines
+
+
+def _tried(verdict: Verdict, sign: str) -> list[str]:
+    lines = _wrap(f"{verdict.section}: {verdict.message}", f"    {sign} ", "      ")
+    if verdict.remedy and verdict.state != "pass":
+        lines += _wrap(f"What would help: {verdict.remedy}", "      ", "      ")
     return lines
 
 

@@ -12,6 +12,7 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import cache
 from types import MappingProxyType
 from typing import Any
 
@@ -64,20 +65,29 @@ def settle(drawing: Drawing) -> Drawing:
 def _cleaned(thing: Any) -> Any:
     values: dict[str, Any] = {}
     keys = keys_of(thing.__class__)
-    for name, key in keys.items():
+    texts, rows = _to_clean(thing.__class__)
+    for name in texts:
         old = getattr(thing, name)
-        new = old
-        if key.spec is not None and key.spec.quantity == "text" and isinstance(old, str):
-            new = clean_text(old, name)
-        elif isinstance(key.structure, type) and old:
-            new = tuple(_cleaned(row) for row in old)
-        if new != old:
+        if isinstance(old, str) and (new := clean_text(old, name)) != old:
             values[name] = new
+    for name in rows:
+        old = getattr(thing, name)
+        made = tuple(_cleaned(row) for row in old)
+        if any(a is not b for a, b in zip(made, old, strict=True)):
+            values[name] = made
     # A word of a newer version was read as unknown (or as the default): it stands until somebody changes the field.
     stale = [k for k in thing.extra if k in keys and getattr(thing, k) != keys[k].fallback]
     if stale:
         values["extra"] = MappingProxyType({k: v for k, v in thing.extra.items() if k not in stale})
     return replace(thing, **values) if values else thing
+
+
+@cache
+def _to_clean(cls: type) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Keys of a class that hold texts, and those that hold rows."""
+    keys = keys_of(cls)
+    texts = tuple(n for n, k in keys.items() if k.spec is not None and k.spec.quantity == "text")
+    return texts, tuple(n for n, k in keys.items() if isinstance(k.structure, type))
 
 
 def _body(drawing: Drawing) -> str:

@@ -31,6 +31,8 @@ def clean_text(text: str, field: str) -> str:
     Line breaks become plain newlines in notes and spaces elsewhere; hidden and display-steering characters go; the rest
     is composed (Unicode form C).
     """
+    if text.isascii() and text.isprintable():
+        return text
     text = _HIDDEN.sub("", _BREAKS.sub("\n", text))
     if field not in LONG_TEXTS:
         text = text.replace("\n", " ").replace("\t", " ")
