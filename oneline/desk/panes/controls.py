@@ -30,7 +30,17 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from oneline.desk.panes.look import CONTROL_PX, draw_dot, draw_letter, draw_ring, hairline, picture, quiet, scaled
+from oneline.desk.panes.look import (
+    CONTROL_PX,
+    draw_dot,
+    draw_edge,
+    draw_letter,
+    draw_ring,
+    hairline,
+    picture,
+    quiet,
+    scaled,
+)
 from oneline.desk.panes.words import BASIS_LETTERS, BASIS_WORDS
 from oneline.model.vocabulary import BASES
 
@@ -47,6 +57,11 @@ class Entry(QLineEdit):
         super().__init__(parent)
         self.setMinimumHeight(CONTROL_PX)
 
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        if self.hasFrame():
+            draw_edge(self)
+
 
 class Choice(QComboBox):
     """A closed list. The wheel scrolls the pane and never changes the value."""
@@ -61,6 +76,10 @@ class Choice(QComboBox):
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         event.ignore()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        draw_edge(self)
 
     def fill(self, rows: Sequence[tuple[str, Any]]) -> None:
         """(word, value) pairs; tells nobody."""

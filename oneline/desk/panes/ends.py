@@ -12,6 +12,8 @@ from oneline.model import Connection, Drawing, End
 
 #: Terminals of things that have no other: their name says nothing.
 _ONLY_TERMINALS = ("bus", "out", "in")
+#: Lines that are shown; a large board has hundreds of connections.
+_MOST = 60
 
 
 @dataclass(frozen=True)
@@ -48,10 +50,12 @@ def as_html(drawing: Drawing, rows: list[Neighbour]) -> str:
         return f'<a href="item:{escape(item_id, quote=True)}">{escape(name)}</a>' if item_id else "an unknown place"
 
     lines = []
-    for row in rows:
+    for row in rows[:_MOST]:
         words = f"{escape(row.terminal.capitalize())}: " if row.terminal not in _ONLY_TERMINALS else ""
         joint = f"{link(row.through)} \N{RIGHTWARDS ARROW} " if row.through else ""
         lines.append(f"{words}{joint}{link(row.item)}")
+    if len(rows) > _MOST:
+        lines.append(f"and {len(rows) - _MOST} more")
     return "<br>".join(lines)
 
 

@@ -32,6 +32,7 @@ class FieldCheckPane(LivePane):
     """Unknown facts by item; a click or an arrow key goes to the item. Copy or print it for the walk."""
 
     watches = frozenset({"study", "view", "drawing"})
+    delay_ms = 150
 
     def __init__(self, session: Session, host: Host, parent: QWidget | None = None) -> None:
         super().__init__(session, host, parent)

@@ -225,6 +225,7 @@ class _SizeBox(Choice):
         self.setMaxVisibleItems(16)
         self.typed = Entry(self)
         self.typed.setMinimumHeight(0)
+        self.typed.setFrame(False)
         self.setLineEdit(self.typed)
         self.typed.setCompleter(None)  # type: ignore[arg-type]
 

@@ -35,7 +35,7 @@ BESIDE_PX = 760
 class FindingsPane(LivePane):
     """The list with its filters, and the worksheet of the marked finding. A click or an arrow key goes to the item."""
 
-    watches = frozenset({"study", "view", "drawing"})
+    watches = frozenset({"study", "view", "drawing", "selection"})
 
     def __init__(self, session: Session, host: Host, parent: QWidget | None = None) -> None:
         super().__init__(session, host, parent)
@@ -76,10 +76,10 @@ class FindingsPane(LivePane):
         self.sheet.setOpenLinks(False)
         self.sheet.setAccessibleName("Worksheet")
         self.sheet.anchorClicked.connect(self._follow)
-        self.copy_button = QPushButton("Copy as text", self)
+        self.copy_button = QPushButton("Copy worksheet", self)
         self.copy_button.setMinimumHeight(CONTROL_PX)
         self.copy_button.setAutoDefault(False)
-        self.copy_button.setToolTip("Copy the worksheet of the marked finding.")
+        self.copy_button.setToolTip("Copy the worksheet of the marked finding as text.")
         self.copy_button.clicked.connect(self.copy_worksheet)
 
     def _lay_out(self) -> None:
@@ -95,22 +95,20 @@ class FindingsPane(LivePane):
         self._top = QHBoxLayout()
         self._top.setSpacing(STEP)
         self._top.addLayout(chips)
-        self._top.addWidget(self.words, 1)
+        tools = QHBoxLayout()
+        tools.setSpacing(STEP)
+        tools.addWidget(self.words, 1)
+        tools.addWidget(self.copy_button)
+        self._top.addLayout(tools, 1)
         box.addLayout(self._top)
         left = QWidget(self)
         stack = QVBoxLayout(left)
         stack.setContentsMargins(0, 0, 0, 0)
         stack.addWidget(self.hint)
         stack.addWidget(self.list, 1)
-        right = QWidget(self)
-        below = QVBoxLayout(right)
-        below.setContentsMargins(0, 0, 0, 0)
-        below.setSpacing(STEP // 2)
-        below.addWidget(self.sheet, 1)
-        below.addWidget(self.copy_button, 0, Qt.AlignmentFlag.AlignLeft)
         self.splitter = QSplitter(Qt.Orientation.Horizontal, self)
         self.splitter.addWidget(left)
-        self.splitter.addWidget(right)
+        self.splitter.addWidget(self.sheet)
         self.splitter.setStretchFactor(0, 3)
         self.splitter.setStretchFactor(1, 2)
         self.splitter.setChildrenCollapsible(False)
@@ -121,10 +119,24 @@ class FindingsPane(LivePane):
         return self.list
 
     def refresh(self, kinds: frozenset[str]) -> None:
-        counts = count_states(self.session.study.verdicts)
-        for state, toggle in self.toggles.items():
-            toggle.put(counts[state])
-        self._show_rows()
+        if kinds != {"selection"}:
+            counts = count_states(self.session.study.verdicts)
+            for state, toggle in self.toggles.items():
+                toggle.put(counts[state])
+            self._show_rows()
+        if "selection" in kinds:
+            self._follow_selection()
+
+    def _follow_selection(self) -> None:
+        """Mark the first shown finding about the item that was selected elsewhere."""
+        chosen = self.session.selection
+        if len(chosen) != 1 or (self.current is not None and self.current.subject == chosen[0]):
+            return
+        number = next((n for n, row in enumerate(self.model.rows) if row.verdict.subject == chosen[0]), -1)
+        if number >= 0:
+            self._mark(number)
+            self._key = self.model.rows[number].key
+            self._show_sheet()
 
     def _show_rows(self) -> None:
         verdicts = self.session.study.verdicts

@@ -44,6 +44,23 @@ def hairline(palette: QPalette) -> QColor:
     return _mix(palette.color(QPalette.ColorRole.WindowText), palette.color(QPalette.ColorRole.Window), 0.18)
 
 
+def edge(palette: QPalette) -> QColor:
+    """The edge of a control: 3:1 against its ground in both themes."""
+    share = 0.5 if is_dark(palette) else 0.58
+    return _mix(palette.color(QPalette.ColorRole.WindowText), palette.color(QPalette.ColorRole.Base), share)
+
+
+def draw_edge(widget: QWidget) -> None:
+    """Draw the edge of an entry over what the style has drawn; the focus has the style's own frame."""
+    if widget.hasFocus():
+        return
+    painter = QPainter(widget)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setPen(QPen(edge(widget.palette()), 1))
+    painter.drawRoundedRect(QRectF(widget.rect()).adjusted(0.5, 0.5, -0.5, -0.5), 2.5, 2.5)
+    painter.end()
+
+
 def problem(palette: QPalette) -> QColor:
     """Text of a problem; always beside a sign or a word, never the only carrier."""
     return ink(palette, "verdict-fail")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -41,20 +42,26 @@ def field_checks(result: StudyResult, drawing: Drawing) -> list[NeedGroup]:
     """
     found: dict[str, Need] = {}
     owner = _Owner(drawing)
+
+    def need(phrase: str, subject: str) -> Need:
+        if phrase not in found:
+            found[phrase] = Need(phrase, owner.of(phrase, subject))
+        return found[phrase]
+
     for verdict in result.verdicts:
         for phrase in dict.fromkeys(verdict.needs):
-            found.setdefault(phrase, Need(phrase, owner.of(phrase, verdict.subject))).findings += 1
+            need(phrase, verdict.subject).findings += 1
     for point in result.points.values():
         for phrase in dict.fromkeys(point.needs):
-            found.setdefault(phrase, Need(phrase, owner.of(phrase, point.id))).figures += 1
+            need(phrase, point.id).figures += 1
     for phrase in result.needs:
-        found.setdefault(phrase, Need(phrase, owner.of(phrase, "")))
+        need(phrase, "")
     groups: dict[str, NeedGroup] = {}
-    for need in found.values():
-        item = drawing.items.get(need.item)
-        name = drawing.name_of(need.item) if item else "The drawing"
+    for one in found.values():
+        item = drawing.items.get(one.item)
+        name = drawing.name_of(one.item) if item else "The drawing"
         place = (item.location or "") if item else ""
-        groups.setdefault(need.item, NeedGroup(need.item, name, place)).needs.append(need)
+        groups.setdefault(one.item, NeedGroup(one.item, name, place)).needs.append(one)
     for group in groups.values():
         group.needs.sort(key=lambda n: (-n.findings, -n.figures))
     return sorted(groups.values(), key=_group_order)
@@ -64,8 +71,14 @@ def _group_order(group: NeedGroup) -> tuple[int, int]:
     return (-sum(n.findings for n in group.needs), -sum(n.figures for n in group.needs))
 
 
+_WORD = re.compile(r"\w+")
+
+
 class _Owner:
-    """Finds the item that a phrase names: the longest name on the drawing, of an item or of a circuit, that stands in it."""
+    """Finds the item that a phrase names: the longest name on the drawing, of an item or of a circuit, that stands in it.
+
+    Names are looked up by their words, so that a phrase costs the same on a small drawing and on a large one.
+    """
 
     def __init__(self, drawing: Drawing) -> None:
         self._drawing = drawing
@@ -76,20 +89,32 @@ class _Owner:
             for circuit in bus.circuits:
                 if len(circuit.description) > 3:
                     names.setdefault(circuit.description, []).append(bus.id)
-        self._names = sorted(names.items(), key=lambda pair: -len(pair[0]))
+        self._by_words: dict[tuple[str, ...], list[tuple[str, list[str]]]] = {}
+        for name, ids in names.items():
+            words = tuple(_WORD.findall(name))
+            if words and len(name) >= 2:
+                self._by_words.setdefault(words, []).append((name, ids))
+        self._most_words = max((len(words) for words in self._by_words), default=0)
 
     def of(self, phrase: str, fallback: str) -> str:
-        for name, ids in self._names:
-            if len(name) >= 2 and _stands_in(name, phrase):
-                return fallback if fallback in ids else ids[0]
-        return fallback if fallback in self._drawing else ""
+        """Id of the item that the phrase names; ``fallback`` when it names none, or several things are called so."""
+        best, found = "", [fallback]
+        words = tuple(_WORD.findall(phrase))
+        for start in range(len(words)):
+            for end in range(start + 1, min(start + self._most_words, len(words)) + 1):
+                for name, ids in self._by_words.get(words[start:end], ()):
+                    if len(name) > len(best) and _stands_in(name, phrase):
+                        best, found = name, ids
+        if fallback in found or found[0] not in self._drawing:
+            return fallback if fallback in self._drawing else ""
+        return found[0]
 
 
 def _stands_in(name: str, phrase: str) -> bool:
     start = phrase.find(name)
     while start >= 0:
         end = start + len(name)
-        before, after = phrase[start - 1 : start], phrase[end : end + 1]
+        before, after = phrase[max(start - 1, 0) : start], phrase[end : end + 1]
         if not before.isalnum() and not after.isalnum() and after != "-":
             return True
         start = phrase.find(name, start + 1)

@@ -43,6 +43,8 @@ class LivePane(QWidget):
 
     watches: frozenset[str] = frozenset({"drawing", "selection", "view", "study"})
     prompt = False
+    #: Milliseconds that a pane waits for further changes before it follows.
+    delay_ms = 0
 
     def __init__(self, session: Session, host: Host, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -51,7 +53,7 @@ class LivePane(QWidget):
         self._due: set[str] = set(self.watches)
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
-        self._timer.setInterval(0)
+        self._timer.setInterval(self.delay_ms)
         self._timer.timeout.connect(self._catch_up)
         stop = session.listen(self._heard)
         self.destroyed.connect(lambda *_: stop())

@@ -15,6 +15,7 @@ from oneline.desk.panes.pointrows import (
     missing,
     points_of,
 )
+from oneline.desk.panes.words import keep_together
 from oneline.model import Drawing
 from oneline.model.vocabulary import VIEW_STATUSES
 from oneline.study import PointFigures, StudyResult
@@ -114,7 +115,7 @@ def _side(column: int) -> Qt.AlignmentFlag:
 
 
 def _say(label: QLabel, sentences: list[str]) -> None:
-    label.setText("\n".join(sentences))
+    label.setText(keep_together("\n".join(sentences)))
     label.setVisible(bool(sentences))
 
 

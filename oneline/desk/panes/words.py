@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from oneline.units import UNKNOWN_TEXT, format_value
@@ -9,6 +10,7 @@ from oneline.units import UNKNOWN_TEXT, format_value
 #: An unknown figure is a long dash; the missing facts go into the tooltip.
 UNKNOWN = UNKNOWN_TEXT
 MINUS = "\N{MINUS SIGN}"
+_NUMBER_UNIT = re.compile(r"(\d) (A|kA|V|VA|kVA|kW|%|ft|in)\b")
 
 STATE_WORDS = {
     "fail": "Fails",
@@ -75,6 +77,11 @@ def worst(figures: Mapping[str, float | None], *, highest: bool) -> tuple[str, f
     known = {phase: value for phase, value in figures.items() if value is not None}
     phase = (max if highest else min)(known, key=lambda p: known[p])
     return phase, known[phase]
+
+
+def keep_together(text: str) -> str:
+    """Text whose numbers and units are never on two lines."""
+    return _NUMBER_UNIT.sub("\\1\N{NO-BREAK SPACE}\\2", text)
 
 
 def join(words: list[str] | tuple[str, ...]) -> str:

@@ -122,6 +122,19 @@ def test_findings_of_an_item_can_be_asked_for_even_when_filtered_out(pane, ids):
     assert not pane.show_item(ids["array"])
 
 
+def test_the_first_finding_of_an_item_selected_elsewhere_is_marked(pane, session, host, ids, qapp):
+    session.select([ids["panel"]])
+    qapp.processEvents()
+    assert pane.current.rule == "PNL"
+    assert host.shown == []
+    pane.list.setCurrentIndex(pane.model.index(4))
+    qapp.processEvents()
+    assert pane.current.rule == "DIR"  # another finding of the same item stays marked
+    session.select([ids["array"]])
+    qapp.processEvents()
+    assert pane.current.rule == "DIR"
+
+
 def test_looking_changes_nothing(pane, session, ids):
     before = session.drawing
     for n in range(len(pane.model.rows)):

@@ -7,7 +7,7 @@ from PySide6.QtGui import QPalette
 from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, QComboBox, QLineEdit
 
 from oneline.desk.panes import make_panes
-from oneline.desk.panes.look import Quiet, ink, quiet
+from oneline.desk.panes.look import Quiet, edge, ink, quiet
 from oneline.desk.panes.typed import Misread, can_be_unknown, spell, understand
 from oneline.desk.theme import window_palette
 from oneline.model import KINDS, Circuit, DemandRecord, Project, Reading, specs
@@ -59,6 +59,14 @@ def test_hidden_panes_do_not_ask_for_a_study(session, host, qtbot):
     session.set_view("existing")
     QApplication.processEvents()
     assert asked == []
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_edges_of_controls_are_seen_in_both_themes(qapp, theme):
+    """3:1 for the boundary of a control: WCAG 2.2, success criterion 1.4.11."""
+    palette = window_palette(theme)
+    for ground in (QPalette.ColorRole.Window, QPalette.ColorRole.Base):
+        assert contrast_ratio(edge(palette).name(), palette.color(ground).name()) >= 3
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])

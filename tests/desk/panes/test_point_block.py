@@ -52,7 +52,7 @@ def test_block_shows_both_views_and_the_change(session, host, ids, show):
     assert pane.point.text_of("Available B") == ("298 A", "234 A", MINUS + "64.3 A")
     assert pane.point.text_of("Fault current") == ("31.2 kA", "31.2 kA", "0")
     assert pane.point.text_of("Voltage drop") == ("0.4 %", "0.4 %", "0")
-    assert pane.point.limit.text() == "Limited by Main 1: trip 600 A"
+    assert pane.point.limit.text() == "Limited by Main 1: trip 600\N{NO-BREAK SPACE}A"
     assert "Line side: live from North service" in pane.point.live.text()
     assert "Load side: live from North service and Roof array" in pane.point.live.text()
 
