@@ -106,7 +106,7 @@ class Numbers:
     @cached_property
     def voltage_v(self) -> PhaseColumn:
         to_neutral, pairs = self._by_node(self.flow.voltage_v), self._by_node(self.flow.pair_v)
-        without: Array = np.all(np.isnan(to_neutral), axis=1)
+        without = self._by_node(self.flow.with_neutral.astype(float)) != 1
         keys = [
             [a + b for a, b in ("AB", "BC", "CA") if a in p and b in p] if no and len(p) > 1 else list(p)
             for p, no in zip(self.ctx.feeding.phases, without.tolist(), strict=True)
@@ -207,6 +207,10 @@ class Numbers:
     def contribution_needs(self, node: int) -> tuple[str, ...]:
         """What is missing to know ``contribution_a`` there."""
         return self.contribution.lacks.get(self.ctx.feeding.root[node], ())
+
+    def contribution_assumed(self, node: int) -> tuple[str, ...]:
+        """What was assumed for ``contribution_a`` there."""
+        return self.contribution.assumed.get(self.ctx.feeding.root[node], ())
 
     def drop_needs(self, node: int) -> tuple[str, ...]:
         """What is missing to know ``drop_pct`` there."""

@@ -40,7 +40,8 @@ class FlowFigures:
     ``current_a`` (n, 3): magnitudes into each node from above. ``neutral_a`` (n,). ``voltage_v`` (n, 3) to the neutral,
     ``pair_v`` (n, 3) for the pairs AB, BC, CA. ``drop_pct`` (n,): worst of the voltages in use, from the last source or
     transformer. ``known`` (n,): whether the current into the node is known, ``voltage_known`` (n,): the voltage there;
-    ``settled`` (n,): whether the loads of its tree can be carried at all. ``heads``: couplings by zone.
+    ``settled`` (n,): whether the loads of its tree can be carried at all; ``with_neutral`` (n,): whether a neutral
+    arrives. ``heads``: couplings by zone.
     """
 
     current_a: Array
@@ -51,6 +52,7 @@ class FlowFigures:
     known: Array
     voltage_known: Array
     settled: Array
+    with_neutral: Array
     open_loads: tuple[OpenLoad, ...]
     assumed_pf: Array
     heads: dict[int, FlowHead]
@@ -185,7 +187,7 @@ def _figures(
     lacks = np.array([bool(r.lacks) for r in forest.runs], float)[order] + (~known & ~at_head)
     size = np.abs(flow.i)
     loaded_neutral = np.abs(flow.i_neutral) > NO_CURRENT * np.maximum(size.max(axis=1), 1)
-    lacks_zn = np.array([bool(r.lacks_neutral) for r in forest.runs])[order] & loaded_neutral
+    lacks_zn = np.array([bool(r.lacks_neutral) for r in forest.runs], bool)[order] & loaded_neutral
     drop, drop_ln_lacks = _drops(forest, flow), forest.tree.sum_down(lacks_zn.astype(float))
     neutral_in_use = ~forest.without_neutral & np.array(
         [z.system is not None and tables.system(z.system).has_neutral for z in forest.zones], bool
@@ -209,6 +211,7 @@ def _figures(
         "known": known,
         "voltage_known": whole_path,
         "settled": flow.settled,
+        "with_neutral": neutral_in_use,
     }
     return FlowFigures(
         **{name: forest.spread(values) for name, values in figures.items()}, open_loads=open_loads, assumed_pf=assumed_pf,

@@ -44,8 +44,11 @@ class Reasons:
     def line_neutral_needs(self, node: int) -> tuple[str, ...]:
         """For the fault current line to neutral; nothing when it is known or where no neutral arrives."""
         place = self.ctx.feeding.position[node]
-        if place >= 0 and (not self.faults.has_ln[place] or self._known(self.faults.ln_a, node)):
-            return ()
+        if place >= 0:
+            zone = self.forest.zones[int(self.forest.zone[place])]
+            none = zone.system is not None and not self.faults.has_ln[place]
+            if none or self._known(self.faults.ln_a, node):
+                return ()
         return self._fault_needs(node, with_neutral=True)
 
     def _fault_needs(self, node: int, with_neutral: bool) -> tuple[str, ...]:

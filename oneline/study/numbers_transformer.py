@@ -10,6 +10,7 @@ from oneline.calc.flow import half_winding
 from oneline.model import Transformer
 from oneline.study.numbers_facts import HIGH_LEG, HeadFigures, all_reactance, tolerance_note, tolerance_of
 from oneline.study.numbers_forest import PHASES, Zone
+from oneline.study.phasors import phase_volts
 
 
 @dataclass(frozen=True)
@@ -50,8 +51,7 @@ def sides_of(zone: Zone, supply: str | None, phases: str, name: str) -> Sides | 
     if not columns or (len(columns) == 1 and line.v_ln is None):
         return (f"phases ahead of {name}",)
     if len(columns) == 1:
-        assert line.v_ln is not None
-        return Sides(line.v_ln if line.wires > 2 else line.v_ll, load.v_ll, (columns[0], -1), assumed)
+        return Sides(abs(phase_volts(ahead)[columns[0]]), load.v_ll, (columns[0], -1), assumed)
     return Sides(line.v_ll, load.v_ll, columns, assumed)
 
 

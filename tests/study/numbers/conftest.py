@@ -169,3 +169,33 @@ def _scale(net: Network, target: float) -> None:
 def reference() -> SimpleNamespace:
     """``reference.random_network`` and ``reference.sqrt3``."""
     return SimpleNamespace(random_network=random_network, sqrt3=sqrt(3))
+
+
+class Sketch:
+    """A drawing built line by line."""
+
+    def __init__(self) -> None:
+        self.items: dict = {}
+
+    def put(self, kind: str, item_id: str, **values) -> Sketch:
+        self.items[item_id] = KINDS[kind](id=item_id, **{"name": item_id, **values})
+        return self
+
+    def run(self, item_id: str, a: str, b: str, size="500", feet=100.0, **values) -> Sketch:
+        """Copper in steel with a neutral of the same size, unless said otherwise."""
+        usual = {"material": "copper", "raceway": "EMT", "sets": 1, "neutral_size": size}
+        ends = {"a": End(*a.split(".")), "b": End(*b.split("."))}
+        return self.put("run", item_id, size=size, length_ft=feet, **ends, **{**usual, **values})
+
+    def bolt(self, a: str, b: str) -> Sketch:
+        return self.put("joint", f"{a}-{b}", a=End(*a.split(".")), b=End(*b.split(".")))
+
+    def solve(self):
+        """(numbers, function from "item.terminal" to its node)."""
+        ctx = Context(Drawing(items=MappingProxyType(dict(self.items))), "proposed", 2023)
+        return ctx.numbers, lambda text: ctx.net.node(*text.split("."))
+
+
+@pytest.fixture
+def sketch() -> Sketch:
+    return Sketch()
