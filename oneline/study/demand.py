@@ -35,7 +35,7 @@ from oneline.study.load_sums import (
     duration_assumed,
     make_zones,
 )
-from oneline.study.loads import LoadEntry
+from oneline.study.loads import LoadEntry, loose_ends
 from oneline.study.phasors import PHASES
 from oneline.study.records import Measured, measured_loads, record_verdicts
 
@@ -265,7 +265,7 @@ class Demand:
 
 def compute_demand(ctx: Context) -> Demand:
     """Load at every node of a view. One pass over arrays; nothing here raises for what is on the drawing."""
-    entries = ctx.loads
+    entries = (*ctx.loads, *loose_ends(ctx))
     feeding = ctx.feeding
     summer = Summer(feeding, make_zones(feeding))
     calculated = Calculated(summer, list(entries))

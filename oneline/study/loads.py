@@ -12,7 +12,7 @@ from functools import cache
 from math import sqrt
 
 from oneline import tables
-from oneline.model import Bus, Circuit, Load, basis_of, circuit_spaces
+from oneline.model import SOURCE_KINDS, Bus, Circuit, Load, basis_of, circuit_spaces
 from oneline.study.context import Context
 
 #: The high leg of a four-wire delta, 408.3(E).
@@ -57,6 +57,34 @@ def gather_loads(ctx: Context) -> tuple[LoadEntry, ...]:
         if bus.circuits:
             entries.extend(_schedule(ctx, bus))
     return tuple(entries)
+
+
+def loose_ends(ctx: Context) -> Iterator[LoadEntry]:
+    """Existing equipment behind which nothing is drawn nor scheduled: it feeds something that nobody entered.
+
+    Never a zero. What is new may well be empty still; and an open tie or the other side of a transfer switch feeds
+    nothing.
+    """
+    feeding = ctx.feeding
+    parents = set(feeding.parent)
+    for node in feeding.order:
+        key = feeding.branch[node]
+        if node in parents or not key or ctx.net.branches[key].item.status == "new":
+            continue
+        if not ctx.net.branches[key].normally_closed or len(ctx.net.at_node[node]) > 1:
+            continue
+        items = [ctx.drawing.get(end.item) for end in ctx.net.ends_of[node]]
+        if any(isinstance(item, Load) or item.kind in SOURCE_KINDS or item.status == "new" for item in items):
+            continue
+        buses = [item for item in items if isinstance(item, Bus)]
+        if any(bus.circuits for bus in buses):
+            continue
+        last = buses[0] if buses else ctx.net.branches[key].item
+        name, phases = ctx.name(last.id), feeding.phases[node]
+        yield LoadEntry(
+            node=node, item=last.id, circuit=None, label=name, phases=phases, va=None, power_factor=None, load_class=None,
+            continuous=None, status=last.status, phases_known=len(phases) == 1, needs=(f"what {name} feeds",),
+        )  # fmt: skip
 
 
 # -------------------------------------------------------------------------------------------------- space -> phase

@@ -6,7 +6,7 @@ from math import sqrt
 
 import pytest
 
-from oneline.model import DemandRecord
+from oneline.model import DemandRecord, Reading
 from oneline.study import demand
 
 
@@ -139,7 +139,9 @@ def test_neutral_of_a_feeder(service, circuit) -> None:
     for nonlinear, expected in ((False, 392.5), (True, 475.0), (None, 475.0)):
         s = service(main_a=600, bus_a=600)
         for phase in "ABC":
-            put_loads(s, "MDP", **{phase: {"va": 475 * 120, "load_class": "heat", "phases": phase, "nonlinear": nonlinear}})
+            put_loads(
+                s, "MDP", **{phase: {"va": 475 * 120, "load_class": "heat", "phases": phase, "nonlinear": nonlinear}}
+            )
         ctx = s.context()
         assert ctx.demand.neutral_a(node(ctx, "MDP")) == pytest.approx(expected)
 
@@ -214,13 +216,91 @@ def test_record_stands_only_where_it_was_taken(service) -> None:
     assert "220.87" not in ctx.demand.method(node(ctx, "LP"))
 
 
-def test_spot_reading_is_no_record(service) -> None:
+def test_spot_reading_is_no_record(service, circuit) -> None:
     """Trade consensus: a clamp reading on a quiet day is no maximum demand."""
-    from oneline.model import Reading
-
-    s = service()
+    s = service(circuits=(circuit(space=1, poles=3, va=36_000, load_class="heat"),))
     s.put("service", "Utility", system="208Y/120", readings=(Reading(when="Saturday 07:10", a_a=41.0),))
     ctx = s.context()
     (found,) = demand.verdicts(ctx)
     assert found.state == "advice"
-    assert ctx.demand.load_a(node(ctx, "MDP")) == {"A": 0, "B": 0, "C": 0}
+    assert ctx.demand.load_a(node(ctx, "MDP"))["A"] == pytest.approx(100, abs=0.1)
+
+
+# ---------------------------------------------------------------------------------------------- what is not known
+def test_nothing_entered_is_not_zero(service) -> None:
+    """An existing panel or breaker behind which nothing is drawn feeds something that nobody entered."""
+    s = service()
+    ctx = s.context()
+    assert ctx.demand.load_a(node(ctx, "MDP")) == {"A": None, "B": None, "C": None}
+    assert ctx.demand.needs(node(ctx, "MDP")) == ("what MDP feeds",)
+    s.put("disconnect", "Breaker 7", trip_a=20)
+    s.joint("MDP", "Breaker 7")
+    ctx = s.context()
+    assert ctx.demand.needs(node(ctx, "MDP")) == ("what Breaker 7 feeds",)
+    assert ctx.available[node(ctx, "MDP")].per_phase["A"] is None
+
+
+def test_a_new_panel_may_be_empty(service, circuit) -> None:
+    s = service(circuits=(circuit(space=1, poles=3, va=36_000, load_class="heat"),))
+    s.put("disconnect", "Feeder", trip_a=200, status="new")
+    s.put("bus", "SP", rating_a=225, status="new")
+    s.chain("MDP", "Feeder", "SP")
+    ctx = s.context()
+    assert ctx.demand.load_a(node(ctx, "SP")) == {"A": 0, "B": 0, "C": 0}
+    assert ctx.available[node(ctx, "SP")].per_phase["A"] == 200
+
+
+def test_unknown_circuits_leave_the_known_part_as_a_lower_bound(service, circuit) -> None:
+    known = circuit(space=1, poles=3, va=36_000, load_class="heat")
+    unknown = [circuit(space=s) for s in range(7, 19)]
+    ctx = service(circuits=(known, *unknown)).context()
+    at = node(ctx, "MDP")
+    assert ctx.demand.load_a(at) == {"A": None, "B": None, "C": None}
+    assert ctx.demand.kva(at) is None
+    assert ctx.demand.known_a(at)["A"] == pytest.approx(100, abs=0.1)
+    assert ctx.demand.known_kva(at) == pytest.approx(36)
+    assert ctx.demand.needs(at) == ("12 circuits of MDP have no load entered",)
+    left = ctx.available[at]
+    assert left.per_phase["A"] is None
+    assert left.kva is None
+    assert left.bound["A"] == pytest.approx(300, abs=0.1)
+
+
+def test_unknown_phases_are_bounded_from_both_sides(service) -> None:
+    """6,000 VA somewhere on 208Y/120: between nothing and 50 A on each phase."""
+    s = service()
+    put_loads(s, "MDP", oven={"va": 6000, "load_class": "heat"})
+    ctx = s.context()
+    at = node(ctx, "MDP")
+    assert ctx.demand.load_a(at)["A"] is None
+    bounds = ctx.demand.bounds(at, counted=False)["A"]
+    assert (bounds.low, bounds.high) == pytest.approx((0, 50))
+    assert ctx.demand.kva(at) == pytest.approx(6)
+    assert ctx.available[at].least["A"] == pytest.approx(350)
+    assert ctx.available[at].bound["A"] == pytest.approx(400)
+
+
+def test_duration_not_entered_counts_as_continuous(service) -> None:
+    """The side that cannot be too small, said as an assumption."""
+    s = service("120/240-1")
+    put_loads(s, "MDP", thing={"va": 24_000, "phases": "AB"})
+    ctx = s.context()
+    at = node(ctx, "MDP")
+    assert ctx.demand.counted_a(at)["A"] == pytest.approx(125)
+    assert ctx.demand.assumed(at) == ("1 load of unknown duration counted as continuous",)
+
+
+def test_share_of_a_loop_is_not_known(service) -> None:
+    """Two closed feeders to one panel: what each carries is not known; their sum is."""
+    s = service()
+    for name in ("F1", "F2"):
+        s.put("disconnect", name, trip_a=200)
+        s.joint("MDP", name)
+    s.put("bus", "LP", rating_a=225)
+    s.joint("F1", "LP")
+    s.joint("F2", "LP")
+    put_loads(s, "LP", heater={"va": 36_000, "load_class": "heat", "phases": "ABC"})
+    ctx = s.context()
+    assert ctx.demand.load_a(node(ctx, "LP"))["A"] is None
+    assert ctx.demand.load_a(node(ctx, "MDP"))["A"] == pytest.approx(100, abs=0.1)
+    assert "parallel" in ctx.demand.needs(node(ctx, "LP"))[0]

@@ -332,8 +332,8 @@ def test_several_devices_at_the_end(sketch: Any) -> None:
     """The 25-ft rule wants one device; the 10-ft rule takes several within the rating of their panel."""
     s = tapped(sketch, 600, 100, size="3/0", length_ft=8)
     s.put("bus", "SP", form="panelboard", rating_a=200)
-    s.put("disconnect", "SP-1", trip_a=100, rating_a=100)
-    s.put("disconnect", "SP-3", trip_a=60, rating_a=60)
+    s.put("disconnect", "SP-1", trip_a=100, rating_a=100, status="new")
+    s.put("disconnect", "SP-3", trip_a=60, rating_a=60, status="new")
     s.drawing = s.drawing.with_items([replace(s.drawing.get("tap"), b=s.end("SP", 0))])
     s.joint("SP", "SP-1")
     s.joint("SP", "SP-3")
