@@ -245,9 +245,12 @@ class NotesRow(FieldRow):
             self.edit.setPlainText(text)
 
     def commit_pending(self) -> None:
-        text = self.edit.toPlainText()
-        if self.value is DIFFERENT and not text:
+        typed = self.edit.toPlainText()
+        if self.value is DIFFERENT and not typed:
             return
+        if typed == (self.value or ""):
+            return
+        text = "".join(c if c.isprintable() or c == "\n" else " " for c in typed).strip()
         self._offer(text if text or not self.nullable else None)
 
 

@@ -85,7 +85,9 @@ class FindingDelegate(QStyledItemDelegate):
         top = rect.top() + (rect.height() - _MARK_PX) // 2
         if rect.height() > 2 * line:
             top = rect.top() + 1
+        painter.setOpacity(0.7 if row.under and not chosen else 1.0)  # one way that was tried, not the outcome
         painter.drawPixmap(rect.left(), top, pixmap)
+        painter.setOpacity(1.0)
 
 
 def _list_width(option: QStyleOptionViewItem) -> int:

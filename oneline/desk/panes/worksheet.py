@@ -67,9 +67,15 @@ def with_numbers(formula: str, inputs: Mapping[str, float]) -> str:
 
     def put(match: re.Match[str]) -> str:
         name = match.group(0)
-        return name if name in _FUNCTIONS or name not in inputs else number(inputs[name], 4)
+        return name if name in _FUNCTIONS or name not in inputs else _put_in(inputs[name])
 
     return tidy(_WORD.sub(put, formula))
+
+
+def _put_in(value: float) -> str:
+    """A number inside a formula: six digits that count, no commas, negative ones in brackets."""
+    text = f"{value:.0f}" if value == int(value) else f"{value:.6g}"
+    return f"({text})" if value < 0 else text
 
 
 def tidy(formula: str) -> str:

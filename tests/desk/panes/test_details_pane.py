@@ -347,6 +347,15 @@ def test_notes_are_taken_over_when_the_focus_leaves(pane, session, ids):
     assert isinstance(row.edit, QPlainTextEdit)
 
 
+def test_notes_take_no_unseen_characters(pane, session, ids):
+    session.select([ids["main"]])
+    edit = pane.form.rows["notes"].edit
+    edit.setFocus()
+    edit.setPlainText("One\x07\ttwo\nthree")
+    QTest.keyClick(edit, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
+    assert session.drawing.get(ids["main"]).notes == "One  two\nthree"
+
+
 def test_a_hidden_pane_waits_and_catches_up(session, host, ids, show):
     pane = show(DetailsPane(session, host))
     pane.hide()
