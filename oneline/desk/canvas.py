@@ -95,8 +95,15 @@ class Canvas(PaperView):
         self.show_handle(chosen[0] if len(chosen) == 1 else None)
 
     def show_session(self) -> None:
-        """Paint what the session holds."""
-        self._sheet.sync(self._session.picture)
+        """Paint what the session holds; without its answers when they cannot be had, so that the drawing stays in sight."""
+        session = self._session
+        try:
+            picture = session.picture
+        except Exception:
+            self._sheet.sync(build_picture(session.drawing, None, session.view, session.symbols))
+            self._mark()
+            raise
+        self._sheet.sync(picture)
         self._mark()
         self._empty.setVisible(not self._session.drawing.items)
 
@@ -242,6 +249,7 @@ class Canvas(PaperView):
         self.set_zoom(share)
         self.centerOn(rect.center())
         self.viewport().update()
+        self.fitted = not item_ids
 
     def show_item(self, item_id: str) -> None:
         """Bring an item into view, large enough to read."""
@@ -300,6 +308,8 @@ class Canvas(PaperView):
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._empty.setGeometry(self.viewport().rect())
+        if self.fitted:
+            self.fit()
 
     def leaveEvent(self, event: QEvent) -> None:
         self.hover(Hit())

@@ -53,9 +53,7 @@ def copy_mime(drawing: Drawing, item_ids: list[str], saved_utc: str, symbols: st
     picture = build_picture(part, None, "proposed", symbols)
     if picture.groups:
         data.setImageData(paint_image(picture))
-        svg = as_svg(picture)
-        if svg is not None:
-            data.setData("image/svg+xml", QByteArray(svg))
+        data.setData("image/svg+xml", QByteArray(as_svg(picture)))
     return data
 
 
@@ -92,12 +90,10 @@ def paint_image(picture: Picture, scale: float = PICTURE_SCALE) -> QImage:
     return image
 
 
-def as_svg(picture: Picture) -> bytes | None:
+def as_svg(picture: Picture) -> bytes:
     """The picture as SVG."""
-    try:
-        from oneline.paper.svg import svg_of
-    except ImportError:
-        return None
+    from oneline.paper.svg import svg_of
+
     return svg_of(picture).encode()
 
 

@@ -2,28 +2,117 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
+
+from oneline.desk.panes.dialogs import AboutDialog, FirstRunNote, KeysDialog
+from oneline.desk.panes.papers import ExportChoice, ExportDialog, PrintChoice, PrintDialog
+from oneline.desk.recovered import RecoveredDialog
+from oneline.desk.scene_items import PX_PER_UNIT
+from oneline.files import recovery
+from oneline.model import Drawing
+from oneline.sheet import build_picture
+from oneline.study import study
 
 if TYPE_CHECKING:
     from oneline.desk.window import MainWindow
 
-
-def show_keys(window: MainWindow) -> None: ...
-
-
-def show_about(window: MainWindow) -> None: ...
+_POINTS_PER_INCH = 72.0
 
 
-def show_recovered(window: MainWindow, even_if_none: bool = False) -> None: ...
+def show_keys(window: MainWindow) -> None:
+    """All functions with their keys."""
+    KeysDialog(window.actions_by_key.values(), window).exec()
 
 
-def edit_project(window: MainWindow) -> None: ...
+def show_about(window: MainWindow) -> None:
+    """What the program is, and what it cannot answer for."""
+    AboutDialog(window).exec()
 
 
-def print_door_sheet(window: MainWindow) -> None: ...
+def show_first_run(window: MainWindow) -> None:
+    """A note above the sheet, until it is put away."""
+    note = FirstRunNote(window)
+    window.put_above_sheet(note)
+    note.dismissed.connect(note.deleteLater)
 
 
-def export_diagram(window: MainWindow) -> None: ...
+def show_recovered(window: MainWindow, even_if_none: bool = False) -> None:
+    """Offer the drawings that a crash left behind. Closing the list decides nothing: they are offered again."""
+    copies = [c for c in recovery.recovery_copies() if c.orphaned]
+    if not copies:
+        if even_if_none:
+            window.say("There is nothing to recover: the program always ended normally.")
+        return
+    dialog = RecoveredDialog(copies, window)
+    if dialog.exec() and dialog.opened is not None and dialog.chosen is not None and window.documents.may_leave():
+        copy = dialog.chosen
+        label = f"{copy.title or Path(copy.original).name or 'Untitled'} (recovered)"
+        window.documents.take_recovered(dialog.opened.drawing, copy.original, label)
+        window.canvas.fit()
+        window.documents.keep_copy()
+        recovery.discard(copy)
+        window.say("Recovered. Look it over, then save it.")
 
 
-def show_first_run(window: MainWindow) -> None: ...
+def edit_project(window: MainWindow) -> None:
+    """The project's data stand in the details pane while nothing is selected."""
+    window.session.select([])
+    window.focus_details()
+
+
+def print_door_sheet(window: MainWindow) -> None:
+    """Choose size and view of the door sheet, see it, save or print it."""
+    drawing, symbols, name = window.session.drawing, window.session.symbols, window.documents.name
+    dialog = PrintDialog(
+        lambda choice: door_pdf(drawing, choice, name, symbols), f"{stem(name)} door sheet", window.session.view, window
+    )
+    dialog.exec()
+    if dialog.saved_to is not None:
+        window.say(f"Written: {dialog.saved_to.name}")
+    dialog.deleteLater()
+
+
+def door_pdf(drawing: Drawing, choice: PrintChoice, file_name: str, symbols: str) -> bytes:
+    """The door sheet of one view as PDF."""
+    from oneline.paper.door import door_sheet
+
+    result = study(drawing, choice.view)
+    picture = build_picture(drawing, result, choice.view, symbols, ghosts=False)
+    return door_sheet(
+        drawing, result, picture, choice.size, printed_at=datetime.now(), file_name=file_name, symbols=symbols
+    )
+
+
+def export_diagram(window: MainWindow) -> None:
+    """Choose format and view of the diagram, and write it."""
+    drawing, symbols, name = window.session.drawing, window.session.symbols, window.documents.name
+    dialog = ExportDialog(
+        lambda choice: diagram(drawing, choice, symbols, name), stem(name), window.session.view, window
+    )
+    dialog.exec()
+    if dialog.saved_to is not None:
+        window.say(f"Written: {dialog.saved_to.name}")
+    dialog.deleteLater()
+
+
+def diagram(drawing: Drawing, choice: ExportChoice, symbols: str, name: str) -> bytes:
+    """The diagram of one view as SVG, PNG or PDF: black on white, only what the view holds."""
+    picture = build_picture(drawing, study(drawing, choice.view), choice.view, symbols, ghosts=False)
+    if choice.format == "svg":
+        from oneline.paper.svg import svg_of
+
+        return svg_of(picture, title=drawing.project.title or name).encode()
+    from oneline.paper.png import picture_page, png_bytes
+
+    if choice.format == "png":
+        return png_bytes(picture, dpi=_POINTS_PER_INCH * PX_PER_UNIT * choice.scale)
+    from oneline.paper.pdf import pdf_bytes
+
+    return pdf_bytes([picture_page(picture)], title=drawing.project.title or name)
+
+
+def stem(name: str) -> str:
+    """A file's name without its ending."""
+    return Path(name).stem or "drawing"

@@ -9,8 +9,8 @@ from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 from oneline.desk.painter import Inks, Op, PathOp, compile_ops, paint_ops
 from oneline.sheet import Group
 
-#: Screen pixels for one sheet unit at 100 %.
-PX_PER_UNIT = 1.5
+#: Screen pixels for one sheet unit at 100 %: a unit is a point (1/72 in) on paper, and a screen has 96 pixels an inch.
+PX_PER_UNIT = 4 / 3
 #: Painting order by what a group is.
 _RANK = {"frame": 0, "line": 1, "symbol": 2, "label": 3, "detail": 3, "tag": 4, "mark": 5}
 #: Room around the boxes for pens and for the look of selected items.
@@ -68,8 +68,10 @@ class SheetItem(QGraphicsItem):
             self.update()
 
     def part_of(self, group: Group) -> str:
-        """What a group is as a target: an item outside the view is drawn as a ghost, and is found by its shape still."""
+        """What a group is as a target. An item outside the view is drawn as ghosts: first its shape, then its words."""
         if group.part == "ghost":
+            if group is not next(g for g in self.groups if g.part == "ghost"):
+                return "label"
             return "line" if self.is_line else "symbol"
         return "label" if group.part == "detail" else group.part
 

@@ -15,11 +15,12 @@ ROWS = 12
 
 @dataclass(frozen=True)
 class Findable:
-    """Something the box can find: ``text`` is matched, ``aside`` is shown behind it, ``run`` is done when it is chosen."""
+    """Something the box can find: ``text`` is matched, ``aside`` shown behind it, ``run`` done when it is chosen."""
 
     text: str
     aside: str
     run: Callable[[], None]
+    is_item: bool = False
 
 
 def rank(wanted: str, text: str) -> int | None:
@@ -40,14 +41,14 @@ def rank(wanted: str, text: str) -> int | None:
 
 
 def best(wanted: str, things: Iterable[Findable], rows: int = ROWS) -> list[Findable]:
-    """The things that match best, shortest first among equals."""
+    """The things that match best; among equals items before functions, then the shortest."""
     found = []
     for n, thing in enumerate(things):
         r = rank(wanted, thing.text)
         if r is not None:
-            found.append((r, len(thing.text) if wanted else 0, n, thing))
-    found.sort(key=lambda f: f[:3])
-    return [f[3] for f in found[:rows]]
+            found.append((r, not thing.is_item, len(thing.text) if wanted else 0, n, thing))
+    found.sort(key=lambda f: f[:4])
+    return [f[4] for f in found[:rows]]
 
 
 class FindBox(QFrame):

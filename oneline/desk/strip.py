@@ -28,7 +28,7 @@ class StripButton(QToolButton):
         self._take = take
         self._from: QPoint | None = None
         self.setIcon(icon(what.key))
-        self.setIconSize(QSize(22, 22))
+        self.setIconSize(QSize(20, 20))
         self.setText(what.title)
         self.setToolTip(f"{what.title} ({what.letter})\n{what.tip}. Click, then click on the sheet; or drag it there.")
         self.setStatusTip(tip)
@@ -37,7 +37,10 @@ class StripButton(QToolButton):
         self.setCheckable(True)
         self.setAutoRaise(True)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.setFixedSize(150, 30)
+        font = self.font()
+        font.setPointSizeF(font.pointSizeF() * 0.9)
+        self.setFont(font)
+        self.setFixedSize(132, 30)
         self.clicked.connect(self._clicked)
 
     def _clicked(self) -> None:

@@ -28,8 +28,22 @@ PAPER = inks_of("paper")
 
 #: The chrome around the sheet: a shade off the sheet itself, so that the sheet stands out.
 _CHROME = {
-    "light": {"window": "#efece4", "base": "#fffdf9", "button": "#f7f5ef", "line": "#cfcabd", "bright": "#ffffff"},
-    "dark": {"window": "#151b22", "base": "#1a2129", "button": "#222c37", "line": "#3a4653", "bright": "#303c49"},
+    "light": {
+        "window": "#efece4",
+        "base": "#fffdf9",
+        "button": "#f7f5ef",
+        "line": "#cfcabd",
+        "bright": "#ffffff",
+        "quiet": "#5d5d57",
+    },
+    "dark": {
+        "window": "#151b22",
+        "base": "#1a2129",
+        "button": "#222c37",
+        "line": "#3a4653",
+        "bright": "#303c49",
+        "quiet": "#9aa3ad",
+    },
 }
 
 
@@ -89,7 +103,7 @@ def window_palette(name: str) -> QPalette:
     chrome, ink = _CHROME[name], PALETTES[name]
     role, group = QPalette.ColorRole, QPalette.ColorGroup
     palette = QPalette()
-    text, faint = QColor(ink["ink"]), QColor(ink["faint"])
+    text, faint = QColor(ink["ink"]), QColor(chrome["quiet"])
     for where, color in (
         (role.Window, chrome["window"]),
         (role.Base, chrome["base"]),
@@ -129,7 +143,7 @@ QToolBar QToolButton {{ border: 1px solid transparent; border-radius: 5px; paddi
 QToolBar QToolButton:hover {{ background: {chrome["bright"]}; border-color: {line}; }}
 QToolBar QToolButton:checked {{ background: {chrome["bright"]}; border-color: {accent}; color: {text}; }}
 QToolBar QToolButton:focus {{ border-color: {accent}; }}
-QToolBar#palette QToolButton {{ padding: 2px 4px; }}
+QToolBar#palette QToolButton {{ padding: 2px 2px; }}
 QStatusBar {{ border-top: 1px solid {line}; background: {chrome["window"]}; }}
 QStatusBar::item {{ border: none; }}
 QMainWindow::separator {{ width: 5px; height: 5px; background: {chrome["window"]}; }}

@@ -26,6 +26,8 @@ class PaperView(QGraphicsView):
         super().__init__(scene, parent)
         self._inks = inks
         self.grid_shown = True
+        #: Whether the view shows all of the drawing since nobody zoomed or panned; then it does so at every size.
+        self.fitted = False
         self._set_up_view()
 
     def _set_up_view(self) -> None:
@@ -57,6 +59,7 @@ class PaperView(QGraphicsView):
     def set_zoom(self, share: float) -> None:
         """Zoom about the corner of the view."""
         share = min(max(share, ZOOM_RANGE[0]), ZOOM_RANGE[1])
+        self.fitted = False
         scale = share * PX_PER_UNIT
         self.setTransform(QTransform.fromScale(scale, scale))
         self.zoomed.emit(share)
@@ -99,6 +102,7 @@ class PaperView(QGraphicsView):
 
     def pan_by(self, dx: float, dy: float) -> None:
         """Move the paper by pixels."""
+        self.fitted = False
         self._scroll(QPointF(-dx, -dy))
 
     # -------------------------------------------------------------------------------------------------------- painting

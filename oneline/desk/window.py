@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QByteArray, QMimeData, QSettings, QSize, Qt, QUrl
-from PySide6.QtGui import QAction, QCloseEvent, QColor, QDragEnterEvent, QDropEvent, QKeySequence
-from PySide6.QtWidgets import QDockWidget, QMainWindow, QMenu, QSizePolicy, QToolBar, QToolButton, QWidget
+from PySide6.QtCore import QByteArray, QMimeData, QSettings, QSize, Qt, QTimer, QUrl
+from PySide6.QtGui import QAction, QCloseEvent, QColor, QDragEnterEvent, QDropEvent, QKeySequence, QShowEvent
+from PySide6.QtWidgets import QDockWidget, QMainWindow, QMenu, QSizePolicy, QToolBar, QToolButton, QVBoxLayout, QWidget
 
 from oneline.desk.actions import describe, fill_menus, make_actions
 from oneline.desk.canvas import Canvas
@@ -37,6 +37,23 @@ _AREAS = {
 }
 
 
+class PaneHolder(QWidget):
+    """Holds a pane. What is in the pane changes all the time; the room it takes is the user's alone to change."""
+
+    def __init__(self, pane: QWidget) -> None:
+        super().__init__()
+        self.pane = pane
+        box = QVBoxLayout(self)
+        box.setContentsMargins(0, 0, 0, 0)
+        box.addWidget(pane)
+
+    def sizeHint(self) -> QSize:
+        return QSize(330, 170)
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(240, 120)
+
+
 class MainWindow(QMainWindow):
     """One window with one drawing. Panes see it as their host."""
 
@@ -52,7 +69,12 @@ class MainWindow(QMainWindow):
         self.settings = settings
         self.theme = theme
         self.canvas = Canvas(session, theme.ink, self)
-        self.setCentralWidget(self.canvas)
+        middle = QWidget(self)
+        self._middle = QVBoxLayout(middle)
+        self._middle.setContentsMargins(0, 0, 0, 0)
+        self._middle.setSpacing(0)
+        self._middle.addWidget(self.canvas, 1)
+        self.setCentralWidget(middle)
         self.documents = Documents(session, settings, self, keeper)
         self.editing = Editing(self.canvas)
         self.docks: dict[str, QDockWidget] = {}
@@ -102,7 +124,7 @@ class MainWindow(QMainWindow):
         for pane in self.panes:
             dock = QDockWidget(pane.title, self)
             dock.setObjectName(f"pane-{pane.title.casefold().replace(' ', '-')}")
-            dock.setWidget(pane.widget)
+            dock.setWidget(PaneHolder(pane.widget))
             self.addDockWidget(_AREAS[pane.area], dock)
             if pane.area in above:
                 self.tabifyDockWidget(above[pane.area], dock)
@@ -213,6 +235,11 @@ class MainWindow(QMainWindow):
             self.canvas.fit()
         return done
 
+    def put_above_sheet(self, note: QWidget) -> None:
+        """Show a note between the bar and the sheet."""
+        self._middle.insertWidget(0, note)
+        note.show()
+
     # ------------------------------------------------------------------------------------------------- host of the panes
     def say(self, text: str) -> None:
         """Show a sentence in the status bar."""
@@ -235,13 +262,12 @@ class MainWindow(QMainWindow):
         """Show a pane and put the keyboard into it."""
         dock.show()
         dock.raise_()
-        inside = dock.widget()
-        if inside is None:
-            return
+        inside = self._pane_of(dock)
         target = getattr(inside, "focus_first", None)
         if callable(target):
             target()
-            return
+            if dock.isAncestorOf(self.focusWidget() or self):
+                return
         for child in [inside, *inside.findChildren(QWidget)]:
             if child.isVisible() and child.isEnabled() and child.focusPolicy() & Qt.FocusPolicy.TabFocus:
                 child.setFocus(Qt.FocusReason.ShortcutFocusReason)
@@ -262,9 +288,13 @@ class MainWindow(QMainWindow):
             return
         dock.show()
         dock.raise_()
-        show = getattr(dock.widget(), "show_item", None)
+        show = getattr(self._pane_of(dock), "show_item", None)
         if callable(show):
             show(item_id)
+
+    def _pane_of(self, dock: QDockWidget) -> QWidget:
+        holder = dock.widget()
+        return holder.pane if isinstance(holder, PaneHolder) else dock
 
     def _focus_pane(self, title: str) -> None:
         dock = self.docks.get(title)
@@ -290,6 +320,7 @@ class MainWindow(QMainWindow):
                 drawing.name_of(item.id),
                 item.title if not item.location else f"{item.title}, {item.location}",
                 lambda i=item.id: self._go_to(i),  # type: ignore[misc]
+                is_item=True,
             )
             for item in drawing.items.values()
             if not isinstance(item, Joint)
@@ -315,9 +346,7 @@ class MainWindow(QMainWindow):
         fitted = isinstance(geometry, QByteArray) and self.restoreGeometry(geometry)
         if not fitted:
             self.resize(1360, 860)
-            self._first_layout()
-        if isinstance(state, QByteArray):
-            self.restoreState(state, _STATE_VERSION)
+        self._arranged = isinstance(state, QByteArray) and self.restoreState(state, _STATE_VERSION)
         for key, name in (("grid", "grid_shown"), ("snap", "snapping")):
             on = str(self.settings.value(key, "true")).casefold() == "true"
             setattr(self.canvas, name, on)
@@ -326,9 +355,15 @@ class MainWindow(QMainWindow):
         if symbols in ("us", "iec"):
             self.session.symbols = symbols
 
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if not self._arranged:
+            self._arranged = True
+            QTimer.singleShot(0, self._first_layout)
+
     def _first_layout(self) -> None:
         """The sheet is the largest thing by far: panes begin as small as they are useful."""
-        for area, way, size in (("right", Qt.Orientation.Horizontal, 330), ("bottom", Qt.Orientation.Vertical, 190)):
+        for area, way, size in (("right", Qt.Orientation.Horizontal, 330), ("bottom", Qt.Orientation.Vertical, 200)):
             docks = [self.docks[p.title] for p in self.panes if p.area == area]
             if docks:
                 self.resizeDocks(docks[:1], [size], way)

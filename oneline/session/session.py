@@ -52,8 +52,14 @@ class Session:
 
     def _tell(self, *what: str) -> None:
         kinds = frozenset(what)
+        first: Exception | None = None
         for listener in list(self._listeners):
-            listener(kinds)
+            try:
+                listener(kinds)
+            except Exception as bad:  # one that fails must not keep the others from hearing
+                first = first or bad
+        if first is not None:
+            raise first
 
     # ----------------------------------------------------------------------------------------------------- drawing
     @property

@@ -108,4 +108,5 @@ def desk(qtbot, tmp_path: Path, state: Path, monkeypatch: pytest.MonkeyPatch) ->
         window.activateWindow()
         window.canvas.setFocus()
         qtbot.waitUntil(window.canvas.hasFocus)
+        app.processEvents()  # the panes take their first sizes
         yield Desk(window)

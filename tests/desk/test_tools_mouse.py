@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt
 from PySide6.QtGui import QDropEvent
@@ -41,12 +43,13 @@ def test_a_service_main_bus_breaker_and_panel_by_clicks(desk):
     desk.click(desk.screen((0, -100)))
     assert desk.names() == ["Service 1"]
     assert not desk.window.strip.buttons["service"].isChecked()
-    for key, below in (("fused-switch", "Service 1"), ("bus", "Fused switch 1"), ("breaker", "Bus 1"), ("panel", "Breaker 1")):
+    steps = (("fused-switch", "Service 1"), ("bus", "Fused switch 1"), ("breaker", "Bus 1"), ("panel", "Breaker 1"))
+    for key, below in steps:
         take(desk, key)
         desk.window.canvas.fit()
         desk.click(desk.middle(desk.named(below)))
     assert desk.names() == ["Service 1", "Fused switch 1", "Bus 1", "Breaker 1", "Panel 1"]
-    for a, b in (("Service 1", "Fused switch 1"), ("Fused switch 1", "Bus 1"), ("Bus 1", "Breaker 1"), ("Breaker 1", "Panel 1")):
+    for a, b in pairwise(desk.names()):
         assert joined(desk, a, b)
 
 

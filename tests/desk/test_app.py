@@ -1,0 +1,175 @@
+"""The program around the window: references to None, exceptions, the beginning, theme, recovery."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QObject, QSettings, Qt
+from PySide6.QtGui import QPalette
+from PySide6.QtWidgets import QApplication
+
+from oneline.desk import app as desk_app
+from oneline.desk.theme import style_sheet, window_palette
+from oneline.files import recovery
+from oneline.model import Drawing, edits
+from oneline.sheet.inks import contrast_ratio
+
+
+@pytest.mark.skipif(sys.version_info >= (3, 12), reason="None is immortal from Python 3.12 on")
+def test_void_calls_do_not_use_up_none(qapp):
+    """PySide6 6.12.0 on Python 3.11 loses a reference per void call and ends the process after some 5,000 (seen here)."""
+    thing = QObject()
+    before = sys.getrefcount(None)
+    for _ in range(20_000):
+        thing.setObjectName("x")
+    assert sys.getrefcount(None) > before - 1_000
+
+
+# ---------------------------------------------------------------------------------------------------------------- theme
+@pytest.mark.parametrize("name", ["light", "dark"])
+def test_words_of_the_window_can_be_read(name):
+    """WCAG 2.2, 1.4.3: 4.5:1 for text; 1.4.11: 3:1 for what shows the focus."""
+    palette = window_palette(name)
+    role, group = QPalette.ColorRole, QPalette.ColorGroup
+    pairs = [
+        (role.WindowText, role.Window), (role.Text, role.Base), (role.ButtonText, role.Button),
+        (role.HighlightedText, role.Highlight), (role.ToolTipText, role.ToolTipBase), (role.PlaceholderText, role.Base),
+        (role.PlaceholderText, role.Window), (role.Link, role.Base),
+    ]  # fmt: skip
+    for fore, back in pairs:
+        colors = palette.color(group.Active, fore).name(), palette.color(group.Active, back).name()
+        assert contrast_ratio(*colors) >= 4.5, (fore, back)
+    for back in (role.Window, role.Button, role.Base):
+        assert contrast_ratio(palette.color(role.Highlight).name(), palette.color(back).name()) >= 3
+
+
+@pytest.mark.parametrize("name", ["light", "dark"])
+def test_the_style_leaves_scroll_bars_alone(name):
+    assert "QScrollBar" not in style_sheet(name)
+
+
+def test_the_theme_is_chosen_without_a_restart_and_kept(desk):
+    desk.do("theme-dark")
+    assert desk.window.theme.name == "dark"
+    assert QApplication.palette().color(QPalette.ColorRole.Window).lightness() < 80
+    assert desk.window.settings.value("theme") == "dark"
+    desk.do("theme-light")
+    assert QApplication.palette().color(QPalette.ColorRole.Window).lightness() > 200
+
+
+# ----------------------------------------------------------------------------------------------------------- exceptions
+def test_an_exception_in_a_slot_keeps_a_copy_and_the_program_goes_on(desk, state, monkeypatch):
+    said = []
+    monkeypatch.setattr(sys, "excepthook", lambda _kind, value, _trace: said.append(str(value)))
+    stop = desk_app.watch_for_exceptions(desk.window)
+    try:
+        desk.keys("sp")
+        kind, value = RuntimeError, RuntimeError("made for this test")
+        sys.excepthook(kind, value, None)
+        copies = recovery.recovery_copies()
+        assert len(copies) == 1
+        assert recovery.load_copy(copies[0]).drawing.items.keys() == desk.drawing.items.keys()
+        assert said == ["made for this test"]
+        desk.keys("b")
+        assert "Breaker 1" in desk.names()
+    finally:
+        stop()
+
+
+# ---------------------------------------------------------------------------------------------------------- the beginning
+@pytest.fixture
+def bare(qtbot, tmp_path, state):
+    """A window that has not begun yet, with settings of its own."""
+    settings = QSettings(str(tmp_path / "first.ini"), QSettings.Format.IniFormat)
+    with recovery.Session() as keeper:
+        window = desk_app.make_window(desk_app.make_app(), settings, keeper)
+        qtbot.addWidget(window, before_close_func=lambda w: w.session.mark_saved(tmp_path / "closed.oneline"))
+        window.show()
+        yield window
+
+
+def test_the_first_start_shows_the_sample_without_a_file_and_the_cautions(bare):
+    desk_app.begin(bare, None)
+    assert len(bare.session.drawing) >= 30
+    assert bare.session.path is None
+    assert bare.session.clean
+    from oneline.desk.panes.dialogs import FirstRunNote
+
+    note = bare.findChild(FirstRunNote)
+    assert note is not None
+    assert note.isVisible()
+    note.button.click()
+    assert not note.isVisible()
+
+
+def test_the_second_start_is_an_empty_sheet(bare):
+    bare.settings.setValue("begun", "yes")
+    desk_app.begin(bare, None)
+    assert len(bare.session.drawing) == 0
+
+
+def test_a_file_on_the_command_line_is_opened(bare, tmp_path):
+    from oneline.files import write_drawing
+
+    path = tmp_path / "given.oneline"
+    write_drawing(edits.add(Drawing(), "bus", name="LP-1")[0], path, "2026-03-31T14:05:00Z")
+    desk_app.begin(bare, path)
+    assert bare.session.path == path
+    assert bare.windowTitle().startswith("given.oneline")
+
+
+# -------------------------------------------------------------------------------------------------------------- recovery
+def orphan(state: Path, original: Path | None = None) -> Drawing:
+    """A copy that a session left behind which does not run any more."""
+    drawing = edits.add(Drawing(), "bus", name="LP-7")[0]
+    keeper = recovery.Session()
+    recovery.snapshot(drawing, "abc123", keeper, "2026-03-31T14:05:00Z", original, 3)
+    keeper.close()
+    return drawing
+
+
+def test_what_a_crash_left_behind_is_offered_and_taken(bare, state, monkeypatch):
+    from oneline.desk import output
+    from oneline.desk.recovered import RecoveredDialog
+
+    drawing = orphan(state)
+    shown = []
+
+    def accept_first(dialog: RecoveredDialog) -> int:
+        shown.append(dialog.table.item(0, 2).text())
+        dialog.open()
+        return dialog.result()
+
+    monkeypatch.setattr(RecoveredDialog, "exec", accept_first)
+    output.show_recovered(bare)
+    assert shown
+    assert "1 panel" in shown[0]
+    assert bare.session.drawing.items.keys() == drawing.items.keys()
+    assert not bare.session.clean
+    assert [c.orphaned for c in recovery.recovery_copies()] == [False]
+
+
+def test_deciding_later_keeps_the_copy(bare, state, monkeypatch):
+    from oneline.desk import output
+    from oneline.desk.recovered import RecoveredDialog
+
+    orphan(state)
+    monkeypatch.setattr(RecoveredDialog, "exec", lambda dialog: dialog.reject() or dialog.result())
+    output.show_recovered(bare)
+    assert len(bare.session.drawing) == 0
+    assert len(recovery.recovery_copies()) == 1
+
+
+def test_copies_follow_changes_and_go_after_a_save(desk, qtbot, tmp_path, monkeypatch):
+    from oneline.desk import ask
+
+    desk.keys("sp")
+    qtbot.waitUntil(lambda: len(recovery.recovery_copies()) == 1, timeout=4000)
+    copy = recovery.recovery_copies()[0]
+    assert not copy.orphaned
+    assert recovery.load_copy(copy).drawing.items.keys() == desk.drawing.items.keys()
+    monkeypatch.setattr(ask, "file_to_save", lambda *_: tmp_path / "kept.oneline")
+    desk.keys("s", held=Qt.KeyboardModifier.ControlModifier)
+    assert recovery.recovery_copies() == []
