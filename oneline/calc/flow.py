@@ -72,22 +72,26 @@ def solve_flow(tree: Tree, emf: Array, z: Array, zn: Array, loads: Loads, coupli
     """
     i = np.zeros((tree.size, 3), complex)
     start = v = _voltages(tree, emf, i, z, zn, couplings)
-    root = _root_zones(tree)
-    volts = np.abs(emf).max(axis=1)
-    settled = np.zeros(len(tree.above), bool)
+    least = TOLERANCE * float(np.abs(emf).max(axis=1).min(initial=np.inf))
+    change = np.zeros((tree.size, 3))
     done = 0
     scatter = _Scatter(tree.size, loads)
     for done in range(1, MOST_ITERATIONS + 1):  # noqa: B007 - the number of rounds is a result
         i = _currents(tree, v, start, loads, scatter, couplings)
         new = _voltages(tree, emf, i, z, zn, couplings)
-        change = np.abs(new - v).max(axis=1)
+        change = np.abs(new - v)
         v = new
-        worst = np.zeros(len(tree.above))
-        np.maximum.at(worst, root[tree.zone], change)
-        settled = worst <= TOLERANCE * volts
-        if settled[root].all():
+        if change.max(initial=0) <= least:
             break
-    return Flow(v, i, -i.sum(axis=1), settled[root[tree.zone]], done)
+    return Flow(v, i, -i.sum(axis=1), _settled(tree, change, least), done)
+
+
+def _settled(tree: Tree, change: Array, least: float) -> Array:
+    """Whether the last round changed nothing in each node's tree any more."""
+    root = _root_zones(tree)
+    worst = np.zeros(len(tree.above))
+    np.maximum.at(worst, root[tree.zone], change.max(axis=1))
+    return np.asarray(worst[root[tree.zone]] <= least)
 
 
 def _root_zones(tree: Tree) -> IntArray:
