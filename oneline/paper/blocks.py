@@ -25,8 +25,7 @@ def text_rows(
     """A paragraph as rows; all but the last stay together with the next when ``keep``."""
     return [
         Row(size * LEADING, _line(line, size, face, indent), keep)
-        for line in wrap(text, width - indent, size, face)
-        if line
+        for line in wrap(text if text.strip() else "—", width - indent, size, face)
     ]  # fmt: skip
 
 
@@ -40,6 +39,7 @@ def _line(text: str, size: float, face: str, indent: float) -> Paint:
 def heading(text: str, width: float, size: float) -> Row:
     """The title of a block with a rule below."""
     big = size * 1.2
+    text = wrap(text, width, big, "bold", 1)[0]
 
     def paint(pen: Pen, x: float, y: float) -> None:
         pen.text(x, y + RISE * big, text, big, "bold")
@@ -140,8 +140,7 @@ def _fault_rows(fault: FaultFacts, width: float, size: float) -> list[Row]:
 # --------------------------------------------------------------------------------------------------------- directories
 def directory_block(directory: Directory, width: float, size: float) -> Block:
     """A panel's directory: odd spaces left, even right."""
-    title = heading(directory.panel, width, size)
-    rows = [title]
+    rows = [heading(directory.panel, width, size)]
     for line in directory.heading:
         rows += [replace(r, keep=True) for r in text_rows(line, width, size)]
     rows.append(_column_heads(width, size))

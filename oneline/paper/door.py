@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from oneline.model import Drawing
+from oneline.model import Bus, Drawing
 from oneline.paper.arrange import (
     Arrangement,
     MakeBlocks,
@@ -22,7 +22,7 @@ from oneline.paper.facts import directories_of, faults_of, sources_of
 from oneline.paper.flow import Block, paint
 from oneline.paper.frame import Stamp, draw_frame
 from oneline.paper.legend import legend_block, legend_entries
-from oneline.paper.page import Layer, Page, Pen, lost
+from oneline.paper.page import ELLIPSIS, MOST_CHARACTERS, Layer, Page, Pen, lost
 from oneline.paper.pdf import pdf_bytes
 from oneline.paper.picture import GOOD_NAME_PT, LEAST_TEXT_PT, least_text_pt, on_paper
 from oneline.paper.reduced import with_names_only
@@ -83,6 +83,8 @@ class _Door:
         self.directories = directories_of(drawing, result, panel)
         self.stamp = Stamp(paper, result.view, result.edition, file_name, printed_at)
         self.notes: list[str] = []
+        self.safety_blocks = self._blocks(self._safety)
+        self.directory_blocks = self._blocks(self._directories)
         self.names_only = False
         self.legend_inside: tuple[Block, float, float] | None = None
 
@@ -119,7 +121,7 @@ class _Door:
     def document(self) -> Document:
         arranged = self._arranged()
         pages = [self._page(a, n + 1, len(arranged)) for n, a in enumerate(arranged)]
-        self._note_lost_characters()
+        self._note_what_is_lost()
         title = f"{self.drawing.project.title or 'Building not named'}: door sheet"
         return Document(title, tuple(pages), tuple(dict.fromkeys(self.notes)))
 
@@ -136,12 +138,12 @@ class _Door:
         if not self._legible(alone.scale):
             self._reduce(alone.scale)
         self.notes.append("The diagram takes the first page; sources, fault currents and directories follow.")
-        rest = self._blocks(self._safety, self._directories, self._legend)
+        rest = self._blocks(self.safety_blocks, self.directory_blocks, self._legend)
         return [alone, *text_pages(self.paper, rest, alone.width > alone.height)]
 
     def _splits(self) -> tuple[tuple[MakeBlocks, bool, MakeBlocks | None, str], ...]:
         """(beside the diagram, legend in an empty part of the diagram, on further pages, what the note says)."""
-        safety, directories, legend = self._blocks(self._safety), self._directories, self._legend
+        safety, directories, legend = self.safety_blocks, self.directory_blocks, self._blocks(self._legend)
         both = self._blocks(safety, directories)
         return (
             (both, True, None, ""),
@@ -240,13 +242,19 @@ class _Door:
         primitives = tuple(p for g in self.picture.groups if g.level <= scale for p in g.primitives)
         return Page(a.width, a.height, (Layer(primitives, scale, dx, dy), pen.layer()))
 
-    def _note_lost_characters(self) -> None:
+    def _note_what_is_lost(self) -> None:
+        """Characters that the font lacks, and texts that are too long for any sheet."""
         texts = [p.text for g in self.picture.groups for p in g.primitives if isinstance(p, Text)]
-        texts += [s.text for d in self.directories for row in d.rows for s in row if s is not None]
+        items = self.drawing.view(self.result.view).items.values()
+        texts += [c.description for i in items if isinstance(i, Bus) for c in i.circuits]
+        texts += [t for i in items for t in (i.name, i.location or "")]
         texts += [str(getattr(self.drawing.project, f)) for f in ("title", "address", "prepared_by", "contractor")]
         bad = next((t for t in texts if lost(t)), None)
         if bad is not None:
             self.notes.append(f"Some characters cannot be printed and stand as “?”, first in “{bad[:30]}”.")
+        long = next((t for t in texts if len(t) > MOST_CHARACTERS or t.endswith(ELLIPSIS)), None)
+        if long is not None:
+            self.notes.append(f"A text is too long for the sheet and was shortened: “{long[:30]}…”.")
 
 
 def notes_of(documents: Sequence[Document]) -> tuple[str, ...]:

@@ -30,6 +30,7 @@ from oneline.model.drawing import circuit_spaces
 from oneline.model.vocabulary import STATUS_LETTERS
 from oneline.network import Branch, Network, build_feeding, build_network
 from oneline.network.live import live_state
+from oneline.paper.page import short
 from oneline.sheet import source_letters
 from oneline.sheet.inks import source_dash
 from oneline.sheet.wording import amperes, kiloamperes
@@ -44,18 +45,20 @@ def named(drawing: Drawing, item_id: str) -> str:
     """The item's name with the letter of its status when it is not simply existing."""
     item = drawing.get(item_id)
     letter = "" if item.status == "existing" else f" ({STATUS_LETTERS[item.status]})"
-    return drawing.name_of(item_id) + letter
+    return (short(drawing.name_of(item_id)) or f"{item.title} {item.id}") + letter
 
 
 def place_of(drawing: Drawing, item: Item) -> str:
     """Where an item is found: its own location, or the board it is bolted to."""
-    if item.location:
-        return item.location
+    if item.location and short(item.location):
+        return short(item.location)
     for joint in drawing.of(Joint):
         for end, other in ((joint.a, joint.b), (joint.b, joint.a)):
             board = drawing.items.get(other.item)
             if end.item == item.id and isinstance(board, Bus):
-                return f"in {drawing.name_of(board.id)}" + (f", {board.location}" if board.location else "")
+                return f"in {short(drawing.name_of(board.id))}" + (
+                    f", {short(board.location)}" if board.location else ""
+                )
     return "location not recorded"
 
 
@@ -185,14 +188,14 @@ def _what(source: Item) -> str:
     if isinstance(source, UtilityService | Generator):
         parts.append(_system(system) or f"system {UNKNOWN}")
     if isinstance(source, UtilityService) and source.meter:
-        parts.append(f"meter {source.meter}")
+        parts.append(f"meter {short(source.meter)}")
     if isinstance(source, Generator):
         parts.append(f"{UNKNOWN if source.kva is None else f'{source.kva:g}'} kVA")
     if isinstance(source, SolarArray | Battery):
         power = f"{source.output_kw:g} kW" if source.output_kw is not None else f"{UNKNOWN} kW"
         parts.append(f"{power}, {_amps(source.output_a)}")
     if source.location:
-        parts.append(source.location)
+        parts.append(short(source.location))
     return ", ".join(parts)
 
 
@@ -353,9 +356,9 @@ def _circuit_words(drawing: Drawing, circuit: Circuit) -> tuple[str, bool]:
     letter = "" if circuit.status == "existing" else f" ({STATUS_LETTERS[circuit.status]})"
     if circuit.use in ("spare", "space"):
         return circuit.use.upper() + letter, False
-    words = circuit.description.strip()
+    words = short(circuit.description)
     if not words and circuit.feeds in drawing.items:
-        words = drawing.name_of(str(circuit.feeds))
+        words = short(drawing.name_of(str(circuit.feeds)))
     if circuit.traced == "untraced" or not words:
         return UNIDENTIFIED + letter, True
     mark = "" if circuit.traced == "traced" or circuit.status == "new" else BY_LABEL
@@ -365,7 +368,7 @@ def _circuit_words(drawing: Drawing, circuit: Circuit) -> tuple[str, bool]:
 def _heading(drawing: Drawing, result: StudyResult, bus: Bus, net: Network, feeding: Any) -> tuple[str, ...]:
     point = result.points.get(bus.id)
     system = (point.system if point else None) or feeding.system[net.node(bus.id)]
-    facts = [f"{_amps(bus.rating_a)} bus", _system(system), bus.location or ""]
+    facts = [f"{_amps(bus.rating_a)} bus", _system(system), short(bus.location or "")]
     return (", ".join(f for f in facts if f), fed_from(drawing, bus, net, feeding))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from oneline.paper.page import Pen
 
@@ -30,7 +31,7 @@ class Block:
     rows: tuple[Row, ...]
     again: tuple[Row, ...] = ()
 
-    @property
+    @cached_property
     def height(self) -> float:
         return sum(row.height for row in self.rows)
 
@@ -49,6 +50,8 @@ def flow(blocks: Sequence[Block], heights: Sequence[float]) -> list[Placed] | No
 
     A block that fits a column whole is not broken where at most a third of a column stays empty for it.
     """
+    if sum(b.height for b in blocks) > sum(heights):
+        return None
     out: list[Placed] = []
     column, y = 0, 0.0
     for block in blocks:
@@ -106,10 +109,9 @@ def _lay(block: Block, heights: Sequence[float], column: int, y: float) -> tuple
 
 def least_height(blocks: Sequence[Block], columns: int, most: float) -> float | None:
     """The smallest height at which ``columns`` equal columns hold the blocks; ``None`` when ``most`` is not enough."""
-    if flow(blocks, [most] * columns) is None:
-        return None
     low, high = sum(b.height for b in blocks) / columns, most
-    low = min(low, most)
+    if low > most or flow(blocks, [most] * columns) is None:
+        return None
     while high - low > 1.0:
         middle = (low + high) / 2
         if flow(blocks, [middle] * columns) is None:

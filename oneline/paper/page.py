@@ -17,6 +17,8 @@ PAPERS: dict[str, tuple[float, float]] = {"letter": (612.0, 792.0), "tabloid": (
 #: What stands for a character that the font of the sheet does not have.
 MISSING = "?"
 ELLIPSIS = "…"
+#: Longest text that is printed whole; what is longer is shortened, and a note says so.
+MOST_CHARACTERS = 600
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,24 @@ def lost(text: str) -> bool:
     return printable(text).count(MISSING) != text.count(MISSING)
 
 
+def _pieces(word: str, width: float, size: float, face: str) -> list[str]:
+    """A word in pieces no wider than ``width``, at least one character each."""
+    pieces, start, filled = [], 0, 0.0
+    for at, char in enumerate(word):
+        step = text_width(char, size, face)
+        if filled + step > width and at > start:
+            pieces.append(word[start:at])
+            start, filled = at, 0.0
+        filled += step
+    return [*pieces, word[start:]]
+
+
+def short(text: str) -> str:
+    """The text, or its beginning with an ellipsis when it is longer than anything that belongs on a sheet."""
+    clean = " ".join(text.split())
+    return clean if len(clean) <= MOST_CHARACTERS else clean[: MOST_CHARACTERS - 1].rstrip() + ELLIPSIS
+
+
 @lru_cache(maxsize=4096)
 def wrap(text: str, width: float, size: float, face: str = "regular", most: int = 99) -> tuple[str, ...]:
     """The text broken into lines no wider than ``width``; words that are too long break where they must.
@@ -71,13 +91,8 @@ def wrap(text: str, width: float, size: float, face: str = "regular", most: int 
             continue
         if line:
             lines.append(line)
-        while text_width(word, size, face) > width and len(word) > 1:
-            at = len(word) - 1
-            while at > 1 and text_width(word[:at], size, face) > width:
-                at -= 1
-            lines.append(word[:at])
-            word = word[at:]
-        line = word
+        *pieces, line = _pieces(word, width, size, face)
+        lines += pieces
     lines.append(line)
     if len(lines) > most:
         last = lines[most - 1]

@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Iterable
 from dataclasses import replace
 
+from oneline.paper.page import ELLIPSIS
 from oneline.sheet.display import Arc, Group, Picture, Primitive, Stroke, Text
 from oneline.sheet.metrics import text_box
 from oneline.sheet.wording import LINE_SIZE
@@ -15,11 +16,29 @@ Box = tuple[float, float, float, float]
 #: Smallest text that may be printed, and a name that can be read at arm's length, in points.
 LEAST_TEXT_PT = 6.0
 GOOD_NAME_PT = 8.0
+#: Longest line of text that is printed whole on a diagram.
+MOST_LABEL_CHARACTERS = 80
 
 
 def on_paper(picture: Picture, scale: float = 1.0) -> Picture:
-    """The groups a print at this scale (points per grid unit) shows: nothing that is not in the view, no small figures."""
-    return of_groups(picture, [g for g in picture.groups if g.part != "ghost" and g.level <= scale])
+    """The groups a print at this scale (points per grid unit) shows: nothing that is not in the view, no small figures.
+
+    A line of text that is longer than any label should be ends in an ellipsis.
+    """
+    shown = [g for g in picture.groups if g.part != "ghost" and g.level <= scale]
+    return of_groups(picture, [_shortened(g) for g in shown])
+
+
+def _shortened(group: Group) -> Group:
+    if all(not isinstance(p, Text) or len(p.text) <= MOST_LABEL_CHARACTERS for p in group.primitives):
+        return group
+    cut = tuple(
+        replace(p, text=p.text[: MOST_LABEL_CHARACTERS - 1] + ELLIPSIS)
+        if isinstance(p, Text) and len(p.text) > MOST_LABEL_CHARACTERS
+        else p
+        for p in group.primitives
+    )
+    return replace(group, primitives=cut)
 
 
 def least_text_pt(picture: Picture, scale: float) -> float:
