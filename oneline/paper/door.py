@@ -30,7 +30,7 @@ from oneline.sheet.display import Picture, Text
 from oneline.study import StudyResult
 
 #: Smallest scale (points per grid unit) at which names alone can be made large enough.
-LEAST_SCALE_OF_NAMES = 0.45
+LEAST_SCALE_OF_NAMES = 0.4
 
 
 @dataclass(frozen=True)

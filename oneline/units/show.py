@@ -89,7 +89,7 @@ def _figure(value: float, decimals: tuple[int, int], fixed: bool) -> str:
 def _length(feet: float) -> str:
     """Feet and inches where the length is one of a tape measure (sixteenths), decimal feet otherwise."""
     sixteenths = round(feet * INCHES_PER_FOOT * _SIXTEENTHS)
-    if abs(feet * INCHES_PER_FOOT * _SIXTEENTHS - sixteenths) > 0.02:
+    if abs(feet * INCHES_PER_FOOT * _SIXTEENTHS - sixteenths) > 0.1:
         return _trim(f"{feet:.3f}") + " ft"
     whole_feet, rest = divmod(sixteenths, INCHES_PER_FOOT * _SIXTEENTHS)
     inches, part = divmod(rest, _SIXTEENTHS)

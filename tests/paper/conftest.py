@@ -120,7 +120,7 @@ def build_mill(spaces: int = 30, panels: int = 2) -> Drawing:
             size="3/0",
             material="copper",
             insulation="THWN-2",
-            length_ft=12.333,
+            length_ft=12 + 4 / 12,
             raceway="EMT",
             raceway_size="2",
         )
