@@ -36,6 +36,7 @@ from oneline.desk.panes.look import (
     draw_edge,
     draw_letter,
     draw_ring,
+    edge,
     hairline,
     picture,
     quiet,
@@ -106,6 +107,19 @@ class NoteEdit(QPlainTextEdit):
         super().__init__(parent)
         self.setTabChangesFocus(True)
         self.setFixedHeight(3 * self.fontMetrics().lineSpacing() + 12)
+        self._edge = ""
+        self._draw_edge()
+
+    def _draw_edge(self) -> None:
+        color = edge(self.palette()).name()
+        if color != self._edge:
+            self._edge = color
+            self.setStyleSheet(f"NoteEdit {{ border: 1px solid {color}; border-radius: 3px; }}")
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.PaletteChange and hasattr(self, "_edge"):
+            self._draw_edge()
 
     def focusOutEvent(self, event: QFocusEvent) -> None:
         super().focusOutEvent(event)

@@ -17,7 +17,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QHeaderView,
     QLabel,
-    QLineEdit,
     QMessageBox,
     QPushButton,
     QTableWidget,
@@ -28,6 +27,7 @@ from PySide6.QtWidgets import (
 )
 
 from oneline import __version__
+from oneline.desk.panes.controls import Entry
 from oneline.desk.panes.look import CONTROL_PX, STEP, Heading, Quiet, scaled
 from oneline.desk.panes.papers import ExportChoice, ExportDialog, PrintChoice, PrintDialog
 from oneline.model.cautions import CAUTIONS
@@ -140,10 +140,9 @@ class KeysDialog(QDialog):
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.resize(640, 560)
         box = _page(self)
-        self.words = QLineEdit(self)
+        self.words = Entry(self)
         self.words.setPlaceholderText("Filter by function or key")
         self.words.setClearButtonEnabled(True)
-        self.words.setMinimumHeight(CONTROL_PX)
         self.words.setAccessibleName("Filter keys")
         self.words.textChanged.connect(self._filter)
         box.addWidget(self.words)

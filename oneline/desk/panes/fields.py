@@ -267,6 +267,7 @@ class ChoiceRow(FieldRow):
 
     def _put(self, value: Any) -> None:
         self.box.put(value)
+        self.box.setToolTip("\n".join(t for t in (self.box.currentText(), self.label.toolTip()) if t))
 
 
 class FlagRow(FieldRow):

@@ -11,14 +11,13 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QHeaderView,
     QLabel,
-    QLineEdit,
     QPushButton,
     QTableView,
     QVBoxLayout,
     QWidget,
 )
 
-from oneline.desk.panes.controls import Segments
+from oneline.desk.panes.controls import Entry, Segments
 from oneline.desk.panes.figurerows import Column, PointRow, as_text, columns, point_rows, tip
 from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, tabular
 from oneline.desk.panes.pane import Host, LivePane
@@ -112,10 +111,9 @@ class FiguresPane(LivePane):
         self.mode = Segments(rows, self)
         self.mode.name("Figures of the view")
         self.mode.picked.connect(self._pick_mode)
-        self.words = QLineEdit(self)
+        self.words = Entry(self)
         self.words.setPlaceholderText("Filter by name")
         self.words.setClearButtonEnabled(True)
-        self.words.setMinimumHeight(CONTROL_PX)
         self.words.setMaximumWidth(280)
         self.words.setAccessibleName("Filter figures")
         self.words.setToolTip("Show only items in whose name every word occurs.")

@@ -8,7 +8,6 @@ from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
     QLabel,
-    QLineEdit,
     QListView,
     QPushButton,
     QSplitter,
@@ -17,7 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from oneline.desk.panes.controls import Chip
+from oneline.desk.panes.controls import Chip, Entry
 from oneline.desk.panes.findinglist import FindingDelegate, FindingModel
 from oneline.desk.panes.findingrows import OPEN_STATES, FindingRow, Key, count_states, finding_rows
 from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, quiet
@@ -45,10 +44,9 @@ class FindingsPane(LivePane):
         self.model = FindingModel(self)
         self._delegate = FindingDelegate(self)
         self.toggles = {state: _StateToggle(state, self) for state in STATES}
-        self.words = QLineEdit(self)
+        self.words = Entry(self)
         self.words.setPlaceholderText("Filter by name, word or section")
         self.words.setClearButtonEnabled(True)
-        self.words.setMinimumHeight(CONTROL_PX)
         self.words.setAccessibleName("Filter findings")
         self.words.setToolTip("Show only findings in which every word occurs.")
         self.words.textChanged.connect(lambda _: self._show_rows())

@@ -107,7 +107,7 @@ def make_result(ids: Ids, view: str) -> StudyResult:
                    voltage_drop_pct=0.42, live_sides={"line": source, "load": both}),
         make_point(ids["panel"], "LP-2", "bus", (62.3 + more, None, 48.1 + more), (None, None, None), live_from=source,
                    fault_a=14220.0, needs=("load of Brine pump", "length of Feeder to LP-2"), fault_bound_a=20000.0,
-                   available_bound_a={"A": 88.0}),
+                   available_bound_a={"A": 88.0, "C": 95.0}),
     ]  # fmt: skip
     if view == "proposed":
         points.append(
