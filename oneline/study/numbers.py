@@ -164,11 +164,14 @@ class Numbers:
     @cached_property
     def duty_a(self) -> Column:
         main, ln = self.fault_a.array, self.fault_ln_a.array
-        possible = self.fault_ln_bound_a.array
-        # A line-to-neutral current that is not known matters only where it could be the larger one.
-        matters = self._has_ln & np.isnan(ln) & ~(possible <= main)
-        known = ~np.isnan(main) & ~matters
+        known = ~np.isnan(main) & ~self._neutral_matters
         return Column(np.where(known, np.fmax(main, ln), np.nan) + self.contribution_a.array)
+
+    @cached_property
+    def _neutral_matters(self) -> Array:
+        """Where the current line to neutral is not known and could be the larger one."""
+        main, ln, possible = self.fault_a.array, self.fault_ln_a.array, self.fault_ln_bound_a.array
+        return np.asarray(self._has_ln & np.isnan(ln) & ~(possible <= main))
 
     @cached_property
     def duty_bound_a(self) -> Column:
@@ -203,6 +206,20 @@ class Numbers:
     def current_needs(self, node: int) -> tuple[str, ...]:
         """What is missing to know ``current_a`` there."""
         return self.reasons.current_needs(node)
+
+    def duty_needs(self, node: int) -> tuple[str, ...]:
+        """What is missing to know ``duty_a`` there; nothing when it is known."""
+        if self.duty_a[node] is not None:
+            return ()
+        neutral = self.line_neutral_needs(node) if self._neutral_matters[node] else ()
+        return tuple(dict.fromkeys((*self.fault_needs(node), *neutral, *self.contribution_needs(node))))
+
+    def duty_assumed(self, node: int) -> tuple[str, ...]:
+        """What was assumed for ``duty_a`` there."""
+        main, ln = self.fault_a[node], self.fault_ln_a[node]
+        neutral = main is not None and ln is not None and ln > main
+        found = (*self.reasons.fault_assumed(node, neutral), *self.contribution_assumed(node))
+        return tuple(dict.fromkeys(found))
 
     def contribution_needs(self, node: int) -> tuple[str, ...]:
         """What is missing to know ``contribution_a`` there."""
@@ -247,7 +264,7 @@ def compute_numbers(ctx: Context) -> Numbers:
     forest = build_forest(ctx)
     entries = ctx.loads
     faults, flow = compute_faults(forest), compute_flow(forest, entries)
-    return Numbers(ctx, forest, faults, flow, compute_contribution(forest, entries), entries)
+    return Numbers(ctx, forest, faults, flow, compute_contribution(forest, entries, faults), entries)
 
 
 __all__ = ["PHASES", "Column", "Numbers", "PhaseColumn", "compute_numbers"]

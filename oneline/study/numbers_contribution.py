@@ -1,4 +1,9 @@
-"""What running motors and inverters add to the fault current: magnitudes, not attenuated by the conductors between."""
+"""What running motors and inverters add to the fault current: magnitudes, not attenuated by conductors.
+
+Transformers between do attenuate it. What comes up through one is what the motors drive through its impedance; what
+comes down is the increase of the fault current when the supply ahead is stronger by them. Both lie on the high side,
+because a motor's impedance is taken as all reactance, or at the angle of the supply it stands beside.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +17,7 @@ from oneline.calc import fault
 from oneline.calc.flow_tree import Array
 from oneline.model import Battery, SolarArray
 from oneline.study.loads import LoadEntry
+from oneline.study.numbers_fault import Faults
 from oneline.study.numbers_forest import PHASES, Forest, zone_volts
 
 MOTOR_CLASSES = ("motor", "hvac", "elevator")
@@ -26,12 +32,11 @@ class Contribution:
     assumed: dict[str, tuple[str, ...]]
 
 
-def compute_contribution(forest: Forest, entries: tuple[LoadEntry, ...]) -> Contribution:
+def compute_contribution(forest: Forest, entries: tuple[LoadEntry, ...], faults: Faults) -> Contribution:
     """Contribution at every node from everything in its tree.
 
     Motors give a multiple of full-load current; those behind a drive (nonlinear) give none. Inverters give the maker's
-    figure or an assumed one. Each phase of a zone is summed by magnitude; what comes through a transformer is taken
-    over by the ratio of the voltages, whole, which is on the high side.
+    figure or an assumed one. Each phase of a zone is summed by magnitude, the worst phase goes through transformers.
     """
     ctx = forest.ctx
     _, v_ll, v_ln = zone_volts(forest.zones)
@@ -70,7 +75,7 @@ def compute_contribution(forest: Forest, entries: tuple[LoadEntry, ...]) -> Cont
             assumed.setdefault(source, []).append(f"fault current of {name} taken as {times:g} times its rated current")
         for p in phases:
             per_phase[zone, PHASES.index(p)] += fault.inverter_a(rated, times)
-    amperes_at = _at_nodes(forest, per_phase, v_ll)
+    amperes_at = _at_nodes(forest, per_phase, _through(forest, per_phase.max(axis=1, initial=0), v_ll, faults))
     return Contribution(amperes_at, {k: tuple(v) for k, v in lacks.items()}, {k: tuple(v) for k, v in assumed.items()})
 
 
@@ -79,16 +84,43 @@ def _full_load(va: float | None, phases: str, v_ll: float, v_ln: float) -> float
     return None if va is None or not phases or not np.isfinite(volts) else va / float(volts)
 
 
-def _at_nodes(forest: Forest, per_phase: Array, v_ll: Array) -> Array:
-    """The worst phase of each node's own zone, and the worst phases of the other zones of its tree by voltage ratio."""
-    worst = per_phase.max(axis=1) if len(per_phase) else np.zeros(0)
-    volt_amperes = np.where(np.isfinite(v_ll), worst * v_ll, 0)
-    sources = [z.source for z in forest.zones]
-    of_tree = {s: sum(v for v, t in zip(volt_amperes, sources, strict=True) if t == s) for s in set(sources)}
-    others = np.array([of_tree[s] for s in sources]) - volt_amperes if sources else np.zeros(0)
-    with np.errstate(invalid="ignore"):
-        from_others = np.where(others > 0, others / v_ll, 0.0)
+def _through(forest: Forest, own: Array, v_ll: Array, faults: Faults) -> Array:
+    """What arrives in each zone from the other zones of its tree, amperes."""
+    zones, heads = forest.zones, faults.heads
+    parent = [int(forest.zone[z.above]) if z.above >= 0 else -1 for z in zones]
+    loop = [2.0 if z.system is None or _is_single(z.system) else sqrt(3) for z in zones]
+    below, sent = own.copy(), np.zeros(len(zones))
+    for k in reversed(range(len(zones))):
+        if parent[k] >= 0 and below[k] > 0:
+            motors = 1j * v_ll[k] / (loop[k] * below[k])
+            sent[k] = v_ll[k] / (loop[k] * abs(motors + heads[k].z)) * heads[k].ratio
+            below[parent[k]] += sent[k]
+    arriving = below - own
+    from_above = np.zeros(len(zones))
+    for k, up in enumerate(parent):
+        if up < 0:
+            continue
+        beside = below[up] + from_above[up] - sent[k]
+        if beside <= 0 or not heads[k].ratio or not np.isfinite(v_ll[k]):
+            continue
+        z = faults.z[zones[k].head]
+        ahead, supply = z - heads[k].z, faults.main_a[zones[k].above]
+        if np.isfinite(supply):
+            stronger = ahead * supply / (supply + beside) + heads[k].z
+            from_above[k] = v_ll[k] / loop[k] * (1 / abs(stronger) - 1 / abs(z))
+        else:  # without a known supply: what the motors alone would drive
+            motors = 1j * v_ll[k] / (loop[k] * beside / heads[k].ratio)
+            from_above[k] = v_ll[k] / (loop[k] * abs(motors + heads[k].z))
+    return arriving + from_above
+
+
+def _is_single(code: str) -> bool:
+    return tables.system(code).phases == 1
+
+
+def _at_nodes(forest: Forest, per_phase: Array, arriving: Array) -> Array:
+    """The worst phase of each node's own zone, and what arrives from the others."""
     shown = {phases: [p in phases for p in PHASES] for phases in set(forest.ctx.feeding.phases)}
     present = np.array([shown[forest.ctx.feeding.phases[node]] for node in forest.nodes], bool).reshape(-1, 3)
-    own = np.where(present, per_phase[forest.zone], 0).max(axis=1) if forest.size else np.zeros(0)
-    return np.asarray(own + from_others[forest.zone])
+    own = np.where(present, per_phase[forest.zone], 0).max(axis=1, initial=0)
+    return np.asarray(own + arriving[forest.zone])

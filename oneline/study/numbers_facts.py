@@ -114,8 +114,9 @@ class HeadFigures:
     of the magnitudes per phase, ohms. Of a transformer these are what it adds. ``given_a``: a current given where the
     voltage is not known. ``angle_known``: whether X/R is.
 
-    A transformer passes on ``factor`` times what is ahead of it, and ``factor_ln`` to the loop line to neutral;
-    ``of_loop``/``of_loop_ln`` say whether that is the loop line to neutral ahead or the impedance per phase.
+    A transformer of voltage ``ratio`` (load side over the side ahead) passes on ``factor`` times what is ahead of it, and
+    ``factor_ln`` to the loop line to neutral; ``of_loop``/``of_loop_ln`` say whether that is the loop line to neutral
+    ahead or the impedance per phase.
 
     ``lacks``, ``lacks_ln`` (of the loop only): phrases of what is not known. ``bounded``: whether an upper bound can be
     given when something is lacking. ``assumed`` lowers the basis of the result, ``notes`` only tell the method.
@@ -126,6 +127,7 @@ class HeadFigures:
     hand: float = 0.0
     given_a: float | None = None
     angle_known: bool = True
+    ratio: float = 0.0
     factor: float = 0.0
     of_loop: bool = False
     factor_ln: float = 0.0

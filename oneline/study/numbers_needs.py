@@ -71,15 +71,16 @@ class Reasons:
                     found.append("fault currents of a high-leg system away from its service (not computed yet)")
         return tuple(dict.fromkeys(found))
 
-    def fault_assumed(self, node: int) -> tuple[str, ...]:
-        """What was assumed for the fault currents; each makes their basis "assumed"."""
+    def fault_assumed(self, node: int, with_neutral: bool = False) -> tuple[str, ...]:
+        """What was assumed for the fault current, or for that line to neutral too; each makes its basis "assumed"."""
+        with_neutral = with_neutral or len(self.ctx.feeding.phases[node]) == 1
         found: list[str] = []
         for branch, zone in self._path(node):
             if branch is not None and isinstance(branch.item, ConductorRun):
                 found += [p.format(self.ctx.name(branch.key)) for p in self.forest.runs[self._place(branch)].assumed]
             if zone >= 0:
                 found += self.faults.heads[zone].assumed
-                if len(self.ctx.feeding.phases[node]) == 1:
+                if with_neutral:
                     found += self.faults.heads[zone].assumed_ln
         return tuple(dict.fromkeys(found))
 

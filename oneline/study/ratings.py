@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from oneline import tables
 from oneline.model import Bus, Disconnect, Item, TransferSwitch
-from oneline.rules.common import Fact, Subject, unique
+from oneline.rules.common import Fact, Subject
 from oneline.rules.ratings import (
     FaultFacts,
     SeriesFacts,
@@ -48,8 +48,8 @@ def duty(ctx: Context, node: int) -> Fact:
     """Available fault current at a node in amperes, with what motors and inverters add; an upper bound where unknown."""
     numbers = ctx.numbers
     value, bound = numbers.duty_a[node], numbers.duty_bound_a[node]
-    need, *also = unique((*numbers.fault_needs(node), *numbers.contribution_needs(node))) or ("fault current there",)
-    assumed = numbers.fault_assumed(node)
+    need, *also = numbers.duty_needs(node) or ("fault current there",)
+    assumed = numbers.duty_assumed(node)
     basis = "assumed" if assumed else numbers.fault_basis(node)
     name = "a value that the available fault current rests on"
     return Fact(value, None, bound, basis, need, name, assumed, tuple(also))

@@ -430,14 +430,52 @@ def test_motors_add_four_times_full_load_current(sketch):
     assert numbers.fault_a[node("b.bus")] == pytest.approx(30_000)
 
 
-def test_motors_behind_a_transformer_count_by_its_ratio(sketch):
-    sketch.put("service", "s", system="480Y/277", fault_ka=30.0, fault_x_r=5.0)
-    sketch.put("transformer", "t", kva=75, z_pct=4, x_r=2, primary_system="480Y/277", secondary_system="208Y/120")
-    sketch.bolt("s.out", "t.line").put("load", "ac", load_class="hvac", va=20_000, phases="ABC").bolt("t.load", "ac.in")
+def reactances(sketch, supply_ka, primary_va, secondary_va, kva=75.0, z_pct=4.0):
+    """480 V supply, motors on it, 480-208Y/120 transformer, motors behind it; everything reactance. Ohms at 208 V."""
+    sketch.put("service", "s", system="480Y/277", fault_ka=supply_ka).put("bus", "p").put("bus", "q")
+    sketch.put(
+        "transformer",
+        "t",
+        kva=kva,
+        z_pct=z_pct,
+        primary_system="480Y/277",
+        secondary_system="208Y/120",
+        connection="delta-wye",
+        basis=TESTED,
+    )
+    sketch.bolt("s.out", "p.bus").bolt("p.bus", "t.line").bolt("t.load", "q.bus")
+    for item, bus, va in (("m1", "p", primary_va), ("m2", "q", secondary_va)):
+        if va:
+            sketch.put("load", item, load_class="hvac", va=va, phases="ABC").bolt(f"{bus}.bus", f"{item}.in")
+    motor = [208**2 / (4 * va) if va else float("inf") for va in (primary_va, secondary_va)]
+    return 208 / sqrt(3) / (supply_ka * 1000) * 208 / 480, *motor, z_pct / 100 * 208**2 / (kva * 1000)
+
+
+@pytest.mark.parametrize(("primary_va", "secondary_va"), [(90e3, 0.0), (0.0, 20e3), (300e3, 30e3), (20e3, 60e3)])
+def test_motors_through_a_transformer(sketch, primary_va, secondary_va):
+    """Oracle: motors as reactances of a quarter of V / full-load current, in parallel with the supply. From below it is
+    exact; from above the sum is never low and a few percent high at most."""
+    supply, m1, m2, t = reactances(sketch, 20.0, primary_va, secondary_va)
     numbers, node = sketch.solve()
-    at_load = 4 * 20_000 / (sqrt(3) * 208)
-    assert numbers.contribution_a[node("t.load")] == pytest.approx(at_load)
-    assert numbers.contribution_a[node("s.out")] == pytest.approx(at_load * 208 / 480)
+
+    def parallel(*ohms):
+        return 1 / sum(1 / x for x in ohms)
+
+    amperes = 208 / sqrt(3)
+    at_primary = amperes / parallel(supply, m1, m2 + t) * 208 / 480
+    p, q = (numbers.fault_a[k] + numbers.contribution_a[k] for k in (node("p.bus"), node("q.bus")))
+    assert p == pytest.approx(at_primary, rel=1e-9)
+    at_secondary = amperes / parallel(parallel(supply, m1) + t, m2)
+    assert at_secondary * (1 - 1e-9) <= q <= at_secondary * 1.03
+
+
+def test_motors_beside_a_supply_that_is_not_known(sketch):
+    """What they alone would drive through the transformer."""
+    _, m1, _, t = reactances(sketch, 20.0, 90e3, 0.0)
+    sketch.put("service", "s", system="480Y/277")
+    numbers, node = sketch.solve()
+    assert numbers.contribution_a[node("q.bus")] == pytest.approx(208 / sqrt(3) / (m1 + t))
+    assert numbers.duty_a[node("q.bus")] is None
 
 
 def test_inverters(sketch):
