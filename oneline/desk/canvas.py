@@ -19,6 +19,7 @@ from PySide6.QtWidgets import QLabel, QWidget
 
 from oneline.desk.overlay import Overlay
 from oneline.desk.painter import Inks
+from oneline.desk.preview import Preview
 from oneline.desk.scene import SheetScene
 from oneline.desk.scene_items import PX_PER_UNIT
 from oneline.desk.tools.base import GRID, Hit, Marks, Point, Pointer, Tool
@@ -61,6 +62,7 @@ class Canvas(PaperView):
         self._last = Pointer((0.0, 0.0), (0.0, 0.0))
         self._hovered: str = ""
         self._rename = RenameField(self)
+        self._preview = Preview(session, self._sheet, self)
         self._burst = QTimer(self, singleShot=True, interval=900)
         self._burst.timeout.connect(session.close_gesture)
         self._empty = QLabel(_EMPTY, self.viewport(), alignment=Qt.AlignmentFlag.AlignCenter)
@@ -103,6 +105,7 @@ class Canvas(PaperView):
             self._sheet.sync(build_picture(session.drawing, None, session.view, session.symbols))
             self._mark()
             raise
+        self._preview.settle()
         self._sheet.sync(picture)
         self._mark()
         self._empty.setVisible(not self._session.drawing.items)
@@ -110,11 +113,11 @@ class Canvas(PaperView):
     def preview(self, drawing: Drawing | None) -> None:
         """Show a drawing that is not applied, with the present study's marks; ``None`` goes back to the session's."""
         if drawing is None or drawing is self._session.drawing:
+            self._preview.settle()
             self._sheet.sync(self._session.picture)
+            self._mark()
         else:
-            session = self._session
-            self._sheet.sync(build_picture(drawing, session.study, session.view, session.symbols))
-        self._mark()
+            self._preview.show(drawing)
 
     def edit(self, label: str, change: Callable[[Drawing], Drawing], merge_key: Any = None) -> bool:
         """Apply an edit as one named step; a refused one shows its sentence and changes nothing."""

@@ -38,6 +38,9 @@ class SheetScene(QGraphicsScene):
 
     def sync(self, picture: Picture) -> None:
         """Show a picture."""
+        for slid in self.sheet_items.values():
+            if slid.x() or slid.y():
+                slid.setPos(0.0, 0.0)
         if picture is self.picture:
             return
         self.picture = picture

@@ -37,9 +37,6 @@ class StripButton(QToolButton):
         self.setCheckable(True)
         self.setAutoRaise(True)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        font = self.font()
-        font.setPointSizeF(font.pointSizeF() * 0.9)
-        self.setFont(font)
         self.setFixedSize(132, 30)
         self.clicked.connect(self._clicked)
 

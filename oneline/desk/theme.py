@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QObject, Qt, Signal
-from PySide6.QtGui import QColor, QPalette
+from PySide6.QtGui import QColor, QFont, QFontInfo, QPalette
 from PySide6.QtWidgets import QApplication
 
 from oneline.sheet.inks import PALETTES
@@ -133,6 +133,7 @@ def style_sheet(name: str) -> str:
     """What the palette cannot say: the rhythm of bars, quiet frames and the focus ring."""
     chrome, ink = _CHROME[name], PALETTES[name]
     line, accent, text = chrome["line"], ink["accent"], ink["ink"]
+    small = round(QFontInfo(QFont()).pixelSize() * 0.9)
     return f"""
 QToolBar {{ border: none; spacing: 2px; padding: 4px 6px; background: {chrome["window"]}; }}
 QToolBar#actionBar {{ border-bottom: 1px solid {line}; }}
@@ -143,7 +144,7 @@ QToolBar QToolButton {{ border: 1px solid transparent; border-radius: 5px; paddi
 QToolBar QToolButton:hover {{ background: {chrome["bright"]}; border-color: {line}; }}
 QToolBar QToolButton:checked {{ background: {chrome["bright"]}; border-color: {accent}; color: {text}; }}
 QToolBar QToolButton:focus {{ border-color: {accent}; }}
-QToolBar#palette QToolButton {{ padding: 2px 2px; }}
+QToolBar#palette QToolButton {{ padding: 2px 2px; font-size: {small}px; }}
 QStatusBar {{ border-top: 1px solid {line}; background: {chrome["window"]}; }}
 QStatusBar::item {{ border: none; }}
 QMainWindow::separator {{ width: 5px; height: 5px; background: {chrome["window"]}; }}

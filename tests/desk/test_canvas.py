@@ -264,3 +264,24 @@ def _ends(a, at, b, bt):
     from oneline.model import End
 
     return End(a, at), End(b, bt)
+
+
+def test_where_lines_take_long_items_slide_and_the_lines_follow_at_rest(desk, qtbot, monkeypatch):
+    from oneline.desk import preview
+
+    desk.keys("swubp")
+    desk.session.select([])
+    desk.window.canvas.fit()
+    panel = desk.named("Panel 1")
+    monkeypatch.setattr(preview, "QUICK_S", -1.0)
+    start = desk.middle(panel)
+    at = desk.session.picture.terminals[(panel, "bus")]
+    desk.drag(start, start + QPoint(round(60 * desk.window.canvas.zoom), 0), drop=False)
+    item = desk.window.canvas.sheet.sheet_items[panel]
+    assert item.x() == pytest.approx(60)
+    qtbot.waitUntil(lambda: item.x() == 0)
+    shown = desk.window.canvas.sheet.picture.terminals[(panel, "bus")]
+    assert shown[0] == pytest.approx(at[0] + 60)
+    desk.keys(Qt.Key.Key_Escape)
+    assert desk.window.canvas.sheet.picture.terminals[(panel, "bus")] == at
+    assert item.x() == 0
