@@ -18,6 +18,7 @@ from functools import cached_property
 import numpy as np
 
 from oneline.calc.flow_tree import Array
+from oneline.rules.verdict import WorkLine
 from oneline.study.context import Context
 from oneline.study.loads import LoadEntry
 from oneline.study.numbers_contribution import Contribution, compute_contribution
@@ -252,6 +253,12 @@ class Numbers:
     def drop_basis(self, node: int) -> str:
         """Weakest basis of what the voltage drop there rests on."""
         return self.reasons.drop_basis(node)
+
+    def fault_work(self, node: int) -> tuple[WorkLine, ...]:
+        """Worksheet of ``fault_a``: every impedance on the way from the source; empty where it is not known."""
+        from oneline.study.numbers_work import fault_work
+
+        return fault_work(self.ctx, self.forest, self.faults, node)
 
     def _by_node(self, values: Array) -> Array:
         out = np.full((self.ctx.net.node_count, *values.shape[1:]), np.nan)
