@@ -61,7 +61,10 @@ def _point(ctx: Context, item: Item) -> PointFigures:
     code = feeding.system[load]
     available = ctx.available.get(load)
     run = run_ampacity(ctx, item.id) if isinstance(item, ConductorRun) else None
-    needs = unique((*demand.needs(load), *(available.needs if available else ()), *numbers.needs(fault_node)))
+    # Ahead of the first conductor and device only the utility's own equipment limits, which is the utility's to say.
+    unlimited = available is not None and not available.limits and not available.needs
+    ahead = (f"what the utility allows at {base.name}",) if unlimited else ()
+    needs = unique((*demand.needs(load), *(available.needs if available else ()), *numbers.needs(fault_node), *ahead))
     return PointFigures(
         id=base.id,
         name=base.name,

@@ -1,0 +1,72 @@
+"""Makes the pictures of the README from the sample: ``python samples/pictures.py [FOLDER]``. Needs no screen."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from datetime import datetime
+from pathlib import Path
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+import oneline  # noqa: E402
+
+HERE = Path(__file__).resolve().parent
+FOLDER = HERE.parent / "resources" / "readme"
+SAMPLE = HERE / "cannery.oneline"
+#: The time printed on the sheet, so that the picture does not change when nothing else does.
+PRINTED_AT = datetime(2026, 4, 20, 12, 0)
+SELECTED = "Annex tap"
+DOOR_PANEL = "Panel R, bakery annex"
+
+
+def door(folder: Path) -> None:
+    """The first page of the door sheet as PNG."""
+    import pypdfium2
+
+    drawing = oneline.open(SAMPLE)
+    with tempfile.TemporaryDirectory() as scratch:
+        pdf = Path(scratch) / "door.pdf"
+        oneline.print_door(drawing, pdf, panel=DOOR_PANEL, file_name=SAMPLE.name, printed_at=PRINTED_AT)
+        document = pypdfium2.PdfDocument(pdf.read_bytes())
+        document[0].render(scale=1.6).to_pil().quantize(32).save(folder / "door.png", optimize=True)
+        document.close()
+
+
+def window(folder: Path) -> None:
+    """The editor with the sample open and the new tap selected."""
+    from PySide6.QtCore import QSettings
+    from PySide6.QtWidgets import QApplication
+
+    from oneline.desk.app import make_app, make_window
+
+    app = make_app()
+    with tempfile.TemporaryDirectory() as scratch:
+        settings = QSettings(str(Path(scratch) / "settings.ini"), QSettings.Format.IniFormat)
+        settings.setValue("theme", "light")
+        main = make_window(app, settings, None)
+        main.resize(1600, 1000)
+        main.show()
+        main.documents.load(SAMPLE)
+        session = main.session
+        session.select([i for i in session.drawing.items if session.drawing.name_of(i) == SELECTED])
+        for _ in range(20):
+            QApplication.processEvents()
+        main.canvas.fit()
+        for _ in range(20):
+            QApplication.processEvents()
+        main.grab().save(str(folder / "window.png"))
+        main.documents.forget() if hasattr(main.documents, "forget") else None
+        main.close()
+
+
+def main(folder: Path = FOLDER) -> None:
+    """Write both pictures into a folder."""
+    folder.mkdir(parents=True, exist_ok=True)
+    door(folder)
+    window(folder)
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else FOLDER)
