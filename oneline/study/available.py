@@ -134,22 +134,27 @@ class Available:
         least = min(v for v in values if v is not None)
         return max(least, 0.0) * self.volts * (sqrt(3) if len(values) == 3 else 1.0) / 1000
 
+    def way(self) -> Iterator[Available]:
+        """This node and the ones toward the source, nearest first."""
+        at: Available | None = self
+        while at is not None:
+            yield at
+            at = at.above
+
     @cached_property
     def limits(self) -> tuple[Limit, ...]:
         """All limits with a rating, in the order they are met on the way to the source."""
-        own = tuple(e.limit for e in self.elements if e.rating.most is not None)
-        return own + (self.above.limits if self.above else ())
+        return tuple(e.limit for at in self.way() for e in at.elements if e.rating.most is not None)
 
     @cached_property
     def needs(self) -> tuple[str, ...]:
         """What is not known on the way to the source."""
-        return unique((*self.own_needs, *(self.above.needs if self.above else ())))
+        return unique(n for at in self.way() for n in at.own_needs)
 
     @cached_property
     def basis(self) -> str:
         """Weakest basis of the ratings on the way."""
-        found = [e.rating.basis for e in self.elements if e.rating.value is not None]
-        return weakest(*found, *([self.above.basis] if self.above else []))
+        return weakest(*(e.rating.basis for at in self.way() for e in at.elements if e.rating.value is not None))
 
 
 def compute_available(ctx: Context) -> dict[int, Available]:

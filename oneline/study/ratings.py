@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from oneline import tables
 from oneline.model import Bus, Disconnect, Item, TransferSwitch
@@ -84,12 +85,11 @@ def _fault_facts(ctx: Context, item: Item, node: int, attribute: str, what: str,
     )  # fmt: skip
 
 
-def _test_x_r(item: Disconnect) -> float | None:
-    """X/R the device was tested at; molded-case breakers and fuses."""
-    if item.interrupting_ka is None or item.interrupting_ka <= 0:
+def _test_x_r(item: Disconnect, rating_ka: float | None) -> float | None:
+    """X/R of the test of a molded-case breaker or fuse for a rating, or of a combination tested for that rating."""
+    if rating_ka is None or rating_ka <= 0:
         return None
-    kind = "molded-case breaker" if item.form == "breaker" else "power breaker, fused"
-    return test_x_r(kind, item.interrupting_ka)
+    return test_x_r("molded-case breaker" if item.form == "breaker" else "power breaker, fused", rating_ka)
 
 
 # -------------------------------------------------------------------------------------------------------- items
@@ -98,7 +98,9 @@ def _disconnect(ctx: Context, item: Disconnect) -> Iterator[Verdict]:
     if not _fed(ctx, node):
         return
     if protects(item):
-        facts = _fault_facts(ctx, item, node, "interrupting_ka", "interrupting rating", _test_x_r(item))
+        facts = _fault_facts(
+            ctx, item, node, "interrupting_ka", "interrupting rating", _test_x_r(item, item.interrupting_ka)
+        )
         own = interrupting(facts)
         if item.series_rated_with and own.state != "pass":
             yield series(_series_facts(ctx, item, facts))
@@ -157,6 +159,8 @@ def _series_facts(ctx: Context, item: Disconnect, fault: FaultFacts) -> SeriesFa
         basis=item.basis.get("series_rating_ka", "entered"), need=f"series combination rating of {ctx.name(item.id)}",
         name=f"series combination rating of {ctx.name(item.id)}",
     )  # fmt: skip
+    # The combination is tested as a whole, in the circuit of its own rating.
+    fault = replace(fault, test_x_r=_test_x_r(item, item.series_rating_ka))
     return SeriesFacts(
         fault, ctx.name(declared) if declared in ctx.full else declared,
         None if ahead is None else Subject(ahead.id, ctx.name(ahead.id)), rating,
