@@ -288,7 +288,10 @@ def shops(b: Builder, board: Handle) -> None:
 
     tavern = fused(b, "Gull Tavern switch", 400, 225)
     b.joint(board, tavern)
-    panel = panelboard(b, "Panel D, Gull Tavern", 225, 22, "Gull Tavern, cellar")
+    panel = panelboard(
+        b, "Panel D, Gull Tavern", 225, 22, "Gull Tavern, cellar", neutral_bonded=(True, "measured"),
+        notes="Green bonding screw found driven in.",
+    )  # fmt: skip
     b.run(tavern, panel, name="Feeder D", **wires("4/0", 118, "4/0", "4", "2-1/2"))
     fill(b, panel, TAVERN, spares=(28, 29))
     b.reading(tavern, SATURDAY, a_a=41, b_a=44, c_a=37, n_a=6, instrument=CLAMP)

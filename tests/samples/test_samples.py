@@ -172,6 +172,15 @@ def number(value: float | None) -> float:
     return value
 
 
+def test_the_second_neutral_bond_is_found(cannery: Drawing) -> None:
+    """A bond on the load side of the service disconnect, 250.142(B): there before the remodel and after it."""
+    panel = next(b for b in cannery.of(Bus) if b.name == "Panel D, Gull Tavern")
+    for view in ("existing", "proposed"):
+        found = [v for v in study(cannery, view).verdicts if v.subject == panel.id and v.state == "fail"]
+        assert [v.rule for v in found] == ["GND-5"]
+        assert "250.142(B)" in found[0].section
+
+
 def test_it_does_not_hide_what_stays_live(cannery: Drawing) -> None:
     result = study(cannery, "proposed")
     by_name = {p.name: p for p in result.points.values()}
