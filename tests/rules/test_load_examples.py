@@ -30,7 +30,7 @@ def test_store_building() -> None:
     lighting = load.general_lighting(50 * 60, unit, 8500, False, EDITION)
     assert worked(lighting) == pytest.approx(11_250)  # 9,000 VA x 1.25, above 8,500 x 1.25
     assert [line.value for line in lighting.lines] == pytest.approx([11_250, 10_625, 11_250])
-    assert 10_625 / 240 == pytest.approx(44, abs=0.5)
+    assert lighting.lines[1].value / 240 == pytest.approx(44, abs=0.5)
     show_window = 30 * tables.limit_value("show_window_va_ft")
     sign = tables.limit_value("sign_min_va")
     continuous = 3000 * unit + show_window + sign
@@ -64,7 +64,6 @@ def test_receptacle_demand_edges(connected: float, expected: float) -> None:
 def test_elevators() -> None:
     """NEC Annex D, Example D10: six drives at 133 A, controllers 10 A continuous each: 630 A and 75 A make 705 A."""
     each = 133  # as printed; 95 kVA at 460 V and 90 % give 132.5
-    assert 95_000 / (3**0.5 * 460) / 0.9 == pytest.approx(each, abs=0.6)
     found = load.elevator_feeder([each] * 6, 6 * 10, EDITION)
     assert worked(found) == pytest.approx(705, abs=0.5)
     assert [line.value for line in found.lines] == pytest.approx([630, 75, 705], abs=0.5)

@@ -56,7 +56,7 @@ def test_schedule_lines(service, circuit) -> None:
 
 
 def test_motor_by_its_table_current(service) -> None:
-    """430.6: table full-load current, not the nameplate. Table 430.250: 10 hp at 208 V 30.8 A; 430.248: 1 hp at 115 V 16 A."""
+    """430.6: table current, not the nameplate. Table 430.250: 10 hp at 208 V 30.8 A; 430.248: 1 hp at 115 V 16 A."""
     s = service()
     s.put("load", "Pump", horsepower=10, load_class="motor", phases="ABC", va=1)
     s.put("load", "Fan", horsepower=1, load_class="motor", phases="A")
