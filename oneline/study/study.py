@@ -20,9 +20,12 @@ def subjects() -> tuple[Subject, ...]:
         backfeed,
         conductors,
         demand,
+        drop,
         grounding,
         interconnect,
+        panels,
         raceways,
+        ratings,
         services,
         taps,
         transformers,
@@ -31,14 +34,17 @@ def subjects() -> tuple[Subject, ...]:
     return (
         taps.verdicts,
         conductors.verdicts,
+        ratings.verdicts,
         transformers.verdicts,
         backfeed.verdicts,
         available.verdicts,
         interconnect.verdicts,
         services.verdicts,
+        panels.verdicts,
         demand.verdicts,
         grounding.verdicts,
         raceways.verdicts,
+        drop.verdicts,
     )
 
 
