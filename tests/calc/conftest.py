@@ -18,6 +18,8 @@ class Circuit:
         self.sources: list[tuple[str, str, complex]] = []
         self.cores: list[list[tuple[str, str, float]]] = []
         self.loads: list[tuple[str, str, complex]] = []
+        #: After ``solve``: current out of the first point of every source, through the circuit, into its second.
+        self.source_currents: list[complex] = []
 
     def impedance(self, a: str, b: str, z: complex) -> None:
         self.impedances.append((a, b, z))
@@ -95,6 +97,7 @@ class Circuit:
                 break
         else:
             raise AssertionError("the oracle did not converge")
+        self.source_currents = [-voltage[n + k] for k in range(len(self.sources))]
         return {"0": 0j, **{p: voltage[k] for p, k in at.items()}}
 
 

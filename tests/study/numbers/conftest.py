@@ -5,9 +5,11 @@ The description holds resistances and reactances of its own (below), so that a w
 
 from __future__ import annotations
 
+import importlib.util
 import random
 from dataclasses import dataclass, field
 from math import sqrt
+from pathlib import Path
 from types import MappingProxyType, SimpleNamespace
 
 import pytest
@@ -194,6 +196,21 @@ class Sketch:
         """(numbers, function from "item.terminal" to its node)."""
         ctx = Context(Drawing(items=MappingProxyType(dict(self.items))), "proposed", 2023)
         return ctx.numbers, lambda text: ctx.net.node(*text.split("."))
+
+
+@pytest.fixture(scope="session")
+def circuit_class():
+    """The general circuit solver of the calculation tests."""
+    path = Path(__file__).parents[2] / "calc" / "conftest.py"
+    spec = importlib.util.spec_from_file_location("circuit_solver", path)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module.Circuit
+
+
+@pytest.fixture(scope="session")
+def sketch_class() -> type[Sketch]:
+    return Sketch
 
 
 @pytest.fixture
