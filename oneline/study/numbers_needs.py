@@ -13,6 +13,7 @@ from oneline.network import Branch
 from oneline.study.context import Context
 from oneline.study.loads import LoadEntry
 from oneline.study.numbers_contribution import Contribution
+from oneline.study.numbers_facts import HIGH_LEG
 from oneline.study.numbers_fault import Faults
 from oneline.study.numbers_flow import NO_CURRENT, FlowFigures, OpenLoad
 from oneline.study.numbers_forest import Forest, Zone
@@ -55,34 +56,40 @@ class Reasons:
         if self.ctx.feeding.position[node] < 0:
             return (NOT_FED,)
         found = list(self._loops(node))
-        for branch, zone in self._path(node):
+        for branch, zone, loop in self._impedances(node, with_neutral):
             if branch is not None and isinstance(branch.item, ConductorRun):
                 figures = self.forest.runs[self._place(branch)]
-                name = self.ctx.name(branch.key)
-                found += [p.format(name) for p in figures.lacks]
-                if with_neutral:
-                    found += [p.format(name) for p in figures.lacks_neutral]
+                found += [p.format(self.ctx.name(branch.key)) for p in figures.lacks]
+                if loop:
+                    found += [p.format(self.ctx.name(branch.key)) for p in figures.lacks_neutral]
             if zone >= 0:
                 head = self.faults.heads[zone]
                 found += head.lacks
-                if with_neutral:
-                    found += head.lacks_ln
-                if self.forest.zones[zone].system == "240D/120-HL":
+                found += head.lacks_ln if loop else ()
+                if self.forest.zones[zone].system == HIGH_LEG:
                     found.append("fault currents of a high-leg system away from its service (not computed yet)")
         return tuple(dict.fromkeys(found))
 
     def fault_assumed(self, node: int, with_neutral: bool = False) -> tuple[str, ...]:
         """What was assumed for the fault current, or for that line to neutral too; each makes its basis "assumed"."""
-        with_neutral = with_neutral or len(self.ctx.feeding.phases[node]) == 1
         found: list[str] = []
-        for branch, zone in self._path(node):
+        for branch, zone, loop in self._impedances(node, with_neutral or len(self.ctx.feeding.phases[node]) == 1):
             if branch is not None and isinstance(branch.item, ConductorRun):
                 found += [p.format(self.ctx.name(branch.key)) for p in self.forest.runs[self._place(branch)].assumed]
             if zone >= 0:
                 found += self.faults.heads[zone].assumed
-                if with_neutral:
-                    found += self.faults.heads[zone].assumed_ln
+                found += self.faults.heads[zone].assumed_ln if loop else ()
         return tuple(dict.fromkeys(found))
+
+    def _impedances(self, node: int, with_neutral: bool) -> Iterator[tuple[Branch | None, int, bool]]:
+        """The path to the source as ``_path`` gives it, and whether the neutral counts there: it need not ahead of a
+        transformer that has it only on its load side, and it does ahead of one that is connected to it."""
+        loop = with_neutral
+        for branch, zone in self._path(node):
+            yield branch, zone, loop
+            if zone >= 0:
+                head = self.faults.heads[zone]
+                loop = head.of_loop_ln if loop else head.of_loop
 
     def fault_notes(self, node: int) -> tuple[str, ...]:
         """How it was reckoned where there was a choice; all on the high side."""

@@ -510,3 +510,118 @@ def test_infinite_bus_formula_is_the_products(sketch):
     sketch.put("service", "s", system="208Y/120", transformer_kva=112.5, transformer_z_pct=3.1)
     numbers, node = sketch.solve()
     assert numbers.fault_hand_a[node("s.out")] == pytest.approx(infinite_bus_a(112.5, 3.1, 208, tolerance=0.9))
+
+
+# ------------------------------------------------------------------------------------------------- further cases
+def test_x_r_is_not_known_behind_a_source_whose_angle_is_not(sketch):
+    sketch.put("service", "s", system="480Y/277", fault_ka=30.0).put("bus", "b")
+    sketch.put("transformer", "t", kva=75, z_pct=4, x_r=2.0, primary_system="480Y/277", secondary_system="208Y/120")
+    numbers, node = sketch.bolt("s.out", "t.line").run("r", "t.load", "b.bus").solve()
+    assert numbers.fault_a[node("b.bus")] is not None
+    assert [numbers.x_r[node(at)] for at in ("s.out", "t.load", "b.bus")] == [None] * 3
+    sketch.put("service", "s", system="480Y/277", fault_ka=30.0, fault_x_r=6.0)
+    numbers, node = sketch.solve()
+    assert 2.0 < numbers.x_r[node("t.load")] < 6.0
+
+
+def test_hand_value_from_line_to_neutral(sketch):
+    """FLT-7: f = 2 L I / (C n V) with 120 V, from 1.5 times the line-to-line current at a center-tapped transformer; on a
+    wye from the three-phase current. 2 AWG copper in steel: C 5907."""
+    for system, kva, start in (("120/240-1", 50, 1.5 * infinite_bus_a(50, 2, 240, False, 0.9)),
+                               ("208Y/120", 112.5, infinite_bus_a(112.5, 2, 208, True, 0.9))):  # fmt: skip
+        sketch.put("service", "s", system=system, transformer_kva=kva, transformer_z_pct=2).put("bus", "b")
+        numbers, node = sketch.run("r", "s.out", "b.bus", "2", 80.0, phases="A").solve()
+        by_hand = start * multiplier(run_factor(start, 80, 5907, 1, 120, three_phase=False))
+        assert numbers.fault_hand_a[node("b.bus")] == pytest.approx(by_hand, rel=1e-3)
+
+
+def test_finite_primary_of_a_single_phase_service(sketch):
+    """Ohms at 240 V add up, all reactance: V^2 / MVA ahead, 2 %, and of these from leg to neutral a quarter ahead and 1.2
+    quarters of the winding."""
+    sketch.put(
+        "service",
+        "s",
+        system="120/240-1",
+        transformer_kva=50,
+        transformer_z_pct=2,
+        primary_fault_mva=20.0,
+        basis=TESTED,
+    )
+    numbers, node = sketch.solve()
+    ahead, own = 240**2 / 20e6, 0.02 * 240**2 / 50e3
+    assert numbers.fault_a[node("s.out")] == pytest.approx(240 / (ahead + own))
+    assert numbers.fault_ln_a[node("s.out")] == pytest.approx(120 / (ahead / 4 + 1.2 * own / 4))
+
+
+def test_loop_line_to_neutral_that_nothing_is_known_of_has_no_bound(sketch):
+    """A single-phase generator: how its halves are wound is not known."""
+    numbers, node = sketch.put("generator", "g", system="120/240-1", kva=20, xd_pct=12).solve()
+    at = node("g.out")
+    assert numbers.fault_a[at] == pytest.approx(20_000 / 240 / 0.12)
+    assert numbers.fault_ln_bound_a[at] is None
+    assert numbers.duty_bound_a[at] is None
+
+
+def test_given_current_of_tied_services_bounds_nothing(sketch):
+    sketch.put("service", "one", fault_ka=30.0).put("service", "two", fault_ka=20.0)
+    numbers, node = sketch.put("bus", "b").bolt("one.out", "b.bus").bolt("two.out", "b.bus").solve()
+    assert numbers.fault_a[node("b.bus")] is None
+    assert numbers.fault_bound_a[node("b.bus")] is None
+
+
+def test_transformer_on_one_phase_needs_the_loop_ahead(sketch):
+    """Fed from line to neutral through a neutral nobody measured: not known behind it, but bounded."""
+    sketch.put("service", "s", system="480Y/277", fault_ka=10.0, fault_x_r=4.0)
+    sketch.put("transformer", "t", kva=25, z_pct=3.0, x_r=2.0, primary_system="480Y/277", secondary_system="120/240-1")
+    numbers, node = sketch.run("r", "s.out", "t.line", "2", 40.0, phases="C").solve()
+    true, at = numbers.fault_a[node("t.load")], node("t.load")
+    numbers, node = sketch.run("r", "s.out", "t.line", "2", 40.0, phases="C", neutral_size=None).solve()
+    assert numbers.fault_a[at] is None
+    assert numbers.fault_ln_a[at] is None
+    assert numbers.fault_bound_a[at] > true
+    assert "neutral size of r" in numbers.line_neutral_needs(at)
+    assert numbers.fault_needs(at) == ("neutral size of r",)
+
+
+def test_motors_on_a_sister_transformer(sketch):
+    """Oracle: reactances. Motors behind one transformer reach the bus behind the other through both."""
+    sketch.put("service", "s", system="480Y/277", fault_ka=12.0).put("bus", "p")
+    sketch.bolt("s.out", "p.bus")
+    for name in ("t1", "t2"):
+        sketch.put(
+            "transformer", name, kva=75, z_pct=4, primary_system="480Y/277", secondary_system="208Y/120", basis=TESTED
+        )
+        sketch.bolt("p.bus", f"{name}.line")
+    sketch.put("load", "m", load_class="motor", va=60_000, phases="ABC").bolt("t1.load", "m.in")
+    numbers, node = sketch.solve()
+    t, motor = 0.04 * 208**2 / 75_000, 208**2 / 240_000
+    supply = 480 / sqrt(3) / 12_000 * (208 / 480) ** 2
+    with_motor = 208 / sqrt(3) / (1 / (1 / supply + 1 / (motor + t)) + t)
+    without = 208 / sqrt(3) / (supply + t)
+    at = node("t2.load")
+    assert numbers.fault_a[at] == pytest.approx(without)
+    assert numbers.contribution_a[at] == pytest.approx(with_motor - without, rel=1e-6)
+    at = node("t1.load")
+    assert numbers.contribution_a[at] == pytest.approx(4 * 60_000 / (sqrt(3) * 208)), "its own motors only once"
+
+
+def test_neutral_ahead_of_a_delta_does_not_matter(sketch):
+    """The delta winding blocks it: what is not known of the primary's neutral is not asked for behind it."""
+    sketch.put("service", "s", system="480Y/277", fault_ka=30.0, fault_x_r=5.0).put("bus", "b")
+    sketch.put(
+        "transformer",
+        "t",
+        kva=75,
+        z_pct=4,
+        x_r=2,
+        primary_system="480Y/277",
+        secondary_system="208Y/120",
+        connection="delta-wye",
+    )
+    sketch.run("r1", "s.out", "t.line", "3", 50.0, neutral_size=None).run(
+        "r2", "t.load", "b.bus", "1/0", neutral_size=None
+    )
+    numbers, node = sketch.solve()
+    assert numbers.fault_ln_a[node("t.load")] is not None
+    assert numbers.line_neutral_needs(node("b.bus")) == ("neutral size of r2",)
+    assert numbers.line_neutral_needs(node("t.line")) == ("neutral size of r1",)

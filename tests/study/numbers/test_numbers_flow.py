@@ -387,3 +387,103 @@ def test_unknown_facts_never_change_a_drop_by_much_they_take_it_away(reference):
                     assert partly.numbers.drop_basis(node) == "assumed"
     assert gone > 200
     assert kept > 60
+
+
+def test_unknown_raceway_takes_the_larger_drop(sketch):
+    """Table 9: steel has the larger reactance; not known, voltage drop takes it and says so."""
+    drops = {}
+    for raceway in ("EMT", "PVC-40", None):
+        sketch.put("service", "s", system="208Y/120", fault_ka=20.0).put("bus", "panel")
+        sketch.run("feeder", "s.out", "panel.bus", "4/0", 100.0, raceway=raceway)
+        numbers, node = lamp(sketch, "oven", "ABC", 40_000.0, 0.8).solve()
+        drops[raceway] = numbers.drop_pct[node("panel.bus")]
+    assert drops[None] == pytest.approx(drops["EMT"])
+    assert drops[None] > drops["PVC-40"]
+    assert numbers.drop_assumed(node("panel.bus"))[0].startswith("raceway of feeder taken as nonmagnetic")
+
+
+def test_voltage_behind_a_transformer_needs_all_that_is_ahead(sketch):
+    """An unknown load ahead leaves the drop behind the transformer known, but not the voltage there."""
+    sketch.put("service", "s", system="480Y/277", fault_ka=30.0).put("bus", "p").put("bus", "lp")
+    sketch.put(
+        "transformer",
+        "t",
+        kva=75,
+        z_pct=4,
+        x_r=2,
+        primary_system="480Y/277",
+        secondary_system="208Y/120",
+        connection="delta-wye",
+    )
+    sketch.run("r1", "s.out", "p.bus").bolt("p.bus", "t.line").run("r2", "t.load", "lp.bus", "1/0", 60.0)
+    numbers, node = lamp(sketch, "x", "ABC", 20_000.0, at="lp.bus").solve()
+    assert numbers.voltage_v[node("lp.bus")]["A"] == pytest.approx(118, abs=2)
+    assert numbers.drop_assumed(node("lp.bus")) == ()
+    known = numbers.drop_pct[node("lp.bus")]
+    numbers, node = lamp(sketch, "mystery", "ABC", None, at="p.bus").solve()
+    assert numbers.drop_pct[node("p.bus")] is None
+    assert numbers.drop_pct[node("lp.bus")] == pytest.approx(known, rel=0.01)
+    assert numbers.voltage_v[node("lp.bus")] == {"A": None, "B": None, "C": None}
+    assert "voltage reckoned without" in numbers.drop_assumed(node("lp.bus"))[-1]
+    assert numbers.current_a[node("t.load")]["A"] == pytest.approx(55.5, rel=0.03)
+
+
+@pytest.mark.parametrize("field", ["kva", "z_pct"])
+def test_voltage_behind_a_transformer_nobody_read(sketch, field):
+    values = {"kva": 75.0, "z_pct": 4.0, "x_r": 2.0, "connection": "delta-wye"}
+    sketch.put("service", "s", system="480Y/277", fault_ka=30.0).put("bus", "lp")
+    sketch.put("transformer", "t", **{**values, field: None}, primary_system="480Y/277", secondary_system="208Y/120")
+    numbers, node = lamp(sketch.bolt("s.out", "t.line").bolt("t.load", "lp.bus"), "x", "ABC", 20e3, at="lp.bus").solve()
+    assert numbers.voltage_v[node("lp.bus")]["A"] is None
+    assert numbers.drop_pct[node("lp.bus")] == 0
+    assert "voltage drop inside t left out" in numbers.drop_assumed(node("lp.bus"))[0]
+
+
+def test_unknown_connection_is_taken_as_usual_and_named(sketch):
+    sketch.put("service", "s", system="480Y/277", fault_ka=30.0).put("bus", "lp")
+    sketch.put("transformer", "t", kva=75, z_pct=4, x_r=2, secondary_system="208Y/120")
+    numbers, node = lamp(sketch.bolt("s.out", "t.line").bolt("t.load", "lp.bus"), "x", "A", 2e3, at="lp.bus").solve()
+    assert numbers.drop_assumed(node("lp.bus"))[:2] == (
+        "primary of t taken for 480Y/277, which feeds it",
+        "connection of t taken as delta-wye",
+    )
+    assert numbers.fault_a[node("lp.bus")] is not None
+    assert numbers.fault_ln_a[node("lp.bus")] is None
+    assert numbers.line_neutral_needs(node("lp.bus")) == ("connection of t",)
+    assert numbers.fault_ln_bound_a[node("lp.bus")] > numbers.fault_a[node("lp.bus")]
+
+
+def test_connection_that_contradicts_its_systems(sketch):
+    sketch.put("service", "s", system="480Y/277", fault_ka=30.0).put("bus", "lp")
+    sketch.put(
+        "transformer",
+        "t",
+        kva=75,
+        z_pct=4,
+        primary_system="480Y/277",
+        secondary_system="208Y/120",
+        connection="delta-delta",
+    )
+    numbers, node = lamp(sketch.bolt("s.out", "t.line").bolt("t.load", "lp.bus"), "x", "A", 2e3, at="lp.bus").solve()
+    need = "connection of t (delta-delta does not give 208Y/120)"
+    assert numbers.current_needs(node("lp.bus")) == (need,)
+    assert numbers.drop_needs(node("lp.bus")) == (need,)
+    assert numbers.current_a[node("s.out")]["A"] is None
+
+
+def test_high_leg_behind_a_transformer_is_not_computed(sketch):
+    sketch.put("service", "s", system="480Y/277", fault_ka=30.0).put("bus", "lp")
+    sketch.put(
+        "transformer",
+        "t",
+        kva=75,
+        z_pct=4,
+        primary_system="480D",
+        secondary_system="240D/120-HL",
+        connection="delta-delta",
+    )
+    numbers, node = lamp(sketch.bolt("s.out", "t.line").bolt("t.load", "lp.bus"), "x", "A", 2e3, at="lp.bus").solve()
+    for at in ("lp.bus", "s.out"):
+        assert numbers.current_a[node(at)]["A"] is None
+        assert numbers.current_needs(node(at)) == ("figures of the high-leg system at t (not computed yet)",)
+    assert numbers.fault_a[node("lp.bus")] is None
