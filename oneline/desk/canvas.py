@@ -201,6 +201,10 @@ class Canvas(PaperView):
         shown = item_id if isinstance(item, Disconnect | TransferSwitch) else None
         self._sheet.show_handle(shown, closed, self.zoom)
 
+    def near_handle(self, at: Point) -> bool:
+        """Whether a point lies between the handle and its switch."""
+        return self._sheet.near_handle(at)
+
     def put_down(self) -> None:
         """Go back to selecting."""
         self.use_tool(None)
@@ -391,5 +395,6 @@ class Canvas(PaperView):
         pointer = self._pointer(event.position(), event.modifiers(), Qt.MouseButton.LeftButton)
         self.tool.press(pointer)
         self.tool.release(pointer)
+        self.window().activateWindow()
         self.setFocus()
         event.acceptProposedAction()

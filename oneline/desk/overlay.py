@@ -145,7 +145,8 @@ class Overlay(QGraphicsItem):
             painter.save()
             painter.translate(*shift)
             painter.setOpacity(0.65)
-            paint_ops(painter, ops, lambda _role: accent, scale)
+            paper = QColor(self._inks("paper"))
+            paint_ops(painter, ops, lambda role: paper if role in ("paper", "fill-panel") else accent, scale)
             painter.restore()
         painter.setPen(QPen(accent, 2 * px))
         for at in self._rings:

@@ -16,6 +16,8 @@ from oneline.sheet import Group, Picture
 
 #: Half the side of the smallest target, in pixels.
 REACH_PX = 12.0
+#: Room at the left of a symbol for its mark and its neutral bond, before the handle.
+_BESIDE = 14.0
 #: How far the paper reaches beyond what is drawn.
 _PAPER = 20_000.0
 
@@ -149,10 +151,19 @@ class SheetScene(QGraphicsScene):
             return
         self.handle.item_id = item_id
         self.handle.closed = closed
-        gap = (HANDLE_PX / 2 + 6) / pixels_per_unit
+        gap = _BESIDE + (HANDLE_PX / 2 + 2) / pixels_per_unit
         self.handle.setPos(item.body.left() - gap, item.body.center().y())
         self.handle.setVisible(True)
         self.handle.update()
+
+    def near_handle(self, at: Point) -> bool:
+        """Whether a point lies between the handle and its switch, where the handle must not vanish."""
+        item = self.sheet_items.get(self.handle.item_id)
+        if item is None or not self.handle.isVisible():
+            return False
+        middle = self.handle.pos()
+        half = max(item.body.height() / 2, HANDLE_PX)
+        return middle.x() - HANDLE_PX <= at[0] <= item.body.right() and abs(at[1] - middle.y()) <= half
 
     def inside(self, a: Point, b: Point) -> list[str]:
         """Items whose symbol (or whole line) lies inside the rectangle of two corners."""

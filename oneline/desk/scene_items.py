@@ -102,7 +102,7 @@ class SheetItem(QGraphicsItem):
         halo.setAlphaF(0.22 if self.marked else 0.12)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         if not self._body.isEmpty():
-            rect = self._body.adjusted(-4, -4, 4, 4)
+            rect = self._body.adjusted(-1.5, -1.5, 1.5, 1.5)
             painter.setPen(QPen(accent, 1.6 / scale) if self.marked else Qt.PenStyle.NoPen)
             painter.setBrush(QBrush(halo))
             painter.drawRoundedRect(rect, 3, 3)

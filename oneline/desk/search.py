@@ -5,12 +5,24 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from PySide6.QtCore import QEvent, QObject, Qt
-from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QFrame, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
+from PySide6.QtCore import QEvent, QModelIndex, QObject, QPersistentModelIndex, QSize, Qt
+from PySide6.QtGui import QKeyEvent, QPainter, QPalette
+from PySide6.QtWidgets import (
+    QFrame,
+    QLineEdit,
+    QListWidget,
+    QListWidgetItem,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QVBoxLayout,
+    QWidget,
+)
 
 #: Rows shown at most.
 ROWS = 12
+ROW_PX = 28
+_ASIDE = int(Qt.ItemDataRole.UserRole)
 
 
 @dataclass(frozen=True)
@@ -51,6 +63,28 @@ def best(wanted: str, things: Iterable[Findable], rows: int = ROWS) -> list[Find
     return [f[4] for f in found[:rows]]
 
 
+class _Row(QStyledItemDelegate):
+    """A name at the left; what it is, or its key, in quiet ink at the right."""
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
+    ) -> None:
+        super().paint(painter, option, index)
+        aside = index.data(_ASIDE)
+        if not aside:
+            return
+        rect = option.rect.adjusted(0, 0, -8, 0)
+        marked = bool(option.state & QStyle.StateFlag.State_Selected)
+        role = QPalette.ColorRole.HighlightedText if marked else QPalette.ColorRole.PlaceholderText
+        painter.setPen(option.palette.color(role))
+        room = rect.width() - option.fontMetrics.horizontalAdvance(str(index.data())) - 24
+        text = option.fontMetrics.elidedText(aside, Qt.TextElideMode.ElideRight, max(room, 0))
+        painter.drawText(rect, int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter), text)
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
+        return QSize(super().sizeHint(option, index).width(), ROW_PX)
+
+
 class FindBox(QFrame):
     """A field with a list below it, over the top of the sheet. Enter does the marked row, Esc closes."""
 
@@ -67,6 +101,7 @@ class FindBox(QFrame):
         self.field.setMinimumHeight(32)
         self.list = QListWidget(self)
         self.list.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.list.setItemDelegate(_Row(self.list))
         self.list.setFrameShape(QFrame.Shape.NoFrame)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         layout = QVBoxLayout(self)
@@ -87,16 +122,24 @@ class FindBox(QFrame):
         parent = self.parentWidget()
         assert parent is not None
         width = min(520, parent.width() - 40)
-        self.setGeometry((parent.width() - width) // 2, 56, width, min(32 + 30 * ROWS, parent.height() - 120))
+        self.setGeometry((parent.width() - width) // 2, 32, width, 100)
+        self._suit()
         self.show()
         self.raise_()
         self.field.setFocus()
+
+    def _suit(self) -> None:
+        """As high as its rows need, inside the window."""
+        parent = self.parentWidget()
+        most = parent.height() - self.y() - 16 if parent is not None else 400
+        self.resize(self.width(), min(60 + ROW_PX * max(1, len(self._shown)), most))
 
     def _search(self) -> None:
         self._shown = best(self.field.text(), self._all)
         self.list.clear()
         for thing in self._shown:
-            row = QListWidgetItem(f"{thing.text}    {thing.aside}" if thing.aside else thing.text)
+            row = QListWidgetItem(thing.text)
+            row.setData(_ASIDE, thing.aside)
             self.list.addItem(row)
         if not self._shown:
             row = QListWidgetItem("Nothing has such a name.")
@@ -104,6 +147,7 @@ class FindBox(QFrame):
             self.list.addItem(row)
         else:
             self.list.setCurrentRow(0)
+        self._suit()
 
     def _choose(self) -> None:
         row = self.list.currentRow()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import QByteArray, QMimeData, QSettings, QSize, Qt, QTimer, QUrl
-from PySide6.QtGui import QAction, QCloseEvent, QColor, QDragEnterEvent, QDropEvent, QKeySequence, QShowEvent
+from PySide6.QtGui import QAction, QCloseEvent, QColor, QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, QShowEvent
 from PySide6.QtWidgets import QDockWidget, QMainWindow, QMenu, QSizePolicy, QToolBar, QToolButton, QVBoxLayout, QWidget
 
 from oneline.desk.actions import describe, fill_menus, make_actions
@@ -354,6 +354,13 @@ class MainWindow(QMainWindow):
         symbols = str(self.settings.value("symbols", "us"))
         if symbols in ("us", "iec"):
             self.session.symbols = symbols
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Esc in a pane goes back to the sheet."""
+        if event.key() == Qt.Key.Key_Escape:
+            self.canvas.setFocus()
+        else:
+            super().keyPressEvent(event)
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)

@@ -120,6 +120,9 @@ class Board(Protocol):
     def show_handle(self, item_id: str | None) -> None:
         """Show the handle that operates a switch beside it, or none."""
 
+    def near_handle(self, at: Point) -> bool:
+        """Whether a point lies between the handle and its switch, where the handle must not vanish."""
+
     def show_item(self, item_id: str) -> None: ...
 
     def focus_details(self) -> None: ...

@@ -56,6 +56,8 @@ class SelectTool(Tool):
             self._hover(pointer)
         elif self._wandered(pointer):
             self._gesture = self._begin()
+            self.board.show_handle(None)
+            self.board.hover(NOTHING)
             self._gesture.press(self._pressed)
             self._gesture.move(pointer)
 
@@ -123,7 +125,7 @@ class SelectTool(Tool):
         item = self.board.session.drawing.items.get(hit.item)
         if isinstance(item, Disconnect | TransferSwitch) or hit.part == "blade":
             self.board.show_handle(hit.item)
-        else:
+        elif not self.board.near_handle(pointer.at):
             chosen = self.board.session.selection
             self.board.show_handle(chosen[0] if len(chosen) == 1 else None)
         self.board.set_cursor(shape)
