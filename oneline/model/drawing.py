@@ -31,11 +31,16 @@ class Project:
     as_of: str | None = fact("As of", "date")
     #: Stated once for the whole drawing, for runs where it was not entered; whatever rests on it says "assumed".
     assumed_ambient_c: float | None = fact(
-        "Ambient assumed where not entered", "temperature_c", group="Assumptions",
+        "Ambient assumed where not entered",
+        "temperature_c",
+        group="Assumptions",
         help="Used for every run without its own ambient temperature. Findings that rest on it say so.",
     )
     assumed_current_carrying: int | None = fact(
-        "Current-carrying conductors assumed where not entered", "count", low=1, group="Assumptions",
+        "Current-carrying conductors assumed where not entered",
+        "count",
+        low=1,
+        group="Assumptions",
         help="Used for every raceway without its own count. Findings that rest on it say so.",
     )
     edition: int = 2023
