@@ -194,8 +194,8 @@ def service_one(b: Builder) -> Handle:
     """Pole transformer, gutter with three mains and no single one, the old board, the house panel with the array."""
     utility = b.service(
         "Service 1, wharf pole", system="208Y/120", transformer_kva=(300, "documents"),
-        transformer_z_pct=(4.2, "documents"), transformer_x_r=(3.5, "assumed"), meter="W-7731", location="North gable",
-        notes="Transformer bank from the utility's letter of 2026-02-20. Its X/R is assumed.",
+        transformer_z_pct=(4.2, "documents"), transformer_x_r=(3.5, "documents"), meter="W-7731", location="North gable",
+        notes="Transformer bank from the utility's letter of 2026-02-20.",
     )  # fmt: skip
     meter = b.meter("Meter W-7731", number="W-7731", ct_ratio="800:5", location="North gable")
     b.demand(
@@ -212,7 +212,7 @@ def service_one(b: Builder) -> Handle:
     main1 = fused(b, "Main 1", 600, 600, notes="Replaced 1998. Class J fuses read through the window.", **mains)
     main2 = fused(b, "Main 2, house", 200, 200, **mains)
     main3 = fused(
-        b, "Main 3, hoist", 100, 100, interrupting_ka=None, sccr_ka=None, load_break=None, **mains,
+        b, "Main 3, hoist", 100, 100, interrupting_ka=None, load_break=None, **mains,
         notes="Fuse class not readable: the cover interlock is seized. Do not open under load before it is freed.",
     )  # fmt: skip
     b.run(gutter, main1, name="Conductors to Main 1", **old_wires("350", 4.5, "3/0", "none", "3", sets=2))
@@ -264,7 +264,7 @@ def house(b: Builder, main2: Handle) -> None:
     )  # fmt: skip
     array = b.solar(
         "Roof array", output_a=(45, "nameplate"), output_kw=(16.2, "nameplate"), phases="ABC", interactive_listed=True,
-        forms_grid=False, location="Main roof",
+        forms_grid=False, fault_factor=(1.2, "documents"), location="Main roof",
     )  # fmt: skip
     b.run(back, roof, name="Array conductors, inside", **wires("6", 85, "10", "10", "1"))
     b.run(roof, array, name="Array conductors, roof", **wires("6", 22, "10", "10", "1", wet=True, ambient_c=40))
@@ -310,9 +310,7 @@ def shops(b: Builder, board: Handle) -> None:
 
 def cycles(b: Builder, board: Handle) -> None:
     """The workshop whose panel nobody could trace completely."""
-    switch = fused(
-        b, "Net Loft Cycles switch", 100, 100, interrupting_ka=None, sccr_ka=None, notes="Fuse labels painted over."
-    )
+    switch = fused(b, "Net Loft Cycles switch", 100, 100, interrupting_ka=None, notes="Fuse labels painted over.")
     b.joint(board, switch)
     panel = panelboard(b, "Panel C, Net Loft Cycles", 125, 10, "Net Loft Cycles, stair", spaces=24, neutral_bonded=None)
     b.run(switch, panel, name="Feeder C", **wires("1", None, "1", "raceway", "1-1/2"))
