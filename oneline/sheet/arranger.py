@@ -33,6 +33,8 @@ BETWEEN_ROOTS = 40.0
 LABEL_LEFT = 8.0
 #: Room kept at the left of a line for the mark of its conductors.
 RUN_MARK_ROOM = 12.0
+#: Distance from a bar's line to what may stand below its label.
+BELOW_BAR = 22.0
 #: Height of the question mark that stands on a bar for a tie to an unknown place.
 TIE_HEIGHT = 36.0
 _LAST_KINDS = ("solar", "battery")
@@ -77,7 +79,7 @@ class Arranger:
         for root in self.forest.roots:
             if root not in hanging:
                 block = self.block(root, drop=0.0 if row.boxes else self.style.lower_first)
-                block = block.shifted(0, -block.top)
+                block = block.shifted(0, up(-block.top))
                 row.take(block.shifted(max(0.0, beside(row.boxes, block.boxes, BETWEEN_ROOTS)), 0))
         return row
 
@@ -221,7 +223,7 @@ class Arranger:
             if top < 0 and left < label_right:
                 need = max(need, label_height + GRID - top if left > 0 else GRID / 2 - top)
             elif top < 0:
-                need = max(need, AIR - top if left < clear else -top - room + (0.0 if room else AIR))
+                need = max(need, AIR - top if left < clear else -top - room + (0.0 if room else BELOW_BAR))
         return up(need)
 
     def _link(self, conn: Item, twig: Twig, to_bar: bool) -> tuple[float, list[Box]]:

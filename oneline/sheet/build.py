@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from oneline.model import Bus, Connection, Disconnect, Drawing, Item, SuspectedTie
+from oneline.sheet.blocks import up
 from oneline.sheet.display import Group, Picture, Point, Primitive, Stroke
 from oneline.sheet.labels import hanging_bars, item_label_boxes, line_labels, write_lines
 from oneline.sheet.layout import placed
@@ -12,6 +13,7 @@ from oneline.sheet.lines import line_groups, open_tie_boxes
 from oneline.sheet.live import Energy, energy_of, tag, tag_row, tag_width
 from oneline.sheet.marks import MARK_SIZE, mark_at, worst_states
 from oneline.sheet.routing import Route, land_all, open_end, route_all
+from oneline.sheet.schedule import schedule_group
 from oneline.sheet.shapes import BOND_DOWN, BOND_LEFT, Box, Shape, shapes_of, symbol_letter, symbol_name
 from oneline.sheet.status import status_look
 from oneline.sheet.symbols import SymbolSet, draw_symbol, find_set
@@ -61,7 +63,7 @@ class _Builder:
         lines = {k: self._lines(s.item, k in hanging or not s.symbol.stretch) for k, s in self.shapes.items()}
         boxes = item_label_boxes(self.shapes, lines, hanging)
         landings = land_all(self.drawing, self.shapes)
-        taken = [(box, k) for k, box in boxes.items()]
+        taken = [((box[0], box[1], up(box[2]), box[3]), k) for k, box in boxes.items()]
         taken += [(s.bond, k) for k, s in self.shapes.items() if s.bond is not None]
         for tie in self.drawing.of(SuspectedTie):
             if tie.b is None and tie.id in landings:
@@ -85,6 +87,7 @@ class _Builder:
         for conn_id, (box, text) in line_labels_at.items():
             prims = write_lines(text, box[0], box[1], self._ghost_ink(conn_id))
             self._add(conn_id, "label", prims, box)
+        self._circuits(boxes, obstacles, tracks)
         self._line_marks(routes, {k: v[0] for k, v in line_labels_at.items()})
         ordered = [g for part in ("line", "symbol", "tag", "label", "detail", "mark") for g in self.groups[part]]
         return Picture(tuple(ordered), _around(ordered), self._terminals(), {k: r.points for k, r in routes.items()})
@@ -165,6 +168,13 @@ class _Builder:
             prims = write_lines((detail,), box[0], bottom - 1)
             self._add(item_id, "detail", prims, (box[0], bottom, box[0] + detail.width, bottom + 7), DETAIL_ZOOM)
 
+    def _circuits(self, labels: Mapping[str, Box], obstacles: Obstacles, tracks: Tracks) -> None:
+        for item_id, shape in self.shapes.items():
+            if isinstance(shape.item, Bus) and item_id not in self.ghost_ids:
+                group = schedule_group(shape, labels.get(item_id), self.drawing, obstacles, tracks)
+                if group is not None:
+                    self.groups["detail"].append(group)
+
     def _both_sides_live(self, item: Item) -> bool:
         if not isinstance(item, Disconnect) or item.closed:
             return False
@@ -207,20 +217,22 @@ def _hit(shape: Shape) -> Box:
 
 
 def _ticks(shape: Shape, ghost: str) -> list[Primitive]:
-    """Small cross over a symbol that is to be removed."""
-    x, y = shape.middle
-    y += 0.0 if shape.symbol.stretch else (shape.box[1] + shape.box[3]) / 2 - shape.at[1]
+    """Small crosses where the leads of a symbol that is to be removed begin, and at the ends of a bar."""
     ink = ghost or "ink"
+    if shape.symbol.stretch:
+        spots = [(shape.box[0] + 8, shape.at[1]), (shape.box[2] - 8, shape.at[1])]
+    else:
+        spots = [(x, y - 4 * shape.direction(t)) for t in shape.item.terminals for x, y in (shape.terminal(t),)]
     return [
-        Stroke(((x - 5, y - 5), (x + 5, y + 5)), "thin", "solid", ink),
-        Stroke(((x - 5, y + 5), (x + 5, y - 5)), "thin", "solid", ink),
+        Stroke(((x - 3, y - 3 * way), (x + 3, y + 3 * way)), "thin", "solid", ink) for x, y in spots for way in (1, -1)
     ]
 
 
 def _around(groups: list[Group]) -> Box:
-    if not groups:
+    """Box around what is painted at 100 %."""
+    boxes = [g.box for g in groups if g.level <= 1]
+    if not boxes:
         return (0.0, 0.0, 0.0, 0.0)
-    boxes = [g.box for g in groups]
     return (min(b[0] for b in boxes), min(b[1] for b in boxes), max(b[2] for b in boxes), max(b[3] for b in boxes))
 
 

@@ -51,12 +51,12 @@ _DARK = {
     "verdict-judge": "#b9a1f0",
     "verdict-advice": "#8fb8c8",
     "verdict-pass": "#6fcf9c",
-    "source-1": "#6fa5ea",
-    "source-2": "#dd612b",
-    "source-3": "#7decb5",
-    "source-4": "#a849c7",
-    "source-5": "#4bcce5",
-    "source-6": "#f6dbe6",
+    "source-1": "#68a0e9",
+    "source-2": "#e05e27",
+    "source-3": "#5fdea5",
+    "source-4": "#a743c9",
+    "source-5": "#21c0df",
+    "source-6": "#fae4ee",
 }
 
 _PAPER = {

@@ -107,7 +107,7 @@ def line_labels(
         else:
             continue
         found = next(((box, lines) for lines in choices for box in _line_places(route, lines)
-                      if obstacles.free(box) and not _crossed(box, tracks)), None)  # fmt: skip
+                      if obstacles.free(box) and not tracks.touched(box)), None)  # fmt: skip
         if found is not None:
             out[conn_id] = found
             obstacles.add(found[0], conn_id + "/label", 0.0)
@@ -138,13 +138,6 @@ def _line_places(route: Route, lines: tuple[Line, ...]) -> Iterator[Box]:
             x = (p[0] + q[0]) / 2 - width / 2
             yield (x, p[1] - 3 - height, x + width, p[1] - 3)
             yield (x, p[1] + 3, x + width, p[1] + 3 + height)
-
-
-def _crossed(box: Box, tracks: Tracks) -> bool:
-    for a, b, _ in tracks.near(box):
-        if a[0] < box[2] + 2 and b[0] > box[0] - 2 and min(a[1], b[1]) < box[3] + 1 and max(a[1], b[1]) > box[1] - 1:
-            return True
-    return False
 
 
 def longest_piece(points: tuple[Point, ...]) -> tuple[Point, Point]:

@@ -19,6 +19,8 @@ from oneline.sheet.tree import Forest, feeding_forest
 PROPORTION = 1.5
 #: A less plain arrangement must print this much larger.
 _GAIN = 1.06
+#: A drawing not larger than this (height, or width by the proportion) is printed well in the plain arrangement.
+_COMFORTABLE = 480.0
 _GROWTHS = (1.0, 1.2, 1.45, 1.8)
 _remembered: list[tuple[Drawing, float, dict[str, Place]]] = []
 
@@ -67,10 +69,17 @@ def _best(drawing: Drawing, symbols: SymbolSet, proportion: float) -> dict[str, 
     forest = feeding_forest(drawing)
     best = _try(drawing, symbols, forest, Style())
     score = _reach(best, proportion)
+    if score <= _COMFORTABLE:
+        return _whole(drawing, best)
     for style in _styles(drawing, symbols, forest):
         block = _try(drawing, symbols, forest, style)
         if _reach(block, proportion) * _GAIN < score:
             best, score = block, _reach(block, proportion)
+    return _whole(drawing, best)
+
+
+def _whole(drawing: Drawing, best: Block) -> dict[str, Place]:
+    """Places on the grid, everything right of and below the origin."""
     if not best.places:
         return {}
     left, top = up(-best.left), up(-best.top)

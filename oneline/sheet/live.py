@@ -61,7 +61,7 @@ class Energy:
     def possible(self, item_id: str) -> bool:
         """Whether an item may be live through something nobody traced, and is not live otherwise."""
         point = self.result.points.get(item_id) if self.result else None
-        return point is not None and bool(set(point.possibly_live_from) - set(point.live_from))
+        return point is not None and bool(point.possibly_live_from) and not point.live_from
 
     def look(self, sources: tuple[str, ...] | None) -> tuple[str, str]:
         """(ink, dash) of what the sources reach: the first one's; dead is plain; unknown to the study is plain too."""
@@ -94,7 +94,7 @@ def tag(at: Point, text: str, ink: str) -> tuple[Primitive, ...]:
     frame = ((x - half, y - h), (x + half, y - h), (x + half, y + h), (x - half, y + h))
     return (
         Stroke(frame, "hair", "solid", ink, True, "paper"),
-        Text((x, y + 0.365 * TAG_SIZE), text, TAG_SIZE, "bold", "middle", ink),
+        Text((x, y + 0.365 * TAG_SIZE), text, TAG_SIZE, "bold", "middle", "ink"),
     )
 
 

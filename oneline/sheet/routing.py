@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from oneline.model import Bus, Connection, Drawing, End, Joint, SuspectedTie
 from oneline.sheet.display import Point
@@ -18,6 +18,8 @@ _CROSSING_COST = 40.0
 _EDGE = 10.0
 #: Length of the line of a tie to an unknown place, up to its question mark.
 OPEN_TIE_LENGTH = 18.0
+#: Lines of the last pictures by everything they depend on: most edits move nothing.
+_remembered: list[tuple[object, dict[str, tuple[tuple[Point, ...], frozenset[object]]]]] = []
 
 
 @dataclass(frozen=True)
@@ -31,12 +33,16 @@ class Route:
 
 @dataclass(frozen=True)
 class Landing:
-    """Where a line meets a terminal: the point on the symbol's edge, the way it leaves, and the inner point of a bar."""
+    """Where a line meets a terminal: the point on the symbol's edge, the way it leaves, and the inner point of a bar.
+
+    ``instead``: a place on the other side of the bar, for a line that finds no way from here.
+    """
 
     edge: Point
     way: int
     inner: Point
     item: str
+    instead: Landing | None = None
 
 
 def route_all(
@@ -49,6 +55,13 @@ def route_all(
 
     ``labels``: boxes no line may cross, with their owners.
     """
+    key = (
+        tuple(landings.items()), tuple((k, s.box) for k, s in shapes.items()), tuple(labels),
+        tuple((k, c.bends) for k, c in drawing.items.items() if isinstance(c, Connection) and c.bends),
+    )  # fmt: skip
+    for known, lines in _remembered:
+        if known == key:
+            return {k: Route(_connection(drawing, k), p, ends) for k, (p, ends) in lines.items()}
     obstacles, symbols_only = Obstacles(), Obstacles()
     for item_id, shape in shapes.items():
         obstacles.add(shape.box, item_id, SYMBOL_AIR)
@@ -60,8 +73,7 @@ def route_all(
     jobs = sorted(landings.items(), key=lambda job: _difficulty(job[1]))
     done: dict[str, Route] = {}
     for conn_id, (start, stop) in jobs:
-        conn = drawing.items[conn_id]
-        assert isinstance(conn, Connection)
+        conn = _connection(drawing, conn_id)
         keys = frozenset(
             (e.item, e.terminal)
             for e in (conn.a, conn.b)
@@ -72,10 +84,19 @@ def route_all(
         elif stop is None:
             points = (start.edge, open_end(start))
         else:
-            points = _find(start, stop, keys, around, tracks)
+            start, stop, points = _first_found(start, stop, keys, around, tracks)
         tracks.add(points, keys)
         done[conn_id] = Route(conn, _with_inner(points, start, stop), keys)
-    return {c.id: done[c.id] for c in drawing.connections() if c.id in done}
+    done = {c.id: done[c.id] for c in drawing.connections() if c.id in done}
+    _remembered.insert(0, (key, {k: (r.points, r.keys) for k, r in done.items()}))
+    del _remembered[4:]
+    return done
+
+
+def _connection(drawing: Drawing, conn_id: str) -> Connection:
+    conn = drawing.items[conn_id]
+    assert isinstance(conn, Connection)
+    return conn
 
 
 # ------------------------------------------------------------------------------------------------------- landings
@@ -128,6 +149,13 @@ def _land_on_bar(
         taken[way].append(x)
         edge = (x, bar.box[1] if way < 0 else bar.box[3])
         out[conn.id, side] = Landing(edge, way, (x, bar.at[1]), bar.item.id)
+    for off, x, way, conn, side in asked:
+        if off > 0:
+            x = _free_place(min(max(x, left), right), taken[-way], left, right, inward=True)
+            taken[-way].append(x)
+            edge = (x, bar.box[1] if way > 0 else bar.box[3])
+            instead = Landing(edge, -way, (x, bar.at[1]), bar.item.id)
+            out[conn.id, side] = replace(out[conn.id, side], instead=instead)
     return out
 
 
@@ -170,10 +198,26 @@ def _difficulty(landing: tuple[Landing, Landing | None]) -> tuple[int, float]:
     return (0 if dx == 0 and start.way != stop.way else 1, dx + dy)
 
 
+def _first_found(
+    start: Landing, stop: Landing, keys: frozenset[object], around: tuple[Lanes, Lanes], tracks: Tracks
+) -> tuple[Landing, Landing, tuple[Point, ...]]:
+    """A line between the landings, or between their stand-ins, or as a last resort a simple line through things."""
+    for one in (start, start.instead):
+        for other in (stop, stop.instead):
+            if one is not None and other is not None:
+                points = _find(one, other, keys, around, tracks)
+                if points is not None:
+                    return one, other, points
+    lanes = around[1]
+    own = (start.item, stop.item)
+    found = search(start.edge, start.way, stop.edge, stop.way, own, keys, lanes, tracks, 500.0, 12_000)
+    return start, stop, simplified(found) if found else next(iter(_patterns(start, stop)))
+
+
 def _find(
     start: Landing, stop: Landing, keys: frozenset[object], around: tuple[Lanes, Lanes], tracks: Tracks
-) -> tuple[Point, ...]:
-    """A simple line where one is free, else the result of a search; as a last resort a simple line through things."""
+) -> tuple[Point, ...] | None:
+    """A simple line where one is free, else the result of a search."""
     obstacles = around[0].obstacles
     own = (start.item, stop.item)
     best: tuple[float, tuple[Point, ...]] | None = None
@@ -189,11 +233,11 @@ def _find(
             best = (cost, points)
     if best is not None:
         return best[1]
-    for lanes, margin in ((around[0], 120.0), (around[0], 500.0), (around[1], 500.0)):
-        found = search(start.edge, start.way, stop.edge, stop.way, own, keys, lanes, tracks, margin)
+    for margin, most_steps in ((120.0, 12_000), (500.0, 50_000)):
+        found = search(start.edge, start.way, stop.edge, stop.way, own, keys, around[0], tracks, margin, most_steps)
         if found:
             return simplified(found)
-    return next(iter(_patterns(start, stop)))
+    return None
 
 
 def _cost(points: Sequence[Point]) -> float:

@@ -16,11 +16,12 @@ from oneline.sheet.tracks import Obstacles, Tracks
 _GRID = 10.0
 _BEND = 18.0
 _CROSSING = 40.0
-_MOST_STEPS = 12_000
 #: Above 1 the search is faster and the line perhaps a little longer than the shortest.
 _HASTE = 1.3
 #: How many lanes a line may pass before its first corner.
 _MOST_STUBS = 12
+_NEAREST_EXITS = 8
+_MOST_CORRIDORS = 400
 _RIGHT, _DOWN, _LEFT, _UP = range(4)
 _STEPS = ((1, 0), (0, 1), (-1, 0), (0, -1))
 
@@ -56,14 +57,15 @@ def _at(i: int, j: int) -> Point:
 
 def search(
     start: Point, start_way: int, stop: Point, stop_way: int, own: tuple[str, str], keys: frozenset[object],
-    lanes: Lanes, tracks: Tracks, margin: float,
+    lanes: Lanes, tracks: Tracks, margin: float, most_steps: int,
 ) -> tuple[Point, ...] | None:  # fmt: skip
-    """The cheapest orthogonal line from a terminal to another, or ``None`` when there is none within ``margin``.
+    """The cheapest orthogonal line from a terminal to another, or ``None`` when there is none within ``margin``, or
+    none was found in ``most_steps``.
 
     ``start_way``/``stop_way``: -1 when the line leaves upward, 1 downward. Costs: length, corners, crossings.
     """
     run = _Run(start, start_way, stop, stop_way, own, keys, lanes, tracks, margin)
-    return run.find()
+    return run.corridor() or run.find(most_steps)
 
 
 class _Run:
@@ -81,6 +83,7 @@ class _Run:
         self.best: dict[State, float] = {}
         self.heap: list[tuple[float, float, State]] = []
         self.goals: dict[State, tuple[float, Point]] = {}
+        self.firsts: dict[State, tuple[float, Point]] = {}
         for state, cost, corner in self._exits(stop, stop_way):
             i, j, way = state
             back = (i, j, (way + 2) % 4)
@@ -88,6 +91,8 @@ class _Run:
                 self.goals[back] = (cost, corner)
         for state, cost, corner in self._exits(start, start_way):
             self._offer(state, cost, corner)
+            if state not in self.firsts or cost < self.firsts[state][0]:
+                self.firsts[state] = (cost, corner)
 
     def _exits(self, at: Point, way: int) -> Iterator[tuple[State, float, Point]]:
         """First lane crossings a line reaches from a terminal: along its column to a lane, then one step aside."""
@@ -120,10 +125,46 @@ class _Run:
         x, y = _at(state[0], state[1])
         return _HASTE * (abs(x - self.stop[0]) + abs(y - self.stop[1]))
 
-    def find(self) -> tuple[Point, ...] | None:
+    def corridor(self) -> tuple[Point, ...] | None:
+        """The cheapest line of the form: aside along a lane, through one upright corridor, aside along a lane."""
+        ends = list(self._reaches(list(self.goals.items()), True))
+        found: list[tuple[float, int, int, int, Point, Point]] = []
+        for j0, here, corner0 in self._reaches(list(self.firsts.items()), False):
+            for j1, there, corner1 in ends:
+                for i in here.keys() & there.keys():
+                    cost = here[i] + there[i] + abs(j1 - j0) * _GRID + (2 * _BEND if j0 != j1 else 0.0)
+                    found.append((cost, i, j0, j1, corner0, corner1))
+        found.sort()
+        best: tuple[float, tuple[Point, ...]] | None = None
+        for cost, i, j0, j1, corner0, corner1 in found[:_MOST_CORRIDORS]:
+            if best is not None and cost >= best[0]:
+                break
+            p, q = _at(i, j0), _at(i, j1)
+            if self.lanes.obstacles.hit(p, q, self.own) or self.tracks.clashes(p, q, self.keys):
+                continue
+            cost += _CROSSING * self.tracks.crossings(p, q, self.keys)
+            if best is None or cost < best[0]:
+                best = (cost, (self.start, corner0, p, q, corner1, self.stop))
+        return None if best is None else best[1]
+
+    def _reaches(
+        self, exits: list[tuple[State, tuple[float, Point]]], backward: bool
+    ) -> Iterator[tuple[int, dict[int, float], Point]]:
+        """For the nearest lanes of an end: {lane crossing: cost} of every upright corridor reached along the lane."""
+        for (i, j, way), (cost, corner) in sorted(exits, key=lambda e: e[1][0])[:_NEAREST_EXITS]:
+            turn = (way + 2) % 4 if backward else way
+            reach: dict[int, float] = {i: cost}
+            here = i
+            while (step := self._step(here, j, turn)) is not None:
+                here += _STEPS[turn][0]
+                cost += step
+                reach[here] = cost
+            yield j, reach, corner
+
+    def find(self, most_steps: int) -> tuple[Point, ...] | None:
         """Run the search; the line with the terminals at both ends, or ``None``."""
         goal: tuple[float, State] | None = None
-        for _ in range(_MOST_STEPS):
+        for _ in range(most_steps):
             if not self.heap:
                 break
             estimate, cost, state = heapq.heappop(self.heap)

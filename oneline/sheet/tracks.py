@@ -96,6 +96,13 @@ class Tracks:
         for cell in _cells(box):
             yield from self._cells.get(cell, ())
 
+    def touched(self, box: Box) -> bool:
+        """Whether a line passes through a box or very close to it."""
+        return any(
+            a[0] < box[2] + 2 and b[0] > box[0] - 2 and min(a[1], b[1]) < box[3] + 1 and max(a[1], b[1]) > box[1] - 1
+            for a, b, _ in self.near(box)
+        )
+
     def clashes(self, p: Point, q: Point, keys: frozenset[object], ends: bool = True) -> bool:
         """Whether a segment would lie on another line's track or touch it so that it looks like a joint.
 

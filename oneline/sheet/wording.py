@@ -182,10 +182,11 @@ def _disconnect(item: Disconnect) -> list[Piece]:
         return _value(item, "rating_a", "{} A" + poles)
     if item.form == "breaker":
         return _join(_value(item, "trip_a", "{} A" + poles), _value(item, "interrupting_ka", "{} kA"))
-    fuse = _join(_value(item, "trip_a", "{} A fuse"), _value(item, "interrupting_ka", "{} kA"))
-    if item.form == "fuses" or item.rating_a is None or item.rating_a == item.trip_a:
-        return fuse
-    return _join(_value(item, "rating_a", "{}"), _value(item, "trip_a", "{} A fuse"), between="/")
+    ratio = item.rating_a is not None and item.form == "fused switch" and item.rating_a != item.trip_a
+    amps = _value(item, "trip_a", "{} A fuse")
+    if ratio:
+        amps = _join(_value(item, "rating_a", "{}"), amps, between="/")
+    return _join(amps, _value(item, "interrupting_ka", "{} kA"))
 
 
 def position_word(item: Item) -> str:

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import importlib.util
 import itertools
 import math
 import random
 from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+from types import ModuleType
 
 import pytest
 
-from oneline.model import Drawing, End, SuspectedTie
+from oneline.model import Drawing, End
 from oneline.model.edits import add, connect
-from oneline.sheet import Arc, Picture, Text
+from oneline.sheet import Arc, Picture, Text, build_picture
 from oneline.sheet.display import Primitive
 from oneline.sheet.metrics import text_box
+from oneline.study import StudyResult
 
 Box = tuple[float, float, float, float]
 _SIZES = ("12", "6", "3", "3/0", "250", "500", None)
@@ -97,14 +102,14 @@ class RandomDrawing:
             roll = rnd.random()
             if roll < 0.35:
                 switch = self.add("transfer", name="Standby switch")
-                generator, panel = self.add("generator", name="Generator", kva=45), self.add("bus", name="Standby panel")
+                generator, panel = (
+                    self.add("generator", name="Generator", kva=45),
+                    self.add("bus", name="Standby panel"),
+                )
                 self.join(bus, "bus", switch, "normal", True)
                 self.join(generator, "out", switch, "alternate", True)
                 self.join(switch, "load", panel, "bus", True)
             elif roll < 0.6:
-                self.drawing, _ = connect(self.drawing, End(bus, "bus"), End(rnd.choice(self.buses), "bus"), kind="run") if (
-                    len(set(self.buses)) > 1 and False
-                ) else (self.drawing, "")
                 self.drawing, _ = add(self.drawing, "tie", a=End(bus, "bus"), b=None)
             elif roll < 0.8:
                 breaker, battery = self.add("disconnect", name="Backfed breaker"), self.add("battery", name="Battery")
@@ -151,12 +156,14 @@ class Measures:
     def __init__(self, picture: Picture, drawing: Drawing) -> None:
         self.picture, self.drawing = picture, drawing
         self.symbols: dict[str, Box] = {}
+        self.strokes: dict[str, list[Box]] = {}
         self.words: list[tuple[str, Box, str]] = []
         for group in picture.groups:
             texts = tuple(p for p in group.primitives if isinstance(p, Text))
             drawn = len(texts) < len(group.primitives) and any(not isinstance(p, Text | Arc) for p in group.primitives)
             if group.part == "symbol" or (group.part == "ghost" and drawn and group.item not in picture.routes):
                 self.symbols[group.item] = around(group.primitives)
+                self.strokes[group.item] = [extent(p) for p in group.primitives]
             elif group.part in ("label", "detail") or (group.part == "ghost" and texts and not drawn):
                 self.words.append((group.item, around(group.primitives), texts[0].text if texts else ""))
 
@@ -169,7 +176,7 @@ class Measures:
         found += [
             f"words {text!r} of {item} on symbol {other}"
             for item, box, text in self.words for other, symbol in self.symbols.items()
-            if overlap(_shrunk(box), symbol)
+            if overlap(_shrunk(box), symbol) and any(overlap(_shrunk(box), s) for s in self.strokes[other])
         ]  # fmt: skip
         found += [
             f"words {t1!r} and {t2!r}"
@@ -188,7 +195,10 @@ class Measures:
             conn = self.drawing.items[conn_id]
             ends = {conn.a.item} | ({conn.b.item} if conn.b else set())  # type: ignore[attr-defined]
             line = (min(p[0], q[0]), min(p[1], q[1]), max(p[0], q[0]), max(p[1], q[1]))
-            found += [f"{conn_id} through {k}" for k, b in self.symbols.items() if k not in ends and overlap(line, _shrunk(b))]
+            found += [
+                f"{conn_id} through {k}" for k, b in self.symbols.items()
+                if k not in ends and overlap(line, b) and any(overlap(line, s) for s in self.strokes[k])
+            ]  # fmt: skip
             found += [f"{conn_id} across words {t!r}" for _, b, t in self.words if overlap(line, _shrunk(b))]
         return found
 
@@ -226,12 +236,48 @@ def _shrunk(box: Box) -> Box:
 
 @pytest.fixture(scope="session")
 def random_drawing() -> Callable[[int, int], Drawing]:
+    """A random drawing from a seed and a rough number of items."""
     return lambda seed, size: RandomDrawing(seed, size).drawing
 
 
 @pytest.fixture(scope="session")
+def grown() -> Callable[[int], tuple[Drawing, Picture]]:
+    """The random drawing of a seed, larger for larger seeds, and its picture; both made once."""
+
+    @cache
+    def grow(seed: int) -> tuple[Drawing, Picture]:
+        drawing = RandomDrawing(seed, 6 + seed * 3 // 2).drawing
+        return drawing, build_picture(drawing, None, "proposed")
+
+    return grow
+
+
+@pytest.fixture(scope="session")
 def measures() -> Callable[[Picture, Drawing], Measures]:
+    """Faults of a picture."""
     return Measures
 
 
-__all__ = ["Measures", "RandomDrawing", "SuspectedTie"]
+@pytest.fixture(scope="session")
+def goldens() -> ModuleType:
+    """The module that makes the golden files."""
+    spec = importlib.util.spec_from_file_location("sheet_goldens", Path(__file__).with_name("make_goldens.py"))
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="session")
+def old_service(goldens: ModuleType) -> Drawing:
+    """An invented old service of about eighty items."""
+    drawing: Drawing = goldens.sibling("golden_drawing").golden_drawing()
+    return drawing
+
+
+@pytest.fixture(scope="session")
+def made_up_study(goldens: ModuleType) -> Callable[[Drawing, str], StudyResult]:
+    """A made-up study of that service in a view."""
+    made: Callable[[Drawing, str], StudyResult] = goldens.sibling("golden_drawing").golden_result
+    return made

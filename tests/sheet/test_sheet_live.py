@@ -1,0 +1,123 @@
+"""Electricity on the sheet: hue, dash and letter of each source; both sides of an open device; dead is plain."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from oneline.model import Drawing, End, Place
+from oneline.model.edits import add, connect, operate
+from oneline.sheet import Group, Picture, Stroke, Text, build_picture, source_letters
+from oneline.study import StudyResult, study
+
+
+def _result(**values: Any) -> StudyResult:
+    return replace(StudyResult(2023, "proposed", {}, (), ()), **values)
+
+
+def _texts(groups: list[Group]) -> list[str]:
+    return [p.text for g in groups for p in g.primitives if isinstance(p, Text)]
+
+
+def _groups(picture: Picture, item: str, part: str) -> list[Group]:
+    return [g for g in picture.groups if g.item == item and g.part == part]
+
+
+def _fed_from_both_ends() -> tuple[Drawing, dict[str, str]]:
+    """Service - run - breaker - run - array, upright, in one column."""
+    drawing, ids = Drawing(), {}
+    for key, kind, values in (
+        ("service", "service", {"name": "Service", "system": "208Y/120", "place": Place(0, 0)}),
+        ("breaker", "disconnect", {"name": "Array breaker", "trip_a": 50, "place": Place(0, 100)}),
+        ("array", "solar", {"name": "Array", "output_a": 36, "place": Place(0, 210)}),
+    ):
+        drawing, ids[key] = add(drawing, kind, **values)
+    drawing, ids["upper"] = connect(drawing, End(ids["service"], "out"), End(ids["breaker"], "line"), kind="run")
+    drawing, ids["lower"] = connect(drawing, End(ids["breaker"], "load"), End(ids["array"], "out"), kind="run")
+    return drawing, ids
+
+
+def test_letters_follow_the_order_of_the_sources() -> None:
+    sources = tuple(f"s{n}" for n in range(28))
+    letters = source_letters(_result(sources=sources))
+    assert [letters[s] for s in ("s0", "s1", "s25", "s26", "s27")] == ["A", "B", "Z", "AA", "AB"]
+
+
+def test_an_open_device_between_two_sources_shows_both_hues_and_says_so() -> None:
+    drawing, ids = _fed_from_both_ends()
+    drawing = operate(drawing, ids["breaker"])
+    picture = build_picture(drawing, study(drawing), "proposed")
+    symbol = _groups(picture, ids["breaker"], "symbol")[0]
+    leads = [(p.ink, p.dash) for p in symbol.primitives if isinstance(p, Stroke) and p.ink.startswith("source")]
+    assert leads == [("source-1", "source-1"), ("source-2", "source-2")]
+    assert "live both sides" in _texts(_groups(picture, ids["breaker"], "tag"))
+    assert _texts(_groups(picture, ids["upper"], "tag")) == ["A"]
+    assert _texts(_groups(picture, ids["lower"], "tag")) == ["B"]
+    assert [p.ink for p in _groups(picture, ids["lower"], "line")[0].primitives] == ["source-2"]
+
+
+def test_closed_both_letters_are_on_the_line() -> None:
+    drawing, ids = _fed_from_both_ends()
+    picture = build_picture(drawing, study(drawing), "proposed")
+    assert _texts(_groups(picture, ids["upper"], "tag")) == ["A", "B"]
+    assert "live both sides" not in _texts(_groups(picture, ids["breaker"], "tag"))
+
+
+def test_dead_by_the_drawing_is_plain_thin_ink_without_a_tag() -> None:
+    drawing, ids = _fed_from_both_ends()
+    drawing = operate(drawing, ids["breaker"]).with_items([], [ids["array"], ids["lower"]])
+    drawing, load = add(drawing, "load", name="Load", place=Place(0, 210))
+    drawing, run = connect(drawing, End(ids["breaker"], "load"), End(load, "in"), kind="run")
+    picture = build_picture(drawing, study(drawing), "proposed")
+    line = _groups(picture, run, "line")[0].primitives[0]
+    assert isinstance(line, Stroke)
+    assert (line.ink, line.dash, line.weight) == ("dead", "solid", "thin")
+    assert _groups(picture, run, "tag") == []
+    assert "live both sides" not in _texts(_groups(picture, ids["breaker"], "tag"))
+
+
+def test_possibly_live_through_an_untraced_tie_has_a_question_tag() -> None:
+    drawing, bus = add(Drawing(), "bus", name="Panel", place=Place(0, 100))
+    drawing, _ = add(drawing, "tie", a=End(bus, "bus"), b=None)
+    drawing, load = add(drawing, "load", name="Load", place=Place(0, 220))
+    drawing, run = connect(drawing, End(bus, "bus"), End(load, "in"), kind="run")
+    picture = build_picture(drawing, study(drawing), "proposed")
+    assert _texts(_groups(picture, run, "tag")) == ["?"]
+
+
+def test_every_source_carries_its_letter() -> None:
+    drawing, ids = _fed_from_both_ends()
+    picture = build_picture(drawing, study(drawing), "proposed")
+    assert _texts(_groups(picture, ids["service"], "tag")) == ["A"]
+    assert _texts(_groups(picture, ids["array"], "tag")) == ["B"]
+
+
+def test_tags_are_repeated_on_long_lines() -> None:
+    drawing, one = add(Drawing(), "service", name="Far", system="208Y/120", place=Place(0, 0))
+    drawing, two = add(drawing, "disconnect", name="Main", place=Place(0, 900))
+    drawing, run = connect(drawing, End(one, "out"), End(two, "line"), kind="run")
+    picture = build_picture(drawing, study(drawing), "proposed")
+    assert _texts(_groups(picture, run, "tag")).count("A") >= 3
+
+
+def test_joints_take_the_energy_of_their_ends() -> None:
+    drawing, one = add(Drawing(), "service", name="S", system="208Y/120", place=Place(0, 0))
+    drawing, two = add(drawing, "disconnect", name="Main", place=Place(0, 100))
+    drawing, joint = connect(drawing, End(one, "out"), End(two, "line"), kind="joint")
+    picture = build_picture(drawing, study(drawing), "proposed")
+    assert [p.ink for p in _groups(picture, joint, "line")[0].primitives] == ["source-1"]
+
+
+def test_without_a_study_there_is_no_energy() -> None:
+    drawing, _ = _fed_from_both_ends()
+    picture = build_picture(drawing, None, "proposed")
+    assert not [g for g in picture.groups if g.part == "tag"]
+    inks = {p.ink for g in picture.groups for p in g.primitives}
+    assert not any(i.startswith("source") for i in inks)
+
+
+def test_the_array_below_its_breaker_turns_its_terminal_up() -> None:
+    drawing, ids = _fed_from_both_ends()
+    terminals = build_picture(drawing, None, "proposed").terminals
+    assert terminals[ids["array"], "out"] == (0, 180)
+    assert terminals[ids["service"], "out"] == (0, 20)
