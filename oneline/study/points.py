@@ -36,7 +36,7 @@ def nodes_of(ctx: Context, item: Item) -> tuple[int, int] | None:
     return node, node
 
 
-def _point(ctx: Context, item: Item) -> PointFigures:
+def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigures:
     live = ctx.live
     sides = {t: _ordered(ctx, s) for t, s in live.sides(item.id).items()}
     possibly = {t: _ordered(ctx, s) for t, s in live.sides(item.id, possibly=True).items()}
@@ -59,7 +59,7 @@ def _point(ctx: Context, item: Item) -> PointFigures:
     feeding, demand, numbers = ctx.feeding, ctx.demand, ctx.numbers
     fault_node = load if isinstance(item, ConductorRun) or item.kind == "transformer" else line
     code = feeding.system[load]
-    available = ctx.available.get(load)
+    available = None if load in source_only else ctx.available.get(load)
     run = run_ampacity(ctx, item.id) if isinstance(item, ConductorRun) else None
     # Ahead of the first conductor and device only the utility's own equipment limits, which is the utility's to say.
     unlimited = available is not None and not available.limits and not available.needs
@@ -98,6 +98,23 @@ def _point(ctx: Context, item: Item) -> PointFigures:
         readings=base.readings,
         needs=needs,
     )
+
+
+def source_only_nodes(ctx: Context) -> frozenset[int]:
+    """Nodes whose circuit is that of an array or battery alone: nobody adds load there."""
+    feeding, takes_load, sources = ctx.feeding, set[int](), set[int]()
+    for node in reversed(feeding.order):
+        kinds = {ctx.drawing.get(end.item).kind for end in ctx.net.ends_of[node]}
+        if kinds & {"load", "bus"}:
+            takes_load.add(node)
+        if kinds & {"solar", "battery"}:
+            sources.add(node)
+        parent = feeding.parent[node]
+        if parent >= 0:
+            for found in (takes_load, sources):
+                if node in found:
+                    found.add(parent)
+    return frozenset(sources - takes_load)
 
 
 def _ordered(ctx: Context, sources: frozenset[str] | set[str]) -> tuple[str, ...]:

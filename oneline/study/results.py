@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from oneline.rules.common import amperes
 from oneline.rules.verdict import Verdict
 
 #: Figures by phase letter; a missing letter is a phase the point does not have, ``None`` is not known yet.
@@ -22,7 +23,7 @@ class Limit:
     basis: str = "entered"
 
     def __str__(self) -> str:
-        return f"{self.name}: {self.what} {self.rating_a:g} A"
+        return f"{self.name}: {self.what} {amperes(self.rating_a)}"
 
 
 @dataclass(frozen=True)
