@@ -17,7 +17,9 @@ def compute_points(ctx: Context) -> dict[str, PointFigures]:
     Load, available load and voltage drop are at the item's load side; fault current at its line terminals, where ratings
     are compared, and for conductors and transformers at the end away from the source.
     """
-    return {item.id: _point(ctx, item) for item in ctx.drawing.items.values() if not isinstance(item, Joint)}
+    source_only = source_only_nodes(ctx)
+    items = ctx.drawing.items.values()
+    return {item.id: _point(ctx, item, source_only) for item in items if not isinstance(item, Joint)}
 
 
 def nodes_of(ctx: Context, item: Item) -> tuple[int, int] | None:
