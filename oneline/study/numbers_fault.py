@@ -87,7 +87,7 @@ def compute_faults(forest: Forest) -> Faults:
         "bound_a": np.where(open_bound, main, np.nan),
         "ll_a": np.where((lacks == 0) & (width >= 2) & ~high_leg, ll, np.nan),
         "ln_a": np.where(lacks_ln == 0, ln, np.nan),
-        "ln_bound_a": np.where(open_bound & _loop_bounded(forest, heads), ln, np.nan),
+        "ln_bound_a": np.where(open_bound, ln, np.nan),
         "hand_a": np.where(known & ~high_leg, _by_hand(forest, heads, has_ln), np.nan),
         "x_r": np.where(known & (lacks_angle == 0), x_r, np.nan),
         "z": z, "z_ln": z_ln, "has_ln": has_ln & np.isfinite(v_ln[zone]),
@@ -142,18 +142,6 @@ def _bounded(forest: Forest, heads: tuple[HeadFigures, ...]) -> Array:
 
     zero = np.zeros(forest.size)
     return np.asarray(fault.down(forest.tree, zero, zero, head)[0] == 0)
-
-
-def _loop_bounded(forest: Forest, heads: tuple[HeadFigures, ...]) -> Array:
-    """Where the loop line to neutral at the head of the zone is known well enough for a bound."""
-
-    def head(k: int, above: Any, above_ln: Any) -> tuple[float, float]:
-        h = heads[k]
-        ahead = above_ln if h.of_loop_ln else 0.0
-        return 0.0, (ahead or 0.0) + (h.z_ln is None)
-
-    zero = np.zeros(forest.size)
-    return np.asarray(fault.down(forest.tree, zero, zero, head)[1] == 0)
 
 
 def _by_hand(forest: Forest, heads: tuple[HeadFigures, ...], has_ln: Array) -> Array:

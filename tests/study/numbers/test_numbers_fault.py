@@ -554,12 +554,16 @@ def test_finite_primary_of_a_single_phase_service(sketch):
 
 
 def test_loop_line_to_neutral_that_nothing_is_known_of_has_no_bound(sketch):
-    """A single-phase generator: how its halves are wound is not known."""
-    numbers, node = sketch.put("generator", "g", system="120/240-1", kva=20, xd_pct=12).solve()
+    """A single-phase generator: how its halves are wound is not known. Behind a run the run alone is a bound: 100 ft of
+    2 AWG copper in steel there and back are 2 x 0.1 x |0.20 x 0.8385 + j0.057| ohm at 25 degrees C."""
+    sketch.put("generator", "g", system="120/240-1", kva=20, xd_pct=12).put("bus", "b").run("r", "g.out", "b.bus", "2")
+    numbers, node = sketch.solve()
     at = node("g.out")
     assert numbers.fault_a[at] == pytest.approx(20_000 / 240 / 0.12)
+    assert numbers.fault_ln_a[at] is None
     assert numbers.fault_ln_bound_a[at] is None
     assert numbers.duty_bound_a[at] is None
+    assert numbers.fault_ln_bound_a[node("b.bus")] == pytest.approx(120 / (0.2 * abs(complex(0.20 * 0.8385, 0.057))))
 
 
 def test_given_current_of_tied_services_bounds_nothing(sketch):
@@ -581,6 +585,31 @@ def test_transformer_on_one_phase_needs_the_loop_ahead(sketch):
     assert numbers.fault_bound_a[at] > true
     assert "neutral size of r" in numbers.line_neutral_needs(at)
     assert numbers.fault_needs(at) == ("neutral size of r",)
+
+
+def test_motors_ahead_of_two_transformers(sketch):
+    """Oracle: reactances. A motor on the 480 V board is felt behind 480-208 and 208-240 in a row."""
+    sketch.put("service", "s", system="480Y/277", fault_ka=6.0).put(
+        "load", "m", load_class="motor", va=3e5, phases="ABC"
+    )
+    sketch.bolt("s.out", "m.in").bolt("s.out", "t1.line").bolt("t1.load", "t2.line")
+    sketch.put(
+        "transformer", "t1", kva=75, z_pct=4, primary_system="480Y/277", secondary_system="208Y/120", basis=TESTED
+    )
+    sketch.put("transformer", "t2", kva=45, z_pct=3, primary_system="208Y/120", secondary_system="240D", basis=TESTED)
+    numbers, node = sketch.solve()
+
+    def at_end(with_motor: bool) -> float:
+        ahead = 480 / sqrt(3) / 6000
+        if with_motor:
+            ahead = 1 / (1 / ahead + 4 * 3e5 / 480**2)
+        ohms = (ahead * (208 / 480) ** 2 + 0.04 * 208**2 / 75e3) * (240 / 208) ** 2 + 0.03 * 240**2 / 45e3
+        return 240 / sqrt(3) / ohms
+
+    at = node("t2.load")
+    assert numbers.fault_a[at] == pytest.approx(at_end(False))
+    added = at_end(True) - at_end(False)
+    assert added * (1 - 1e-9) <= numbers.contribution_a[at] <= added * 1.03
 
 
 def test_motors_on_a_sister_transformer(sketch):

@@ -486,4 +486,64 @@ def test_high_leg_behind_a_transformer_is_not_computed(sketch):
     for at in ("lp.bus", "s.out"):
         assert numbers.current_a[node(at)]["A"] is None
         assert numbers.current_needs(node(at)) == ("figures of the high-leg system at t (not computed yet)",)
+    assert numbers.drop_pct[node("lp.bus")] is None
+    assert numbers.voltage_v[node("lp.bus")]["A"] is None
     assert numbers.fault_a[node("lp.bus")] is None
+
+
+def test_services_in_parallel(sketch):
+    """Even at the terminals nothing is known of the division of the load."""
+    sketch.put("service", "one", system="480Y/277").put("service", "two", system="480Y/277").put("bus", "b")
+    numbers, node = lamp(sketch.bolt("one.out", "b.bus").bolt("two.out", "b.bus"), "x", "ABC", 9e3, at="b.bus").solve()
+    assert numbers.current_a[node("b.bus")] == {"A": None, "B": None, "C": None}
+    assert numbers.drop_pct[node("b.bus")] is None
+    assert numbers.voltage_v[node("b.bus")]["A"] is None
+
+
+def test_voltage_at_a_transformer_whose_load_is_not_known(sketch):
+    sketch.put("service", "s", system="480Y/277", fault_ka=30.0).put("bus", "lp")
+    sketch.put(
+        "transformer",
+        "t",
+        kva=75,
+        z_pct=4,
+        x_r=2,
+        primary_system="480Y/277",
+        secondary_system="208Y/120",
+        connection="delta-wye",
+    )
+    numbers, node = lamp(sketch.bolt("s.out", "t.line").bolt("t.load", "lp.bus"), "x", "A", None, at="lp.bus").solve()
+    assert numbers.voltage_v[node("t.load")]["A"] is None
+    assert numbers.voltage_v[node("s.out")]["A"] == pytest.approx(277, abs=1)
+
+
+def test_voltage_behind_two_transformers(sketch):
+    """What is not known of the first one is missing behind the second too."""
+    sketch.put("service", "s", system="480Y/277", fault_ka=30.0).put("bus", "end")
+    sketch.put("transformer", "t1", primary_system="480Y/277", secondary_system="208Y/120", connection="delta-wye")
+    sketch.put(
+        "transformer",
+        "t2",
+        kva=45,
+        z_pct=3,
+        x_r=2,
+        primary_system="208Y/120",
+        secondary_system="480Y/277",
+        connection="delta-wye",
+    )
+    sketch.bolt("s.out", "t1.line").bolt("t1.load", "t2.line").bolt("t2.load", "end.bus")
+    numbers, node = lamp(sketch, "x", "ABC", 2e3, at="end.bus").solve()
+    assert numbers.voltage_v[node("end.bus")]["A"] is None
+    assert numbers.drop_pct[node("end.bus")] == 0
+    sketch.put(
+        "transformer",
+        "t1",
+        kva=75,
+        z_pct=4,
+        x_r=2,
+        primary_system="480Y/277",
+        secondary_system="208Y/120",
+        connection="delta-wye",
+    )
+    numbers, node = sketch.solve()
+    assert numbers.voltage_v[node("end.bus")]["A"] == pytest.approx(276, abs=1.5)
