@@ -94,19 +94,57 @@ class Desk:
         self.window.actions_by_key[command].trigger()
 
 
-@pytest.fixture
-def desk(qtbot, tmp_path: Path, state: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Desk]:
-    """A window with an empty drawing, shown, with the keyboard on the sheet."""
+@pytest.fixture(scope="session")
+def shared_window(qapp, tmp_path_factory: pytest.TempPathFactory) -> Iterator[MainWindow]:
+    """One window for all tests: making one takes longer than most tests. ``desk`` puts it back to its beginning."""
+    folder = tmp_path_factory.mktemp("desk")
     app = make_app()
-    settings = QSettings(str(tmp_path / "settings.ini"), QSettings.Format.IniFormat)
-    with recovery.Session() as keeper:
+    settings = QSettings(str(folder / "settings.ini"), QSettings.Format.IniFormat)
+    with recovery.Session(folder / "state") as keeper:
         window = make_window(app, settings, keeper)
-        qtbot.addWidget(window, before_close_func=lambda w: w.session.mark_saved(tmp_path / "closed.oneline"))
-        window.resize(1400, 900)
         window.show()
-        qtbot.waitExposed(window)
+        yield window
+        window.session.mark_saved(folder / "closed.oneline")
+        window.close()
+        window.deleteLater()
+        app.processEvents()
+
+
+@pytest.fixture
+def desk(qtbot, shared_window: MainWindow, state: Path) -> Iterator[Desk]:
+    """A window with an empty drawing, shown, with the keyboard on the sheet."""
+    window = shared_window
+    with recovery.Session() as keeper:
+        window.documents._keeper = keeper
+        begin_anew(window)
+        window.resize(1400, 900)
         window.activateWindow()
         window.canvas.setFocus()
         qtbot.waitUntil(window.canvas.hasFocus)
-        app.processEvents()  # the panes take their first sizes
+        QApplication.processEvents()
         yield Desk(window)
+        begin_anew(window)
+
+
+def begin_anew(window: MainWindow) -> None:
+    """Put a window back to an empty drawing and to all defaults."""
+    canvas = window.canvas
+    canvas._rename.give_up()
+    canvas.use_tool(None)
+    canvas.tool.cancel()
+    window.find_box.hide()
+    window.documents._take(Drawing(), None, None)
+    window.settings.clear()
+    window.session.set_view("proposed")
+    window.session.set_symbols("us")
+    if window.theme.choice != "light":
+        window.theme.choose("light")
+    for key in ("grid", "snap"):
+        if not window.actions_by_key[key].isChecked():
+            window.actions_by_key[key].trigger()
+    if window.actions_by_key["new-work"].isChecked():
+        window.actions_by_key["new-work"].trigger()
+    canvas.set_zoom(1.0)
+    canvas.centerOn(0.0, 100.0)
+    QApplication.clipboard().clear()
+    window.statusBar().clearMessage()

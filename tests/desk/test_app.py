@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
 import sys
 from pathlib import Path
 
@@ -173,3 +175,24 @@ def test_copies_follow_changes_and_go_after_a_save(desk, qtbot, tmp_path, monkey
     monkeypatch.setattr(ask, "file_to_save", lambda *_: tmp_path / "kept.oneline")
     desk.keys("s", held=Qt.KeyboardModifier.ControlModifier)
     assert recovery.recovery_copies() == []
+
+
+def test_the_program_starts_and_ends_in_a_process_of_its_own(tmp_path):
+    """A whole run: window, sample, quit. Exit code 0, nothing on standard error, nothing left for recovery."""
+    code = (
+        "import sys\n"
+        "from PySide6.QtCore import QTimer\n"
+        "from oneline.desk import app\n"
+        "qt = app.make_app()\n"
+        "QTimer.singleShot(400, lambda: [w.close() for w in qt.topLevelWidgets() if w.objectName() == 'window'])\n"
+        "sys.exit(app.run([]))\n"
+    )
+    env = {
+        **os.environ, "QT_QPA_PLATFORM": "offscreen", "ONELINE_STATE": str(tmp_path / "state"),
+        "XDG_CONFIG_HOME": str(tmp_path), "HOME": str(tmp_path), "QT_LOGGING_RULES": "qt.qpa.*=false",
+    }  # fmt: skip
+    done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True, timeout=120)
+    noise = "This plugin does not support propagateSizeHints()"
+    assert [line for line in done.stderr.splitlines() if line.strip() and line.strip() != noise] == []
+    assert done.returncode == 0
+    assert not list((tmp_path / "state").rglob("*.snap"))
