@@ -82,6 +82,26 @@ class Feeding:
 
 def build_feeding(net: Network) -> Feeding:
     """The feeding forest of a network. Deterministic for the same drawing."""
+    parent, branch, root = _cheapest_ways(net)
+    order, position, last = _pre_order(parent, root)
+    system, phases = _systems(net, order, parent, branch, root)
+    looped, loop_branches = _loops(net, order, position, last, parent, branch)
+    parallel = tuple(
+        source for source, node in net.sources.items()
+        if root[node] != source and isinstance(net.drawing.get(source), UtilityService | Generator)
+    )  # fmt: skip
+    for source in parallel:
+        top = _chain(net.sources[source], parent)[-1]
+        looped |= frozenset(order[position[top] : last[top]])
+    return Feeding(
+        network=net, order=tuple(order), position=tuple(position), last=tuple(last), parent=tuple(parent),
+        branch=tuple(branch), root=tuple(root), system=tuple(system), phases=tuple(phases), looped=looped,
+        loop_branches=loop_branches, parallel=parallel,
+    )  # fmt: skip
+
+
+def _cheapest_ways(net: Network) -> tuple[list[int], list[str], list[str]]:
+    """Node and branch toward the source, and the source, of every node: fewest open branches, then fewest branches."""
     n = net.node_count
     parent = [-1] * n
     branch = [""] * n
@@ -106,7 +126,12 @@ def build_feeding(net: Network) -> Feeding:
             tick += 1
             step = 0 if b.normally_closed else _OPEN_COST
             heapq.heappush(heap, (cost + step, hops + 1, tick, other, node, k, source_id))
+    return parent, branch, root
 
+
+def _pre_order(parent: list[int], root: list[str]) -> tuple[list[int], list[int], list[int]]:
+    """Order, place in it and end of the subtree of every node; the place is -1 where nothing feeds it."""
+    n = len(parent)
     kids: list[list[int]] = [[] for _ in range(n)]
     roots = []
     for node in range(n):
@@ -127,21 +152,7 @@ def build_feeding(net: Network) -> Feeding:
         order.append(node)
         stack.append((node, True))
         stack.extend((kid, False) for kid in reversed(kids[node]))
-
-    system, phases = _systems(net, order, parent, branch, root)
-    looped, loop_branches = _loops(net, order, position, last, parent, branch)
-    parallel = tuple(
-        source for source, node in net.sources.items()
-        if root[node] != source and isinstance(net.drawing.get(source), UtilityService | Generator)
-    )  # fmt: skip
-    for source in parallel:
-        top = _chain(net.sources[source], parent)[-1]
-        looped |= frozenset(order[position[top] : last[top]])
-    return Feeding(
-        network=net, order=tuple(order), position=tuple(position), last=tuple(last), parent=tuple(parent),
-        branch=tuple(branch), root=tuple(root), system=tuple(system), phases=tuple(phases), looped=looped,
-        loop_branches=loop_branches, parallel=parallel,
-    )  # fmt: skip
+    return order, position, last
 
 
 def _systems(
