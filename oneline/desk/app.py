@@ -12,7 +12,7 @@ from types import TracebackType
 from PySide6.QtCore import QSettings, Qt, QTimer
 from PySide6.QtWidgets import QApplication, QMessageBox
 
-from oneline.desk import output
+from oneline.desk import output, spoken
 from oneline.desk.theme import Theme
 from oneline.desk.window import MainWindow
 from oneline.files import recovery
@@ -43,6 +43,7 @@ def make_app() -> QApplication:
     if not isinstance(app, QApplication):
         QApplication.setHighDpiScaleFactorRoundingPolicy(Qt.HighDpiScaleFactorRoundingPolicy.PassThrough)
         app = QApplication(sys.argv[:1])
+    spoken.install()
     app.setApplicationName("oneline")
     app.setApplicationDisplayName("Oneline")
     app.setDesktopFileName("oneline")

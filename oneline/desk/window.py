@@ -30,6 +30,8 @@ from oneline.session import Session
 
 #: Grows when docks or bars are renamed, so that an old layout is not applied to them.
 _STATE_VERSION = 1
+#: Share of the window's height that the panes at the bottom begin with.
+_BOTTOM_SHARE = 0.22
 _AREAS = {
     "right": Qt.DockWidgetArea.RightDockWidgetArea,
     "bottom": Qt.DockWidgetArea.BottomDockWidgetArea,
@@ -48,7 +50,7 @@ class PaneHolder(QWidget):
         box.addWidget(pane)
 
     def sizeHint(self) -> QSize:
-        return QSize(330, 170)
+        return QSize(300, 120)
 
     def minimumSizeHint(self) -> QSize:
         return QSize(240, 120)
@@ -370,7 +372,8 @@ class MainWindow(QMainWindow):
 
     def _first_layout(self) -> None:
         """The sheet is the largest thing by far: panes begin as small as they are useful."""
-        for area, way, size in (("right", Qt.Orientation.Horizontal, 330), ("bottom", Qt.Orientation.Vertical, 200)):
+        low = round(self.height() * _BOTTOM_SHARE)
+        for area, way, size in (("right", Qt.Orientation.Horizontal, 300), ("bottom", Qt.Orientation.Vertical, low)):
             docks = [self.docks[p.title] for p in self.panes if p.area == area]
             if docks:
                 self.resizeDocks(docks[:1], [size], way)
