@@ -77,8 +77,9 @@ class Numbers:
     """Figures by node number.
 
     ``current_a``: operating amperes by phase into the node from its feeding side, at its own voltage, of the connected
-    load without demand factors and with no generation taken off; ``neutral_a`` the same of the neutral. ``voltage_v``: to the neutral by phase, or by pair
-    of lines where there is no neutral. ``drop_pct``: from the last source or transformer, worst of the voltages in use.
+    load without demand factors and with no generation taken off; ``neutral_a`` the same of the neutral. ``voltage_v``: to
+    the neutral by phase, or by pair of lines where there is no neutral. ``drop_pct``: from the last source or transformer,
+    worst of the voltages in use.
 
     ``fault_a``: three-phase; line to line where two phases reach the node, line to neutral where one does.
     ``fault_bound_a``: upper bound of it, equal to it where it is known. ``fault_ll_a``, ``fault_ln_a``,

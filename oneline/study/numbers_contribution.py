@@ -56,7 +56,8 @@ def compute_contribution(forest: Forest, entries: tuple[LoadEntry, ...], faults:
             continue
         for p in entry.phases:
             per_phase[zone, PHASES.index(p)] += fault.motor_a(amperes, factor)
-    for inverter in (*ctx.drawing.of(SolarArray), *ctx.drawing.of(Battery)):
+    inverters: list[SolarArray | Battery] = [*ctx.drawing.of(SolarArray), *ctx.drawing.of(Battery)]
+    for inverter in inverters:
         place = ctx.feeding.position[ctx.net.sources[inverter.id]]
         zone = int(forest.zone[place])
         if forest.zones[zone].source == inverter.id:
