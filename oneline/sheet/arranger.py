@@ -17,6 +17,7 @@ from oneline.sheet.shapes import (
     Box,
     label_box,
     reserved_lines,
+    resting,
     symbol_name,
 )
 from oneline.sheet.symbols import SymbolSet
@@ -124,7 +125,7 @@ class Arranger:
         return block.shifted(-entry_x, -entry_y)
 
     def _terminal(self, item_id: str, terminal: str) -> tuple[float, float]:
-        return self.symbols[symbol_name(self.drawing.get(item_id))].terminals[terminal]
+        return self.symbols[symbol_name(resting(self.drawing.get(item_id)))].terminals[terminal]
 
     def _entry(self, item: Item, twig: Twig) -> tuple[float, float]:
         """Where the item is fed, relative to its place; single terminals of things below are turned up."""
@@ -154,7 +155,7 @@ class Arranger:
 
     def own_boxes(self, item: Item, bar: tuple[float, float] | None, hanging: bool, turned: bool) -> list[Box]:
         """Symbol, room of the mark and of the neutral bond's sign, and label, relative to the item's place."""
-        symbol = self.symbols[symbol_name(item)]
+        symbol = self.symbols[symbol_name(resting(item))]
         left, top, right, bottom = symbol.box
         if turned:
             top, bottom = -bottom, -top

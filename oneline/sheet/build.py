@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from oneline.model import Bus, Connection, Disconnect, Drawing, Item, SuspectedTie
 from oneline.sheet.blocks import up
 from oneline.sheet.display import Group, Picture, Point, Primitive, Stroke
-from oneline.sheet.labels import hanging_bars, item_label_boxes, line_labels, write_lines
+from oneline.sheet.labels import hanging_bars, item_label_boxes, line_labels, line_mark_places, write_lines
 from oneline.sheet.layout import placed
 from oneline.sheet.lines import line_groups, open_tie_boxes
 from oneline.sheet.live import Energy, energy_of, tag, tag_row, tag_width
@@ -47,6 +47,7 @@ class _Builder:
         self.drawing = drawing if ghosts else in_view
         places = placed(self.drawing)
         self.shapes = shapes_of(self.drawing, places, self.symbols, feeding_forest(self.drawing).reach)
+        self.tracks = Tracks()
         self.energy: Energy = energy_of(result)
         self.worst = worst_states(result.verdicts) if result else {}
         self.groups: dict[str, list[Group]] = {
@@ -65,12 +66,13 @@ class _Builder:
         landings = land_all(self.drawing, self.shapes)
         taken = [((box[0], box[1], up(box[2]), box[3]), k) for k, box in boxes.items()]
         taken += [(s.bond, k) for k, s in self.shapes.items() if s.bond is not None]
+        taken += [(_mark_room(s), k) for k, s in self.shapes.items()]
         for tie in self.drawing.of(SuspectedTie):
             if tie.b is None and tie.id in landings:
                 start = landings[tie.id][0]
                 taken += [(box, tie.id) for box in open_tie_boxes(tie, (start.edge, open_end(start)))]
         routes = route_all(self.drawing, self.shapes, landings, taken)
-        obstacles, tracks = Obstacles(), Tracks()
+        obstacles, tracks = Obstacles(), self.tracks
         for item_id, shape in self.shapes.items():
             obstacles.add(shape.box, item_id, 0.0)
         for box, item_id in taken:
@@ -82,13 +84,13 @@ class _Builder:
             self._symbol(shape)
             self._label(shape, lines[shape.item.id], boxes.get(shape.item.id))
             self._mark(shape.item.id, (shape.box[0] - MARK_SIZE / 2 - 2, shape.box[1] + 3))
-        for group in line_groups(self.drawing, routes, self.energy, self.ghost_ids, self.symbols_name):
+        for group in line_groups(self.drawing, routes, self.energy, self.ghost_ids, self.symbols_name, self.tracks):
             self.groups[group.part if group.part in self.groups else "line"].append(group)
         for conn_id, (box, text) in line_labels_at.items():
             prims = write_lines(text, box[0], box[1], self._ghost_ink(conn_id))
             self._add(conn_id, "label", prims, box)
         self._circuits(boxes, obstacles, tracks)
-        self._line_marks(routes, {k: v[0] for k, v in line_labels_at.items()})
+        self._line_marks(routes, {k: v[0] for k, v in line_labels_at.items()}, obstacles)
         ordered = [g for part in ("line", "symbol", "tag", "label", "detail", "mark") for g in self.groups[part]]
         return Picture(tuple(ordered), _around(ordered), self._terminals(), {k: r.points for k, r in routes.items()})
 
@@ -165,8 +167,9 @@ class _Builder:
         point = self.result.points.get(item_id) if self.result and not ghost else None
         detail = detail_line(shape.item, point)
         if detail is not None:
-            prims = write_lines((detail,), box[0], bottom - 1)
-            self._add(item_id, "detail", prims, (box[0], bottom, box[0] + detail.width, bottom + 7), DETAIL_ZOOM)
+            room = (box[0], bottom, box[0] + detail.width, bottom + 7)
+            if not self.tracks.touched(room):
+                self._add(item_id, "detail", write_lines((detail,), box[0], bottom - 1), room, DETAIL_ZOOM)
 
     def _circuits(self, labels: Mapping[str, Box], obstacles: Obstacles, tracks: Tracks) -> None:
         for item_id, shape in self.shapes.items():
@@ -188,21 +191,28 @@ class _Builder:
         half = MARK_SIZE / 2 + 1
         self._add(item_id, "mark", mark_at(state, at), (at[0] - half, at[1] - half, at[0] + half, at[1] + half))
 
-    def _line_marks(self, routes: dict[str, Route], labels: dict[str, Box]) -> None:
-        """Marks of conductors stand at the left of the line, level with its label."""
-        from oneline.sheet.labels import longest_piece
-
+    def _line_marks(self, routes: dict[str, Route], labels: dict[str, Box], obstacles: Obstacles) -> None:
+        """Marks of conductors stand at the left of the line, level with its label, or as near to that as is free."""
+        for group in self.groups["tag"]:
+            obstacles.add(group.box, group.item + "/tag", 0.0)
         for conn_id, route in routes.items():
             if conn_id in self.worst:
-                p, q = longest_piece(route.points)
-                x, y = (p[0] + q[0]) / 2, (p[1] + q[1]) / 2
-                if conn_id in labels and p[0] == q[0]:
-                    y = (labels[conn_id][1] + labels[conn_id][3]) / 2
-                at = (x - MARK_SIZE / 2 - 7, y) if p[0] == q[0] else (x, y - MARK_SIZE / 2 - 7)
-                self._mark(conn_id, at)
+                places = line_mark_places(route.points, labels.get(conn_id), MARK_SIZE / 2)
+                half = MARK_SIZE / 2
+                boxes = [(p[0] - half, p[1] - half, p[0] + half, p[1] + half) for p in places]
+                free = (
+                    p for p, b in zip(places, boxes, strict=True) if obstacles.free(b) and not self.tracks.touched(b)
+                )
+                self._mark(conn_id, next(free, places[0]))
 
     def _terminals(self) -> dict[tuple[str, str], Point]:
         return {(k, t): s.terminal(t) for k, s in self.shapes.items() for t in s.item.terminals}
+
+
+def _mark_room(shape: Shape) -> Box:
+    """Room for an item's mark at the upper left of its symbol; lines keep out of it, whether there is a mark or not."""
+    right, top = shape.box[0] - 1, shape.box[1] - 2
+    return (right - MARK_SIZE, top, right, top + MARK_SIZE)
 
 
 def _hit(shape: Shape) -> Box:

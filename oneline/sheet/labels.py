@@ -143,3 +143,16 @@ def _line_places(route: Route, lines: tuple[Line, ...]) -> Iterator[Box]:
 def longest_piece(points: tuple[Point, ...]) -> tuple[Point, Point]:
     """The longest straight piece of a line."""
     return max(itertools.pairwise(points), key=lambda s: abs(s[0][0] - s[1][0]) + abs(s[0][1] - s[1][1]))
+
+
+def line_mark_places(points: tuple[Point, ...], label: Box | None, half: float) -> list[Point]:
+    """Middles a mark of a line may take, best first: left of its longest piece, level with the label."""
+    p, q = longest_piece(points)
+    aside = half + 7
+    if p[0] != q[0]:
+        x, y = (p[0] + q[0]) / 2, p[1]
+        return [(x + dx, y + dy) for dx in (0, 30, -30, 60, -60) for dy in (-aside, aside)]
+    x, low, high = p[0], min(p[1], q[1]), max(p[1], q[1])
+    y = (label[1] + label[3]) / 2 if label and label[0] < x + 20 and label[2] > x - 20 else (low + high) / 2
+    levels = [y + 12 * k * s for k in range(4) for s in (1, -1) if low + half <= y + 12 * k * s <= high - half] or [y]
+    return [(x + side * aside, level) for side in (-1, 1) for level in levels]

@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from oneline.model import Connection, Drawing, Item, Place
+from oneline.model import ConductorRun, Connection, Drawing, Item, Place
 from oneline.sheet.arranger import Arranger, Style
 from oneline.sheet.blocks import Block, up
+from oneline.sheet.shapes import reserved_lines, resting, symbol_name
 from oneline.sheet.symbols import SymbolSet, shipped_set
 from oneline.sheet.tree import Forest, feeding_forest
+from oneline.sheet.wording import run_lines
 
 #: Width to height of the room that a drawing is given on a sheet.
 PROPORTION = 1.5
@@ -22,7 +24,7 @@ _GAIN = 1.06
 #: A drawing not larger than this (height, or width by the proportion) is printed well in the plain arrangement.
 _COMFORTABLE = 480.0
 _GROWTHS = (1.0, 1.2, 1.45, 1.8)
-_remembered: list[tuple[Drawing, float, dict[str, Place]]] = []
+_remembered: list[tuple[object, dict[str, Place]]] = []
 
 
 def arrange(drawing: Drawing, ids: Iterable[str] | None = None, proportion: float = PROPORTION) -> Drawing:
@@ -50,8 +52,9 @@ def placed(drawing: Drawing, proportion: float = PROPORTION) -> dict[str, Place]
     own = {i.id: i.place for i in items if i.place is not None}
     if len(own) == len(items):
         return own
-    for known, shape, places in _remembered:
-        if known is drawing and shape == proportion:
+    key = (proportion, tuple(_signature(i) for i in drawing.items.values()))
+    for known, places in _remembered:
+        if known == key:
             return dict(places)
     symbols = shipped_set("us")
     if own:
@@ -60,9 +63,23 @@ def placed(drawing: Drawing, proportion: float = PROPORTION) -> dict[str, Place]
         places = fill_in(drawing, own, symbols)
     else:
         places = _best(drawing, symbols, proportion)
-    _remembered.insert(0, (drawing, proportion, places))
+    _remembered.insert(0, (key, places))
     del _remembered[4:]
     return dict(places)
+
+
+def _signature(item: Item) -> tuple[object, ...]:
+    """All of an item that the layout depends on; the positions of switches are not among it."""
+    if isinstance(item, ConductorRun):
+        return (item.id, item.a, item.b, tuple(up(line.width) for line in run_lines(item)))
+    if isinstance(item, Connection):
+        return (item.id, item.kind, item.a, item.b, item.name, getattr(item, "traced", None))
+    lines, width, count = reserved_lines(item, True)
+    return (
+        item.id, symbol_name(resting(item)), item.place, tuple(up(line.width) for line in lines), width, count,
+        getattr(item, "neutral_bonded", None), getattr(item, "width", None), getattr(item, "bus_end", None),
+        getattr(item, "normally_open", None),
+    )  # fmt: skip
 
 
 def _best(drawing: Drawing, symbols: SymbolSet, proportion: float) -> dict[str, Place]:

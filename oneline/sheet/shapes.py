@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from oneline.model import Bus, Connection, Disconnect, Drawing, Item, Load, Place, TransferSwitch
 from oneline.sheet.display import Point
@@ -205,8 +205,20 @@ def label_box(
     return (bar[1] + LABEL_GAP, bottom - height, bar[1] + LABEL_GAP + width, bottom)
 
 
+def resting(item: Item) -> Item:
+    """The item in its usual position: switching must not move anything on the sheet."""
+    if isinstance(item, Disconnect) and not item.closed:
+        return replace(item, closed=True)
+    if isinstance(item, TransferSwitch) and item.position != "normal":
+        return replace(item, position="normal")
+    return item
+
+
 def reserved_lines(item: Item, wide: bool) -> tuple[tuple[Line, ...], float, int]:
     """Lines, least width and number of lines the layout keeps free for an item, with or without a study."""
-    lines = item_lines(item)
+    lines = item_lines(resting(item))
     width, more = figures_room(item, wide)
-    return lines, width, len(lines) + more
+    count = len(lines) + more
+    if isinstance(item, Disconnect | TransferSwitch):
+        count = max(count, 3)  # the third says when it does not stand as usual
+    return lines, width, count

@@ -98,10 +98,7 @@ class Tracks:
 
     def touched(self, box: Box) -> bool:
         """Whether a line passes through a box or very close to it."""
-        return any(
-            a[0] < box[2] + 2 and b[0] > box[0] - 2 and min(a[1], b[1]) < box[3] + 1 and max(a[1], b[1]) > box[1] - 1
-            for a, b, _ in self.near(box)
-        )
+        return any(meets(box, a, b) for a, b, _ in self.near(box))
 
     def clashes(self, p: Point, q: Point, keys: frozenset[object], ends: bool = True) -> bool:
         """Whether a segment would lie on another line's track or touch it so that it looks like a joint.
@@ -143,6 +140,11 @@ class Tracks:
                 if inside or (closed and (p == (v[0][0], h[0][1])) and h[0][0] <= p[0] <= h[1][0] and y0 <= p[1] <= y1):
                     found.add((a, b))
         return len(found)
+
+
+def meets(box: Box, a: Point, b: Point) -> bool:
+    """Whether the segment from a to b (a left of or above b) passes through a box or very close to it."""
+    return a[0] < box[2] + 2 and b[0] > box[0] - 2 and min(a[1], b[1]) < box[3] + 1 and max(a[1], b[1]) > box[1] - 1
 
 
 def _touches(p: Point, q: Point, a: Point, b: Point) -> bool:

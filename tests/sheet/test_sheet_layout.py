@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from oneline.model import Bus, Connection, Disconnect, Drawing, End, Place
-from oneline.model.edits import add, connect
+from oneline.model.edits import add, connect, operate
 from oneline.sheet import Picture, arrange, build_picture, placed
 from oneline.sheet.tree import feeding_forest
 
@@ -177,3 +177,17 @@ def test_an_empty_drawing_and_loose_items() -> None:
     drawing, two = add(drawing, "load", name="B")
     places = placed(drawing)
     assert places[one] != places[two]
+
+
+def test_switching_moves_nothing(old_service: Drawing) -> None:
+    """Opening a device, or moving the transfer switch, leaves everything where it is."""
+    before = placed(old_service)
+    terminals = build_picture(old_service, None, "proposed").terminals
+    for item in old_service.items.values():
+        if item.kind in ("disconnect", "transfer"):
+            after = operate(old_service, item.id)
+            assert placed(after) == before
+    assert (
+        build_picture(operate(old_service, next(old_service.of(Disconnect)).id), None, "proposed").terminals
+        == terminals
+    )
