@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from oneline.paper.facts import BY_LABEL, Directory, FaultFacts, SourceFacts, Space
+from oneline.paper.directory import BY_LABEL, Directory, Space
+from oneline.paper.facts import FaultFacts, SourceFacts
 from oneline.paper.flow import Block, Paint, Row
 from oneline.paper.page import Pen, wrap
 from oneline.sheet.display import Stroke
@@ -112,10 +113,12 @@ def faults_block(faults: Sequence[FaultFacts], calculated: date, width: float, s
         f"Symmetrical, bolted, at the terminals of the bus; calculated {calculated.isoformat()} from this drawing. "
         "Calculate again when the utility's transformer, a source or the conductors change."
     )
-    rows += _kept(text_rows(note, width, size))
+    rows += [replace(r, keep=True) for r in text_rows(note, width, size)]
     rows.append(Row(1.5, lambda pen, x, y: None, keep=bool(faults)))
-    for fault in faults:
-        rows += _fault_rows(fault, width, size)
+    body = [_fault_rows(fault, width, size) for fault in faults]
+    # Not one line alone at the foot or the head of a column.
+    for n, part in enumerate(body):
+        rows += [replace(r, keep=True) for r in part] if n < 2 <= len(body) - 1 or n == len(body) - 2 else part
     if not faults:
         rows += text_rows("No bus is on this drawing.", width, size)
     return Block(tuple(rows), (heading("Available fault current (continued)", width, size),))

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from oneline.model import Bus, Drawing
 from oneline.paper.arrange import (
+    GOOD_SCALE,
     Arrangement,
     MakeBlocks,
     best_page,
@@ -18,19 +19,23 @@ from oneline.paper.arrange import (
     text_pages,
 )
 from oneline.paper.blocks import directory_block, faults_block, sources_block
-from oneline.paper.facts import directories_of, faults_of, sources_of
+from oneline.paper.directory import directories_of
+from oneline.paper.facts import faults_of, sources_of
 from oneline.paper.flow import Block, paint
 from oneline.paper.frame import Stamp, draw_frame
 from oneline.paper.legend import legend_block, legend_entries
 from oneline.paper.page import ELLIPSIS, MOST_CHARACTERS, Layer, Page, Pen, lost
 from oneline.paper.pdf import pdf_bytes
 from oneline.paper.picture import GOOD_NAME_PT, LEAST_TEXT_PT, least_text_pt, on_paper
-from oneline.paper.reduced import with_names_only
+from oneline.paper.reduced import Reduced, reduced
 from oneline.sheet.display import Picture, Text
 from oneline.study import StudyResult
 
-#: Smallest scale (points per grid unit) at which names alone can be made large enough.
-LEAST_SCALE_OF_NAMES = 0.4
+#: Smallest scale (points per grid unit) at which larger words can stand beside other things on a page.
+LEAST_SCALE = 0.4
+
+#: Below this scale no words can be made large enough; the diagram is printed as it is.
+HOPELESS_SCALE = 0.25
 
 
 @dataclass(frozen=True)
@@ -85,7 +90,7 @@ class _Door:
         self.notes: list[str] = []
         self.safety_blocks = self._blocks(self._safety)
         self.directory_blocks = self._blocks(self._directories)
-        self.names_only = False
+        self.reducing = False
         self.legend_inside: tuple[Block, float, float] | None = None
 
     # -------------------------------------------------------------------------------------------------------- blocks
@@ -97,9 +102,7 @@ class _Door:
         ]
 
     def _legend(self, width: float, size: float) -> list[Block]:
-        entries = legend_entries(
-            self.drawing, self.result.view, self.picture, self.sources, self.symbols, size, self.names_only
-        )
+        entries = legend_entries(self.drawing, self.result.view, self.picture, self.sources, self.symbols, size)
         return [legend_block(entries, width, size)] if entries else []
 
     def _directories(self, width: float, size: float) -> list[Block]:
@@ -127,16 +130,23 @@ class _Door:
 
     def _arranged(self) -> list[Arrangement]:
         """Everything on one page with text of 6 points; else what is least needed beside the diagram goes on to further
-        pages; else only names stand on the diagram; else the diagram stands alone."""
-        for self.names_only in (False, True):
+        pages; else the words on the diagram are set larger and some
+        left out; else the diagram stands alone."""
+        for self.reducing in (False, True):
             for split in self._splits():
                 pages = self._try(*split)
                 if pages:
                     return pages
-        self.names_only = False
+        self.reducing = False
         alone = max((self._alone(w, h) for w, h in orientations(self.paper)), key=lambda a: a.scale)
-        if not self._legible(alone.scale):
-            self._reduce(alone.scale)
+        if alone.scale < HOPELESS_SCALE:
+            size = least_text_pt(self.picture, alone.scale)
+            self.notes.append(
+                f"Words on the diagram are {size:.1f} points high, too small to read: "
+                "the drawing is too large for this paper."
+            )
+        elif not self._legible(alone.scale):
+            self._use(self._larger_words(alone), alone.scale)
         self.notes.append("The diagram takes the first page; sources, fault currents and directories follow.")
         rest = self._blocks(self.safety_blocks, self.directory_blocks, self._legend)
         return [alone, *text_pages(self.paper, rest, alone.width > alone.height)]
@@ -159,17 +169,20 @@ class _Door:
         page = best_page(self.paper, self._size(), first)
         if page is None:
             return []
-        if page.scale < LEAST_SCALE_OF_NAMES if self.names_only else not self._legible(page.scale):
+        if page.scale < LEAST_SCALE if self.reducing else not self._legible(page.scale):
             return []
-        whole = self.picture
-        if self.names_only:
-            whole, _ = with_names_only(self.picture, page.scale)
+        larger = self._larger_words(page) if self.reducing or page.scale < GOOD_SCALE else None
+        if larger is not None and larger.left_out and not self.reducing:
+            larger = None
         if inside:
-            self.legend_inside = self._legend_place(page, whole)
-            if self.legend_inside is None:
+            place = self._legend_place(page, larger.picture if larger else self.picture)
+            if place is None and larger is not None and not self.reducing:
+                larger, place = None, self._legend_place(page, self.picture)
+            if place is None:
                 return []
-        if self.names_only:
-            self._reduce(page.scale)
+            self.legend_inside = place
+        if larger is not None:
+            self._use(larger, page.scale, tell=self.reducing)
         if rest is None:
             return [page]
         self.notes.append(f"{note}: one page would not be legible.")
@@ -200,17 +213,32 @@ class _Door:
         left, top, right, bottom = self.picture.box
         return (right - left, bottom - top)
 
-    def _reduce(self, scale: float) -> None:
-        size = least_text_pt(self.picture, scale)
+    def _larger_words(self, page: Arrangement) -> Reduced:
+        """The picture with words for the room it has; they may reach out of its box, which makes its scale smaller."""
+        scale = page.scale
+        for _ in range(3):
+            found = reduced(self.picture, scale)
+            fits = self._place(page, found.picture)[0]
+            if fits >= scale * 0.995:
+                break
+            scale = fits
+        return found
+
+    def _use(self, found: Reduced, scale: float, tell: bool = True) -> None:
+        """Go on with the larger words, and tell what it costs."""
+        before, self.picture = self.picture, found.picture
+        if not tell:
+            return
+        size = least_text_pt(before, scale)
+        left_out = " Some ratings and figures found no room and are not on it." if found.left_out else ""
         larger = "" if self.paper == "tabloid" else " Tabloid paper shows more."
         self.notes.append(
-            f"Ratings and figures on the diagram would be {size:.1f} points high, too small to read: "
-            f"only names are printed there.{larger}"
+            f"Words on the diagram would be {size:.1f} points high, too small to read: they are printed larger."
+            f"{left_out}{larger}"
         )
-        self.picture, name_pt = with_names_only(self.picture, scale)
-        if name_pt < GOOD_NAME_PT:
+        if found.name_pt < GOOD_NAME_PT:
             self.notes.append(
-                f"Names on the diagram are {name_pt:g} points high, less than the {GOOD_NAME_PT:g} aimed at."
+                f"Names on the diagram are {found.name_pt:g} points high, less than the {GOOD_NAME_PT:g} aimed at."
             )
 
     def _alone(self, width: float, height: float) -> Arrangement:

@@ -7,17 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 from oneline import tables
 from oneline.model import (
     Battery,
     Bus,
-    Circuit,
-    ConductorRun,
     Disconnect,
     Drawing,
-    End,
     Generator,
     Item,
     Joint,
@@ -26,19 +22,16 @@ from oneline.model import (
     TransferSwitch,
     UtilityService,
 )
-from oneline.model.drawing import circuit_spaces
 from oneline.model.vocabulary import STATUS_LETTERS
-from oneline.network import Branch, Network, build_feeding, build_network
+from oneline.network import Branch, Network, build_network
 from oneline.network.live import live_state
 from oneline.paper.page import short
 from oneline.sheet import source_letters
 from oneline.sheet.inks import source_dash
-from oneline.sheet.wording import amperes, kiloamperes
+from oneline.sheet.wording import kiloamperes
 from oneline.study import PointFigures, StudyResult
 
 UNKNOWN = "—"
-UNIDENTIFIED = "UNIDENTIFIED - trace before work"
-BY_LABEL = "*"
 
 
 def named(drawing: Drawing, item_id: str) -> str:
@@ -66,19 +59,19 @@ def rating_of(item: Item) -> str:
     """A device in one phrase: "fused switch 400 A, 350 A fuses"."""
     if isinstance(item, TransferSwitch):
         how = {True: "automatic ", False: "manual ", None: ""}[item.automatic]
-        return f"{how}transfer switch {_amps(item.rating_a)}"
+        return f"{how}transfer switch {amps(item.rating_a)}"
     if not isinstance(item, Disconnect):
         return item.title.lower()
     if item.form == "breaker":
-        return f"breaker {_amps(item.trip_a)}"
+        return f"breaker {amps(item.trip_a)}"
     if item.form == "fuses":
-        return f"fuses {_amps(item.trip_a)}"
+        return f"fuses {amps(item.trip_a)}"
     if item.form == "fused switch":
-        return f"fused switch {_amps(item.rating_a)}, {_amps(item.trip_a)} fuses"
-    return f"{item.form} {_amps(item.rating_a)}"
+        return f"fused switch {amps(item.rating_a)}, {amps(item.trip_a)} fuses"
+    return f"{item.form} {amps(item.rating_a)}"
 
 
-def _amps(value: float | None) -> str:
+def amps(value: float | None) -> str:
     return f"{UNKNOWN} A" if value is None else f"{value:,g} A"
 
 
@@ -186,20 +179,20 @@ def _what(source: Item) -> str:
     parts: list[str] = [source.title.lower()]
     system = getattr(source, "system", None)
     if isinstance(source, UtilityService | Generator):
-        parts.append(_system(system) or f"system {UNKNOWN}")
+        parts.append(system_words(system) or f"system {UNKNOWN}")
     if isinstance(source, UtilityService) and source.meter:
         parts.append(f"meter {short(source.meter)}")
     if isinstance(source, Generator):
         parts.append(f"{UNKNOWN if source.kva is None else f'{source.kva:g}'} kVA")
     if isinstance(source, SolarArray | Battery):
         power = f"{source.output_kw:g} kW" if source.output_kw is not None else f"{UNKNOWN} kW"
-        parts.append(f"{power}, {_amps(source.output_a)}")
+        parts.append(f"{power}, {amps(source.output_a)}")
     if source.location:
         parts.append(short(source.location))
     return ", ".join(parts)
 
 
-def _system(code: str | None) -> str:
+def system_words(code: str | None) -> str:
     """A nominal system in words, "" when it is not known."""
     return tables.system(code).title if code else ""
 
@@ -257,135 +250,6 @@ def fault_words(point: PointFigures | None) -> tuple[str, bool]:
     return "not known yet", False
 
 
-# --------------------------------------------------------------------------------------------------------- directories
-@dataclass(frozen=True)
-class Space:
-    """One space of a panel: its number, what it feeds, and its device ("20/1": amperes and poles)."""
-
-    number: int
-    text: str
-    device: str = ""
-    strong: bool = False
-
-
-@dataclass(frozen=True)
-class Directory:
-    """A panel's circuit directory: heading lines, and rows of a left (odd) and a right (even) space.
-
-    ``others``: devices on its bus that nobody gave a space number.
-    """
-
-    panel: str
-    heading: tuple[str, ...]
-    rows: tuple[tuple[Space | None, Space | None], ...]
-    by_label: bool
-    others: str = ""
-
-
-def directories_of(drawing: Drawing, result: StudyResult, panel: str | None = None) -> tuple[Directory, ...]:
-    """The directories of all panels of the view that have circuits, or of one panel by its id."""
-    view = drawing.view(result.view)
-    net = build_network(view)
-    feeding = build_feeding(net)
-    out = []
-    for bus in view.of(Bus):
-        spaces = _spaces(drawing, view, bus)
-        if (panel is not None and bus.id != panel) or not spaces:
-            continue
-        last = max([*spaces, bus.spaces or 0])
-        rows = tuple(
-            (spaces.get(n) or Space(n, UNKNOWN), (spaces.get(n + 1) or Space(n + 1, UNKNOWN)) if n < last else None)
-            for n in range(1, last + 1, 2)
-        )
-        by_label = any(s.text.endswith(BY_LABEL) for s in spaces.values())
-        heading = _heading(drawing, result, bus, net, feeding)
-        out.append(Directory(named(drawing, bus.id), heading, rows, by_label, _others(drawing, view, bus)))
-    return tuple(out)
-
-
-def _devices(view: Drawing, bus: Bus) -> Iterator[tuple[Disconnect, bool]]:
-    """Devices bolted to a bus that none of its circuits stands for; true where the bus is on their load side."""
-    fed = {c.feeds for c in bus.circuits if c.feeds}
-    for joint in view.of(Joint):
-        for near, far in ((joint.a, joint.b), (joint.b, joint.a)):
-            device = view.items.get(far.item)
-            if near.item == bus.id and isinstance(device, Disconnect) and device.id not in fed:
-                yield device, far.terminal == "load"
-
-
-def _others(drawing: Drawing, view: Drawing, bus: Bus) -> str:
-    return "; ".join(
-        f"{named(drawing, d.id)} {_device(d.trip_a, d.poles, 'feeder')}{' (feeds this bus)' if feeds else ''}"
-        for d, feeds in _devices(view, bus)
-        if d.space is None
-    )
-
-
-def _spaces(drawing: Drawing, view: Drawing, bus: Bus) -> dict[int, Space]:
-    out: dict[int, Space] = {}
-    for circuit in sorted(bus.circuits, key=lambda c: c.space):
-        numbers = circuit_spaces(circuit)
-        text, strong = _circuit_words(drawing, circuit)
-        _put(out, Space(numbers[0], text, _device(circuit.trip_a, circuit.poles, circuit.use), strong))
-        for n in numbers[1:]:
-            _put(out, Space(n, f"with {numbers[0]}"))
-    for device, _feeds in _devices(view, bus):
-        if device.space is not None:
-            _put(out, Space(device.space, named(drawing, device.id), _device(device.trip_a, device.poles, "feeder")))
-            for k in range(1, device.poles or 1):
-                _put(out, Space(device.space + 2 * k, f"with {device.space}"))
-    return out
-
-
-def _put(spaces: dict[int, Space], space: Space) -> None:
-    """Two entries for one space are both printed: someone has to look."""
-    before = spaces.get(space.number)
-    if before is None:
-        spaces[space.number] = space
-    else:
-        spaces[space.number] = Space(space.number, f"{before.text} / {space.text} (entered twice)", before.device, True)
-
-
-def _device(trip_a: float | None, poles: int | None, use: str) -> str:
-    if use == "space":
-        return ""
-    return f"{UNKNOWN if trip_a is None else f'{trip_a:g}'}/{UNKNOWN if poles is None else poles}"
-
-
-def _circuit_words(drawing: Drawing, circuit: Circuit) -> tuple[str, bool]:
-    letter = "" if circuit.status == "existing" else f" ({STATUS_LETTERS[circuit.status]})"
-    if circuit.use in ("spare", "space"):
-        return circuit.use.upper() + letter, False
-    words = short(circuit.description)
-    if not words and circuit.feeds in drawing.items:
-        words = short(drawing.name_of(str(circuit.feeds)))
-    if circuit.traced == "untraced" or not words:
-        return UNIDENTIFIED + letter, True
-    mark = "" if circuit.traced == "traced" or circuit.status == "new" else BY_LABEL
-    return words + letter + mark, False
-
-
-def _heading(drawing: Drawing, result: StudyResult, bus: Bus, net: Network, feeding: Any) -> tuple[str, ...]:
-    point = result.points.get(bus.id)
-    system = (point.system if point else None) or feeding.system[net.node(bus.id)]
-    facts = [f"{_amps(bus.rating_a)} bus", _system(system), short(bus.location or "")]
-    return (", ".join(f for f in facts if f), fed_from(drawing, bus, net, feeding))
-
-
-def fed_from(drawing: Drawing, bus: Bus, net: Network, feeding: Any) -> str:
-    """ "Fed from: F3, breaker 200 A, in MDP, electrical room": the nearest overcurrent or switching device and its board."""
-    node = net.node(bus.id)
-    for branch, _up in feeding.path(node):
-        if isinstance(branch.item, Disconnect | TransferSwitch):
-            item = branch.item
-            space = f" space {item.space}" if isinstance(item, Disconnect) and item.space else ""
-            return f"Fed from: {named(drawing, item.id)}, {rating_of(item)},{space} {place_of(drawing, item)}"
-    root = feeding.root[node]
-    if root:
-        return f"Fed from: {named(drawing, root)}, no device between"
-    return "Fed from: not known"
-
-
 # --------------------------------------------------------------------------------------------------------------- other
 def statuses_used(drawing: Drawing, view: str) -> tuple[str, ...]:
     """Statuses on the sheet, in the usual order."""
@@ -393,14 +257,3 @@ def statuses_used(drawing: Drawing, view: str) -> tuple[str, ...]:
     used = {i.status for i in shown.items.values()}
     used |= {c.status for b in shown.of(Bus) for c in b.circuits}
     return tuple(s for s in STATUS_LETTERS if s in used)
-
-
-def has_runs(drawing: Drawing, view: str) -> bool:
-    """Whether conductors are drawn."""
-    return any(True for _ in drawing.view(view).of(ConductorRun))
-
-
-__all__ = [
-    "BY_LABEL", "UNIDENTIFIED", "Directory", "End", "FaultFacts", "Opening", "SourceFacts", "Space", "amperes",
-    "directories_of", "faults_of", "sources_of", "statuses_used",
-]  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from oneline.model import Drawing
 from oneline.paper.blocks import LEADING, RISE, heading
@@ -38,21 +38,21 @@ class Entry:
 
 def legend_entries(
     drawing: Drawing, view: str, picture: Picture, sources: Sequence[SourceFacts], symbols: str, size: float,
-    names_only: bool = False,
 ) -> list[Entry]:  # fmt: skip
-    """Everything on the sheet that needs a word. ``names_only``: the diagram shows no ratings."""
+    """Everything on the sheet that needs a word."""
     entries = [_symbol(symbols, name, size) for name in symbol_names_used(drawing, view)]
     entries += [_status(status, size) for status in statuses_used(drawing, view)]
     if any(s.letter != "?" for s in sources):
         entries.append(_source(sources, size))
+    tags = [p.text for g in picture.groups if g.part == "tag" for p in g.primitives if isinstance(p, Text)]
+    if "?" in tags:
+        entries.append(Entry(_tag("?", size), "possibly live, nobody traced it"))
     primitives = [p for g in picture.groups for p in g.primitives]
     marks = {g.item for g in picture.groups if g.part == "mark"}
     if marks:
         for state in _MARK_WORDS:
             if _uses_mark(picture, state):
                 entries.append(Entry(_mark(state, size), _MARK_WORDS[state]))
-    if names_only:
-        primitives = [p for g in picture.groups if g.part != "label" for p in g.primitives]
     if any(isinstance(p, Text) and p.text == "—" for p in primitives):
         entries.append(Entry(_unknown(size), "value not known yet"))
     if any(isinstance(p, Text) and p.face == "italic" and p.ink == "assumed" for p in primitives):
@@ -67,8 +67,8 @@ def legend_block(entries: Sequence[Entry], width: float, size: float) -> Block:
     columns = max(1, int((width + 8) // max(14.0 * size, 1)))
     cell = width / columns
     rows = [heading("Legend", width, size)]
-    for start in range(0, len(entries), columns):
-        rows.append(_row(entries[start : start + columns], cell, size))
+    body = [_row(entries[start : start + columns], cell, size) for start in range(0, len(entries), columns)]
+    rows += [replace(r, keep=n < 2 or n == len(body) - 2) for n, r in enumerate(body[:-1])] + body[-1:]
     return Block(tuple(rows), (heading("Legend (continued)", width, size),))
 
 
@@ -124,11 +124,14 @@ def _status(status: str, size: float) -> Entry:
 
 def _source(sources: Sequence[SourceFacts], size: float) -> Entry:
     letter = next(s.letter for s in sources if s.letter != "?")
+    return Entry(_tag(letter, size), "live from source of this letter")
 
+
+def _tag(letter: str, size: float) -> Paint:
     def paint(pen: Pen, x: float, y: float) -> None:
         pen.place(tag((0.0, 0.0), letter, "ink"), size / 7.0, x, y)
 
-    return Entry(paint, "live from source of this letter")
+    return paint
 
 
 def _mark(state: str, size: float) -> Paint:

@@ -1,103 +1,270 @@
-"""A picture with less detail for small paper: names only, as large as there is room for, and larger tags and marks."""
+"""A picture for small paper: words large enough to be read, as many of them as there is room for.
+
+Every name is placed first, all at one size. Then each label gets its ratings and figures back, and each conductor its
+label, where they find room. Tags and marks grow too, as far as they do not cover a symbol.
+"""
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Iterator
-from dataclasses import replace
-from typing import TypeGuard
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from oneline.paper.picture import GOOD_NAME_PT, LEAST_TEXT_PT, Box, bounds, boxes_of, of_groups, on_paper
 from oneline.sheet.display import Arc, Group, Picture, Primitive, Stroke, Text
-from oneline.sheet.metrics import text_box
+from oneline.sheet.metrics import text_width
 from oneline.sheet.tracks import Obstacles
 from oneline.sheet.wording import NAME_SIZE
 
-#: Sizes tried for the names, in points; the largest at which all of them find room is taken for all.
+#: Sizes tried for the names, in points; ratings are a little smaller, but not below the least text.
 _NAME_SIZES_PT = (GOOD_NAME_PT, 7.5, 7.0, 6.5, LEAST_TEXT_PT)
-#: Letters of tags and marks are about this high in grid units; they are not enlarged more than this.
+_RATING_SHARE = 8.0 / 9.0
+_PITCH = 1.18
+#: Between words and the strokes left and right of them, in grid units.
+_AIR = 3.0
+#: Letters of tags and marks are about this high in grid units; how far they are enlarged, largest first.
 _SIGN_UNITS = 6.5
-_MOST_ENLARGED = 1.75
+_SIGN_FACTORS = (1.75, 1.6, 1.45, 1.3, 1.15)
 
 
-def with_names_only(picture: Picture, scale: float) -> tuple[Picture, float]:
-    """The reduced picture for a scale (points per grid unit), and the size of its names in points.
+@dataclass(frozen=True)
+class Reduced:
+    """The picture with larger words; ``name_pt``: size of its names; ``left_out``: whether some words found no room."""
 
-    Names that find no room at the least size stand at it all the same: a name that touches a line is better than none.
+    picture: Picture
+    name_pt: float
+    left_out: bool
+
+
+@dataclass(frozen=True)
+class _Line:
+    """One line of a label: its primitives and its baseline."""
+
+    primitives: tuple[Primitive, ...]
+    base: float
+    size: float
+    is_name: bool
+
+
+def reduced(picture: Picture, scale: float) -> Reduced:
+    """The picture for a scale (points per grid unit).
+
+    A name that finds no room at the least size stands where it covers least: a crowded name is better than none.
     """
-    groups = [_signs_enlarged(g, scale) for g in on_paper(picture, scale).groups if g.part != "detail"]
-    names = {n: line for n, g in enumerate(groups) if g.part == "label" and (line := _name_line(g))}
-    kept = [g for n, g in enumerate(groups) if g.part != "label" or n in names]
-    obstacles = Obstacles()
-    for g in kept:
+    groups = [g for g in on_paper(picture, scale).groups if g.part != "detail"]
+    groups = _signs_enlarged(groups, scale)
+    fixed = Obstacles()
+    for g in groups:
         if g.part != "label":
             for box in boxes_of(g):
-                obstacles.add(box, g.item + "/" + g.part, 0.0)
-    placed: dict[int, tuple[Text, ...]] = {}
-    size_pt = LEAST_TEXT_PT
-    for size_pt in _NAME_SIZES_PT:
-        found = _place_all(names, groups, obstacles, size_pt / scale)
-        if found is not None:
-            placed = found
+                fixed.add(box, g.item, 0.0)
+    labels = {n: _lines(g) for n, g in enumerate(groups) if g.part == "label"}
+    names = {n: lines[:1] for n, lines in labels.items() if lines and lines[0].is_name}
+    placed: dict[int, tuple[Primitive, ...]] | None = None
+    name_pt = LEAST_TEXT_PT
+    for name_pt in _NAME_SIZES_PT:
+        placed = _place_names(names, groups, fixed, name_pt / scale)
+        if placed is not None:
             break
-    else:
-        placed = {n: next(_choices(names[n], groups[n].box, LEAST_TEXT_PT / scale)) for n in names}
+    if placed is None:
+        placed = _crowded(names, groups, fixed, name_pt / scale)
+    left_out = _give_back(
+        labels, placed, groups, fixed, name_pt / scale, max(LEAST_TEXT_PT, _RATING_SHARE * name_pt) / scale
+    )
     out = []
     for n, g in enumerate(groups):
         if n in placed:
             out.append(replace(g, primitives=placed[n], box=bounds(placed[n])))
         elif g.part != "label":
             out.append(g)
-    return of_groups(picture, out), size_pt
+    return Reduced(of_groups(picture, out), name_pt, left_out)
 
 
-def _name_line(group: Group) -> list[Text]:
-    """The texts on the line of the name: the name and the letter of its status."""
-    name = next((p for p in group.primitives if _is_name(p)), None)
-    if name is None:
+# -------------------------------------------------------------------------------------------------------------- lines
+def _lines(group: Group) -> list[_Line]:
+    """The lines of a label, from the top; rings of unknown values belong to the line they stand in."""
+    texts: dict[float, list[Primitive]] = {}
+    for p in group.primitives:
+        if isinstance(p, Text):
+            texts.setdefault(p.at[1], []).append(p)
+    if not texts:
         return []
-    return [p for p in group.primitives if isinstance(p, Text) and p.at[1] == name.at[1]]
+    for p in group.primitives:
+        if isinstance(p, Arc):
+            base = min(texts, key=lambda y: abs(y - 2.5 - p.center[1]))
+            texts[base].append(p)
+    out = []
+    for base in sorted(texts):
+        first = texts[base][0]
+        assert isinstance(first, Text)
+        name = first.face == "bold" and first.size >= NAME_SIZE
+        out.append(_Line(tuple(texts[base]), base, first.size, name))
+    return out
 
 
-def _is_name(primitive: Primitive) -> TypeGuard[Text]:
-    return isinstance(primitive, Text) and primitive.face == "bold" and primitive.size >= NAME_SIZE
+def _set(line: _Line, size: float, left: float, base: float) -> tuple[Primitive, ...]:
+    """A line at another size with its left end and baseline somewhere else."""
+    factor = size / line.size
+    start = bounds(line.primitives)[0]
+    out: list[Primitive] = []
+    for p in line.primitives:
+        if isinstance(p, Text):
+            out.append(replace(p, size=p.size * factor, at=(left + (p.at[0] - start) * factor, base)))
+        elif isinstance(p, Arc):
+            x, y = p.center
+            center = (left + (x - start) * factor, base + (y - line.base) * factor)
+            out.append(replace(p, center=center, radius=p.radius * factor))
+    return tuple(out)
 
 
-def _place_all(
-    names: dict[int, list[Text]], groups: list[Group], fixed: Obstacles, size: float
-) -> dict[int, tuple[Text, ...]] | None:
+def _width(line: _Line, size: float) -> float:
+    left, _, right, _ = bounds(line.primitives)
+    return (right - left) * size / line.size
+
+
+def _choices(lines: Sequence[_Line], sizes: Sequence[float], box: Box) -> Iterator[tuple[Primitive, ...]]:
+    """Lines below each other from the left end or up to the right end of their label, at several heights."""
+    width = max(_width(line, size) for line, size in zip(lines, sizes, strict=True))
+    height = sum(size * _PITCH for size in sizes)
+    top, bottom = box[1], box[3]
+    for first in ((top + bottom - height) / 2, top, bottom - height, top - height / 2, bottom - height / 2):
+        for left in (box[0], box[2] - width):
+            y, out = first, list[Primitive]()
+            for line, size in zip(lines, sizes, strict=True):
+                out += _set(line, size, left, y + 0.86 * size)
+                y += size * _PITCH
+            yield tuple(out)
+
+
+def _split(line: _Line) -> tuple[_Line, _Line] | None:
+    """A name of several words as two lines, broken where they come out most alike."""
+    first = line.primitives[0]
+    assert isinstance(first, Text)
+    words = first.text.split(" ")
+    if len(words) < 2:
+        return None
+    at = min(
+        range(1, len(words)),
+        key=lambda k: abs(text_width(" ".join(words[:k]), 1, "bold") - text_width(" ".join(words[k:]), 1, "bold")),
+    )
+    upper = replace(first, text=" ".join(words[:at]))
+    lower = replace(first, text=" ".join(words[at:]))
+    shift = text_width(first.text, first.size, first.face) - text_width(lower.text, lower.size, lower.face)
+    rest = [replace(p, at=(p.at[0] - shift, p.at[1])) for p in line.primitives[1:] if isinstance(p, Text)]
+    return replace(line, primitives=(upper,)), replace(line, primitives=(lower, *rest))
+
+
+def _name_choices(line: _Line, size: float, box: Box) -> Iterator[tuple[Primitive, ...]]:
+    yield from _choices((line,), (size,), box)
+    halves = _split(line)
+    if halves is not None:
+        yield from _choices(halves, (size, size), box)
+
+
+def _label_choices(
+    lines: Sequence[_Line], name_size: float, line_size: float, box: Box
+) -> Iterator[tuple[Primitive, ...]]:
+    """Several lines of a label, with its name on one line or on two."""
+    halves = _split(lines[0]) if lines[0].is_name else None
+    for variant in (lines, (*halves, *lines[1:])) if halves is not None else (lines,):
+        yield from _choices(variant, [name_size if line.is_name else line_size for line in variant], box)
+
+
+# ------------------------------------------------------------------------------------------------------------- placing
+def _place_names(
+    names: dict[int, list[_Line]], groups: list[Group], fixed: Obstacles, size: float
+) -> dict[int, tuple[Primitive, ...]] | None:
     """A place for every name at one size, or ``None`` when one finds none."""
     taken = Obstacles()
-    out: dict[int, tuple[Text, ...]] = {}
-    for n, line in names.items():
-        for texts in _choices(line, groups[n].box, size):
-            box = bounds(texts)
-            if fixed.free(box) and taken.free(box):
-                out[n] = texts
-                taken.add(box, str(n), 0.0)
+    out: dict[int, tuple[Primitive, ...]] = {}
+    for n, lines in names.items():
+        for found in _name_choices(lines[0], size, groups[n].box):
+            box = bounds(found)
+            if fixed.free(_with_air(box)) and taken.free(box):
+                out[n] = found
+                taken.add(box, "", 0.0)
                 break
         else:
             return None
     return out
 
 
-def _choices(line: list[Text], box: Box, size: float) -> Iterator[tuple[Text, ...]]:
-    """The line at a size, from the left end or up to the right end of its label, level, above and below."""
-    factor = size / line[0].size
-    left = min(text_box(t)[0] for t in line)
-    width = (max(text_box(t)[2] for t in line) - left) * factor
-    middle = (box[1] + box[3]) / 2 + 0.36 * size
-    for start, base in itertools.product(
-        (box[0], box[2] - width), (middle, line[0].at[1] + 0.36 * (size - line[0].size), middle - size, middle + size)
-    ):
-        yield tuple(replace(t, size=t.size * factor, at=(start + (t.at[0] - left) * factor, base)) for t in line)
+def _with_air(box: Box) -> Box:
+    """A box of words with the least air to strokes at its sides."""
+    return (box[0] - _AIR, box[1], box[2] + _AIR, box[3])
 
 
-def _signs_enlarged(group: Group, scale: float) -> Group:
-    """Tags and marks about their middle, so that their letters stay readable."""
-    if group.part not in ("tag", "mark"):
-        return group
-    factor = min(_MOST_ENLARGED, max(1.0, LEAST_TEXT_PT / (_SIGN_UNITS * scale)))
+def _crowded(
+    names: dict[int, list[_Line]], groups: list[Group], fixed: Obstacles, size: float
+) -> dict[int, tuple[Primitive, ...]]:
+    """Every name at one size, where it covers as little as possible."""
+    boxes = [box for box, _ in fixed.boxes]
+    out: dict[int, tuple[Primitive, ...]] = {}
+    for n, lines in names.items():
+        found = min(_name_choices(lines[0], size, groups[n].box), key=lambda c: _covered(bounds(c), boxes))
+        out[n] = found
+        boxes.append(bounds(found))
+    return out
+
+
+def _covered(box: Box, others: Sequence[Box]) -> float:
+    """Area of a box that others cover; a line counts as one unit wide."""
+    area = 0.0
+    for left, top, right, bottom in others:
+        wide = min(box[2], right + 0.5) - max(box[0], left - 0.5)
+        high = min(box[3], bottom + 0.5) - max(box[1], top - 0.5)
+        if wide > 0 and high > 0:
+            area += wide * high
+    return area
+
+
+def _give_back(
+    labels: dict[int, list[_Line]], placed: dict[int, tuple[Primitive, ...]], groups: list[Group], fixed: Obstacles,
+    name_size: float, line_size: float,
+) -> bool:  # fmt: skip
+    """Add ratings, figures and conductor labels where they find room. Returns whether some did not."""
+    taken = Obstacles()
+    for n, found in placed.items():
+        taken.add(bounds(found), str(n), 0.0)
+    left_out = False
+    for n, lines in labels.items():
+        for count in range(len(lines), 1 if n in placed else 0, -1):
+            room = [
+                c
+                for c in _label_choices(lines[:count], name_size, line_size, groups[n].box)
+                if fixed.free(_with_air(bounds(c))) and taken.free(bounds(c), (str(n),))
+            ]
+            if room:
+                placed[n] = room[0]
+                taken.add(bounds(room[0]), str(n), 0.0)
+                left_out |= count < len(lines)
+                break
+        else:
+            left_out |= len(lines) > (1 if n in placed else 0)
+    return left_out
+
+
+# --------------------------------------------------------------------------------------------------------------- signs
+def _signs_enlarged(groups: list[Group], scale: float) -> list[Group]:
+    """Tags and marks about their middle, as far as they are too small to read and cover no symbol."""
+    symbols = Obstacles()
+    for g in groups:
+        if g.part == "symbol":
+            symbols.add(bounds(g.primitives), g.item, 0.0)
+    wanted = LEAST_TEXT_PT / (_SIGN_UNITS * scale)
+    out = []
+    for g in groups:
+        if g.part in ("tag", "mark"):
+            at_bar = not symbols.free(g.box)
+            for factor in _SIGN_FACTORS:
+                larger = _enlarged(g, min(factor, max(1.0, wanted)))
+                if factor <= max(wanted, _SIGN_FACTORS[-1]) and (at_bar or symbols.free(larger.box)):
+                    g = larger
+                    break
+        out.append(g)
+    return out
+
+
+def _enlarged(group: Group, factor: float) -> Group:
     x, y = (group.box[0] + group.box[2]) / 2, (group.box[1] + group.box[3]) / 2
 
     def moved(p: tuple[float, float]) -> tuple[float, float]:

@@ -186,6 +186,11 @@ def mill() -> Case:
 
 
 @pytest.fixture(scope="session")
+def small_mill() -> Case:
+    return case_of(build_mill(spaces=12, panels=1))
+
+
+@pytest.fixture(scope="session")
 def large_mill() -> Case:
     return case_of(build_mill(spaces=42, panels=7))
 
