@@ -92,13 +92,28 @@ def _lines(group: Group) -> list[_Line]:
         if isinstance(p, Arc):
             base = min(texts, key=lambda y: abs(y - 2.5 - p.center[1]))
             texts[base].append(p)
-    out = []
+    out: list[_Line] = []
     for base in sorted(texts):
         first = texts[base][0]
         assert isinstance(first, Text)
         name = first.face == "bold" and first.size >= NAME_SIZE
-        out.append(_Line(tuple(texts[base]), base, first.size, name))
+        line = _Line(tuple(texts[base]), base, first.size, name)
+        if name and out and out[-1].is_name:
+            out[-1] = _joined(out[-1], line)
+        else:
+            out.append(line)
     return out
+
+
+def _joined(upper: _Line, lower: _Line) -> _Line:
+    """A name that the sheet broke into two lines as one again; here it is broken anew where that is needed."""
+    first, second = upper.primitives[0], lower.primitives[0]
+    assert isinstance(first, Text)
+    assert isinstance(second, Text)
+    whole = replace(first, text=f"{first.text} {second.text}")
+    shift = text_width(whole.text, whole.size, whole.face) - text_width(second.text, second.size, second.face)
+    rest = [replace(p, at=(p.at[0] + shift, upper.base)) for p in lower.primitives[1:] if isinstance(p, Text)]
+    return replace(upper, primitives=(whole, *rest))
 
 
 def _set(line: _Line, size: float, left: float, base: float) -> tuple[Primitive, ...]:

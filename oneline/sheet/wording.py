@@ -37,6 +37,8 @@ LINE_PITCH = 10.0
 DETAIL_PITCH = 7.5
 #: Kinds that carry live figures at every zoom.
 _FIGURES_ON = (Bus, Transformer, UtilityService, Load)
+#: A name wider than this takes two lines.
+NAME_WIDTH = 92.0
 #: Length and raceway share a line up to this width: the labels of conductors decide how close columns can stand.
 RUN_WIDTH = 56.0
 #: An unknown value: the dash, and the room its ring takes behind it in em.
@@ -107,12 +109,22 @@ def size_text(size: str) -> str:
 
 
 # --------------------------------------------------------------------------------------------------------- labels
-def name_line(drawing_name: str, status: str) -> Line:
-    """The bold first line; (N), (R), (F) behind the name of what is not simply existing."""
-    pieces = [Piece(drawing_name, "bold")]
-    if status != "existing":
-        pieces.append(Piece(f" ({STATUS_LETTERS[status]})", "regular"))
-    return Line(tuple(pieces), NAME_SIZE)
+def name_lines(name: str, status: str) -> tuple[Line, ...]:
+    """The bold first line, or two where the name is long; (N), (R), (F) behind the name of what is not existing."""
+    letter = [] if status == "existing" else [Piece(f" ({STATUS_LETTERS[status]})", "regular")]
+    upper, lower = _halves(name)
+    if not lower:
+        return (Line((Piece(name, "bold"), *letter), NAME_SIZE),)
+    return (Line((Piece(upper, "bold"),), NAME_SIZE), Line((Piece(lower, "bold"), *letter), NAME_SIZE))
+
+
+def _halves(name: str) -> tuple[str, str]:
+    """A name that is wider than a column as two parts, broken between words where the wider part is narrowest."""
+    words = name.split(" ")
+    if text_width(name, NAME_SIZE, "bold") <= NAME_WIDTH or len(words) < 2:
+        return name, ""
+    breaks = [(" ".join(words[:k]), " ".join(words[k:])) for k in range(1, len(words))]
+    return min(breaks, key=lambda b: max(text_width(part, NAME_SIZE, "bold") for part in b))
 
 
 def _value(item: Item, field: str, template: str, scale: float = 1.0) -> list[Piece]:
@@ -318,7 +330,7 @@ def _merged(pieces: list[Piece]) -> tuple[Piece, ...]:
 
 def item_lines(item: Item, point: PointFigures | None = None, wide: bool = True) -> tuple[Line, ...]:
     """Name, rating and figures of an item: those that there are."""
-    lines = [name_line(item.name, item.status)] if item.name or item.status != "existing" else []
+    lines = list(name_lines(item.name, item.status)) if item.name or item.status != "existing" else []
     rating = rating_line(item)
     if rating is not None:
         lines.append(rating)

@@ -258,3 +258,10 @@ def test_long_names_of_circuits_are_cut_with_an_ellipsis(old_service: Drawing) -
     words = [p for p in group.primitives if isinstance(p, Text)]
     assert words[-1].text.endswith("…")
     assert text_box(words[-1])[2] <= group.box[2] + 0.01
+
+
+def test_long_names_take_two_lines_broken_between_words() -> None:
+    lines = item_lines(_of("bus", name="Panel C, Net Loft Cycles", status="new", rating_a=225, sccr_ka=10))
+    assert [line.text for line in lines[:2]] == ["Panel C, Net", "Loft Cycles (N)"]
+    assert all(line.pieces[0].face == "bold" for line in lines[:2])
+    assert len(item_lines(_of("bus", name="Verylongnamewithoutanyspaceinit", rating_a=1, sccr_ka=1))) == 2
