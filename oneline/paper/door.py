@@ -91,6 +91,7 @@ class _Door:
         self.safety_blocks = self._blocks(self._safety)
         self.directory_blocks = self._blocks(self._directories)
         self.reducing = False
+        self.left_out = False
         self.legend_inside: tuple[Block, float, float] | None = None
 
     # -------------------------------------------------------------------------------------------------------- blocks
@@ -226,7 +227,7 @@ class _Door:
 
     def _use(self, found: Reduced, scale: float, tell: bool = True) -> None:
         """Go on with the larger words, and tell what it costs."""
-        before, self.picture = self.picture, found.picture
+        before, self.picture, self.left_out = self.picture, found.picture, found.left_out
         if not tell:
             return
         size = least_text_pt(before, scale)
@@ -254,7 +255,8 @@ class _Door:
         subject = (
             f"single-line diagram, {self.result.view} view" if a.scale > 0 else f"continued, {self.result.view} view"
         )
-        self.notes += draw_frame(pen, a.width, a.height, self.drawing, self.stamp, subject, number, count)
+        kind = "Panel door sheet; not all ratings shown" if self.left_out and a.scale > 0 else "Panel door sheet"
+        self.notes += draw_frame(pen, a.width, a.height, self.drawing, self.stamp, subject, number, count, kind)
         paint(a.placed, pen, *a.text_at, a.column_width)
         if a.scale <= 0:
             return Page(a.width, a.height, (pen.layer(),))

@@ -70,12 +70,12 @@ def foot_height(width: float) -> float:
 
 
 def draw_frame(
-    pen: Pen, width: float, height: float, drawing: Drawing, stamp: Stamp, subject: str, page: int, pages: int
-) -> list[str]:
-    """Head, cautions and title block of one page. Returns notes on what had to be shortened."""
+    pen: Pen, width: float, height: float, drawing: Drawing, stamp: Stamp, subject: str, page: int, pages: int,
+    right: str = "Panel door sheet",
+) -> list[str]:  # fmt: skip
+    """Head (``right``: at its right end), cautions and title block of one page. Returns notes on what had to be shortened."""
     inner = width - 2 * MARGIN
     title = drawing.project.title or "Building not named"
-    right = "Panel door sheet"
     notes: list[str] = []
     room = inner - text_width(right, 9, "regular") - 16
     words = f"{title}: {subject}"

@@ -251,6 +251,13 @@ def test_pages_are_announced(small_mill, large_mill) -> None:
     assert any("page" in note for note in document.notes)
 
 
+def test_what_is_left_out_is_said_on_the_paper_too(small_mill, large_mill) -> None:
+    said = "not all ratings shown"
+    assert said in words(plan(large_mill, "letter").pdf())
+    assert any("found no room" in note for note in plan(large_mill, "letter").notes)
+    assert said not in words(plan(small_mill, "tabloid").pdf())
+
+
 # --------------------------------------------------------------------------------------------------------------- legend
 def test_legend_is_printed_from_what_is_used(mill) -> None:
     text = words(plan(mill, "tabloid").pdf())
