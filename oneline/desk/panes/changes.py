@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import Any
 
 from oneline.desk.panes.words import lower_first
@@ -56,3 +57,8 @@ def change_basis(session: Session, ids: Iterable[str], field: str, word: str, ba
         return drawing
 
     return try_edit(session, f"Change basis of {lower_first(word)} of {title_of(session.drawing, wanted)}", edit)
+
+
+def change_project(session: Session, label: str, **values: Any) -> str:
+    """Change fields of the project as one step named ``label``."""
+    return try_edit(session, label, lambda d: replace(d, project=replace(d.project, **values)))

@@ -6,10 +6,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
 
-from oneline.desk.panes.changes import change_basis, change_field, title_of, try_edit
+from oneline.desk.panes.answerblock import AnswerBlock
+from oneline.desk.panes.answers import answers_of
+from oneline.desk.panes.changes import change_basis, change_field, change_project, title_of, try_edit
 from oneline.desk.panes.demand import DemandEditor
 from oneline.desk.panes.ends import EndsLabel
 from oneline.desk.panes.fields import DIFFERENT
@@ -32,6 +34,9 @@ _EMPTY_HINT = "Nothing is selected. Click an item on the sheet to see and change
 
 class DetailsPane(LivePane):
     """Fields of what is selected. Opening it changes nothing; each committed field is one undo step."""
+
+    #: The user asks for the worksheet of a finding.
+    finding_wanted = Signal(object)
 
     watches = frozenset({"drawing", "selection", "view", "study"})
     prompt = True
@@ -71,6 +76,8 @@ class DetailsPane(LivePane):
         self.subtitle = Quiet("", page)
         self.subtitle.setWordWrap(True)
         self.point = PointBlock(page)
+        self.answers = AnswerBlock(page)
+        self.answers.wanted.connect(self.finding_wanted)
         self._form_slot = QVBoxLayout()
         self._form_slot.setContentsMargins(0, 0, 0, 0)
         self.ends_heading = Heading("Connected to", page)
@@ -81,7 +88,7 @@ class DetailsPane(LivePane):
         self.readings = ReadingsEditor(page)
         self.readings.changed.connect(self._change_rows)
         self.readings.refused.connect(self.host.say)
-        above: tuple[QWidget, ...] = (self.title, self.subtitle, self.point)
+        above: tuple[QWidget, ...] = (self.title, self.subtitle, self.point, self.answers)
         below: tuple[QWidget, ...] = (self.ends_heading, self.ends, self.demand, self.readings)
         for widget in above:
             self._box.addWidget(widget)
@@ -136,7 +143,7 @@ class DetailsPane(LivePane):
         )
         values = {name: getattr(project, name) for name in specs(Project)}
         form.show_values({**values, "edition": str(project.edition)})
-        for widget in (self.point, self.ends_heading, self.ends, self.demand, self.readings):
+        for widget in (self.point, self.answers, self.ends_heading, self.ends, self.demand, self.readings):
             widget.hide()
 
     def _show_items(self, drawing: Drawing, items: list[Item]) -> None:
@@ -150,6 +157,7 @@ class DetailsPane(LivePane):
         values, bases = _common_values(items, names)
         form.show_values(values, bases)
         self.point.setVisible(single is not None)
+        self.answers.setVisible(single is not None)
         self.ends_heading.setVisible(single is not None)
         self.ends.setVisible(single is not None)
         self.demand.setVisible(single is not None and hasattr(single, "demand"))
@@ -167,8 +175,12 @@ class DetailsPane(LivePane):
         """The figures of both views. After an edit they wait until the sheet is painted: they may need a second study."""
         ids = self.session.selection
         if len(ids) == 1:
+            drawing, view = self.session.drawing, self.session.view
             before, after = self.session.study_of("existing"), self.session.study_of("proposed")
-            self.point.show_item(ids[0], self.session.drawing, before, after, self.session.view)
+            self.point.show_item(ids[0], drawing, before, after, view)
+            names = {drawing.name_of(i) for i in drawing.items}
+            verdicts = (before if view == "existing" else after).verdicts
+            self.answers.show_answers(answers_of(ids[0], verdicts, names))
 
     def _take_form(self, key: Any, make: Callable[[], Form]) -> Form:
         """Show the form of a kind; forms are made once and kept."""
@@ -212,12 +224,7 @@ class DetailsPane(LivePane):
 
     def _change_project(self, name: str, word: str, value: Any) -> str:
         stored: Any = int(value) if name == "edition" else value
-        values: dict[str, Any] = {name: stored}
-
-        def edit(drawing: Drawing) -> Drawing:
-            return replace(drawing, project=replace(drawing.project, **values))
-
-        return try_edit(self.session, f"Change {lower_first(word)}", edit)
+        return change_project(self.session, f"Change {lower_first(word)}", **{name: stored})
 
     def _pick_basis(self, name: str, basis: str) -> None:
         if self._shown and self.form is not None:

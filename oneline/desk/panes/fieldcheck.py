@@ -19,8 +19,18 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from oneline.desk.panes.assume import AssumeBar
+from oneline.desk.panes.changes import change_project
 from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, scaled
-from oneline.desk.panes.needlist import NeedGroup, as_text, field_checks, settles
+from oneline.desk.panes.needlist import (
+    Assumption,
+    NeedGroup,
+    as_text,
+    assumed_words,
+    assumptions,
+    field_checks,
+    settles,
+)
 from oneline.desk.panes.pane import Host, LivePane
 from oneline.model.cautions import CAUTION_LINE
 from oneline.session.session import Session
@@ -70,7 +80,11 @@ class FieldCheckPane(LivePane):
         box = QVBoxLayout(self)
         box.setContentsMargins(STEP, STEP // 2, STEP, STEP)
         box.setSpacing(STEP // 2)
+        self.assume = AssumeBar(self)
+        self.assume.assumed.connect(self._assume)
+        self.assume.taken_back.connect(self._take_back)
         box.addLayout(top)
+        box.addWidget(self.assume)
         box.addWidget(self.tree, 1)
 
     def _button(self, text: str, tip: str) -> QPushButton:
@@ -86,6 +100,7 @@ class FieldCheckPane(LivePane):
     def refresh(self, kinds: frozenset[str]) -> None:
         session = self.session
         self.groups = field_checks(session.study, session.drawing)
+        self.assume.put(assumptions(session.study), session.drawing.project)
         bold = scaled(self.tree.font(), 1.0, bold=True)
         self._leading = True
         self.tree.clear()
@@ -121,6 +136,15 @@ class FieldCheckPane(LivePane):
         item_id = index.siblingAtColumn(0).data(_ITEM_ROLE) if index.isValid() else ""
         if item_id:
             self.host.show_item(item_id)
+
+    def _assume(self, assumption: Assumption) -> None:
+        label = f"Assume {assumption.what} for the drawing"
+        change_project(self.session, label, **{assumption.field: assumption.stored})
+        self.host.say(f"{assumption.what} is assumed where nothing else is entered. What rests on it says assumed.")
+
+    def _take_back(self, field: str) -> None:
+        what = assumed_words(self.session.drawing.project)[field]
+        change_project(self.session, f"Stop assuming {what} for the drawing", **{field: None})
 
     @property
     def text(self) -> str:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from PySide6.QtCore import QAbstractListModel, QModelIndex, QPersistentModelIndex, QRect, QSize, Qt
-from PySide6.QtGui import QFontMetrics, QPainter, QPalette, QPen
+from PySide6.QtGui import QFont, QFontMetrics, QPainter, QPalette, QPen
 from PySide6.QtWidgets import QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
 from oneline.desk.panes.findingrows import FindingRow
@@ -18,6 +20,16 @@ ROW_ROLE = Qt.ItemDataRole.UserRole + 1
 #: From this width on a row is one line.
 ONE_LINE_PX = 520
 _MARK_PX = 16
+#: How far rules tried beside others are set in.
+_SET_IN = 2 * STEP
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Width of the names and most of a section, in pixels; the sentence has what is left."""
+
+    name: int
+    section: int
 
 
 class FindingModel(QAbstractListModel):
@@ -26,11 +38,19 @@ class FindingModel(QAbstractListModel):
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
         self.rows: list[FindingRow] = []
+        self._columns: tuple[str, int, Columns] | None = None
 
     def put(self, rows: list[FindingRow]) -> None:
         self.beginResetModel()
         self.rows = rows
+        self._columns = None
         self.endResetModel()
+
+    def columns(self, font: QFont, width: int) -> Columns:
+        """The columns that suit the rows, measured once for each list."""
+        if self._columns is None or self._columns[:2] != (font.key(), width):
+            self._columns = (font.key(), width, _measure(self.rows, font, width))
+        return self._columns[2]
 
     def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
         return 0 if parent.isValid() else len(self.rows)
@@ -40,7 +60,8 @@ class FindingModel(QAbstractListModel):
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.AccessibleTextRole):
             return row.spoken
         if role == Qt.ItemDataRole.ToolTipRole:
-            return f"{STATE_WORDS[row.verdict.state]}. {row.verdict.message}"
+            v = row.verdict
+            return f"{STATE_WORDS[v.state]}. {v.message}\n{v.section}, {v.edition}"
         if role == ROW_ROLE:
             return row
         return None
@@ -65,13 +86,15 @@ class FindingDelegate(QStyledItemDelegate):
         else:
             painter.setPen(QPen(hairline(palette), 1))
             painter.drawLine(rect.bottomLeft(), rect.bottomRight())
-        inner = rect.adjusted(STEP + (2 * STEP if row.under else 0), 4, -STEP, -4)
+        inner = rect.adjusted(STEP + (_SET_IN if row.under else 0), 4, -STEP, -4)
         self._paint_mark(painter, inner, row, palette, chosen)
         inner.setLeft(inner.left() + _MARK_PX + STEP)
         text = palette.color(QPalette.ColorRole.HighlightedText if chosen else QPalette.ColorRole.Text)
         faint = text if chosen else quiet(palette)
         if rect.width() >= ONE_LINE_PX:
-            _one_line(painter, inner, row, option, (text, faint))
+            model = index.model()
+            assert isinstance(model, FindingModel)
+            _one_line(painter, inner, row, option, (text, faint), model.columns(option.font, rect.width()))
         else:
             _two_lines(painter, inner, row, option, (text, faint))
         painter.restore()
@@ -104,26 +127,33 @@ def _draw(painter: QPainter, rect: QRect, text: str, flags: Qt.AlignmentFlag) ->
     painter.drawText(rect, int(flags), metrics.elidedText(text, Qt.TextElideMode.ElideRight, rect.width()))
 
 
-def _one_line(painter: QPainter, rect: QRect, row: FindingRow, option: QStyleOptionViewItem, inks: Any) -> None:
+def _measure(rows: Sequence[FindingRow], font: QFont, width: int) -> Columns:
+    """As wide as the longest name and section need, within a fourth of the row each."""
+    bold, plain = QFontMetrics(scaled(font, 1.0, bold=True)), QFontMetrics(font)
+    names = {(row.name, row.under) for row in rows}
+    most = max((_SET_IN + plain.horizontalAdvance(n) if u else bold.horizontalAdvance(n) for n, u in names), default=0)
+    wide = max((plain.horizontalAdvance(text) for text in {row.verdict.section for row in rows}), default=0)
+    return Columns(min(most + 2, width // 4), min(wide + 2, width // 4))
+
+
+def _one_line(
+    painter: QPainter, rect: QRect, row: FindingRow, option: QStyleOptionViewItem, inks: Any, columns: Columns
+) -> None:
     text, faint = inks
-    v = row.verdict
     left = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
-    metrics = painter.fontMetrics()
-    edition = f", {v.edition}"
-    section_px = min(metrics.horizontalAdvance(v.section + edition) + 2, rect.width() // 4)
-    rest_px = section_px - metrics.horizontalAdvance(edition)
-    section = metrics.elidedText(v.section, Qt.TextElideMode.ElideRight, rest_px) + edition
-    name_px = max(112, min(240, rect.width() * 3 // 10))
-    name = QRect(rect.left(), rect.top(), name_px - STEP, rect.height())
-    middle = QRect(rect.left() + name_px, rect.top(), rect.width() - name_px - section_px - STEP, rect.height())
-    right = QRect(rect.right() - section_px, rect.top(), section_px, rect.height())
+    set_in = _SET_IN if row.under else 0
+    name = QRect(rect.left(), rect.top(), columns.name - set_in, rect.height())
+    at = rect.left() - set_in + columns.name + 2 * STEP
+    own = min(columns.section, painter.fontMetrics().horizontalAdvance(row.verdict.section) + 2)
+    right = QRect(rect.right() - own, rect.top(), own, rect.height())
+    middle = QRect(at, rect.top(), right.left() - 2 * STEP - at, rect.height())
     painter.setPen(faint if row.under else text)
     painter.setFont(scaled(option.font, 1.0, bold=not row.under))
-    _draw(painter, name, v.name, left)
+    _draw(painter, name, row.name, left)
     painter.setFont(option.font)
-    _draw(painter, middle, v.message, left)
+    _draw(painter, middle, row.sentence, left)
     painter.setPen(faint)
-    _draw(painter, right, section, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+    _draw(painter, right, row.verdict.section, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
 
 
 def _two_lines(painter: QPainter, rect: QRect, row: FindingRow, option: QStyleOptionViewItem, inks: Any) -> None:
@@ -134,13 +164,13 @@ def _two_lines(painter: QPainter, rect: QRect, row: FindingRow, option: QStyleOp
     top = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop
     painter.setPen(faint if row.under else text)
     painter.setFont(scaled(option.font, 1.0, bold=not row.under))
-    _draw(painter, QRect(rect.left(), rect.top(), rect.width() - section_px - STEP, line), v.name, top)
+    _draw(painter, QRect(rect.left(), rect.top(), rect.width() - section_px - STEP, line), row.name, top)
     painter.setFont(option.font)
     painter.setPen(faint)
     right = QRect(rect.right() - section_px, rect.top(), section_px, line)
     _draw(painter, right, v.section, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
     painter.setPen(text)
-    _wrapped(painter, QRect(rect.left(), rect.top() + line, rect.width(), 2 * line + 2), v.message, line)
+    _wrapped(painter, QRect(rect.left(), rect.top() + line, rect.width(), 2 * line + 2), row.sentence, line)
 
 
 def _wrapped(painter: QPainter, rect: QRect, text: str, line: int) -> None:

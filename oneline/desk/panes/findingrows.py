@@ -6,27 +6,43 @@ from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
+from oneline.desk.panes.answers import OPEN_STATES, deciding_sentences, tried_name
 from oneline.desk.panes.words import STATE_WORDS
 from oneline.rules.verdict import STATES, Verdict
-
-#: Shown without asking; findings that hold or do not apply wait behind their toggles.
-OPEN_STATES = ("fail", "unknown", "judge", "advice")
 
 Key = tuple[str, str, str, bool]
 
 
+__all__ = ["OPEN_STATES", "FindingRow", "Key", "count_states", "finding_rows", "key_of"]
+
+
 @dataclass(frozen=True)
 class FindingRow:
-    """A finding in the list; ``under`` is true for a rule that was tried beside others, shown under its summary."""
+    """A finding in the list.
+
+    ``under``: a rule that was tried beside others, shown under its summary. ``sums_up``: a summary of such rules.
+    """
 
     verdict: Verdict
     under: bool = False
+    sums_up: bool = False
 
     @property
     def key(self) -> Key:
         """Finds the same finding again after the next study."""
+        return key_of(self.verdict)
+
+    @property
+    def name(self) -> str:
+        """What stands first in the row: the item, or of a rule tried beside others the rule."""
+        name = tried_name(self.verdict) if self.under else self.verdict.name
+        return name[:1].upper() + name[1:]
+
+    @property
+    def sentence(self) -> str:
+        """What the row says: of a summary what was decided, for the room is short."""
         v = self.verdict
-        return (v.subject, v.rule, v.section, v.alternative)
+        return " ".join(deciding_sentences(v, (v.name,))) if self.sums_up else v.message
 
     @property
     def spoken(self) -> str:
@@ -35,17 +51,25 @@ class FindingRow:
         return f"{STATE_WORDS[v.state]}: {v.name}. {v.message} {v.section}, {v.edition}"
 
 
+def key_of(verdict: Verdict) -> Key:
+    """What stays of a finding from one study to the next."""
+    return (verdict.subject, verdict.rule, verdict.section, verdict.alternative)
+
+
 def count_states(verdicts: Sequence[Verdict]) -> dict[str, int]:
     """How many findings are in each state; rules tried beside others do not count by themselves."""
     found = Counter(v.state for v in verdicts if not v.alternative)
     return {state: found.get(state, 0) for state in STATES}
 
 
-def finding_rows(verdicts: Sequence[Verdict], states: Collection[str], words: str = "") -> list[FindingRow]:
+def finding_rows(
+    verdicts: Sequence[Verdict], states: Collection[str], words: str = "", also: Key | None = None
+) -> list[FindingRow]:
     """The rows to show.
 
-    ``states``: states that are shown. ``words``: every word must occur in the row, upper or lower case alike. The rules
-    tried beside others follow the summary of their item; those without a summary in the list come last.
+    ``states``: states that are shown. ``words``: every word must occur in the row, upper or lower case alike. ``also``:
+    a finding that is shown whatever the filters say. The rules tried beside others follow the summary of their item;
+    those without a summary in the list come last.
     """
     wanted = [w.casefold() for w in words.split()]
     summaries = [v for v in verdicts if not v.alternative]
@@ -58,8 +82,11 @@ def finding_rows(verdicts: Sequence[Verdict], states: Collection[str], words: st
             tried.setdefault(_summary_of(v, summaries, by_subject.get(v.subject, [])), []).append(v)
     rows: list[FindingRow] = []
     for number in sorted(range(len(summaries)), key=lambda n: STATES.index(summaries[n].state)):
-        summary = FindingRow(summaries[number])
         under = [FindingRow(v, True) for v in tried.pop(number, [])]
+        summary = FindingRow(summaries[number], sums_up=bool(under))
+        if also is not None and any(row.key == also for row in (summary, *under)):
+            rows += [summary, *under]
+            continue
         if summary.verdict.state not in states:
             continue
         if _matches(summary, wanted):
@@ -68,7 +95,7 @@ def finding_rows(verdicts: Sequence[Verdict], states: Collection[str], words: st
             rows += [r for r in under if _matches(r, wanted)] and [summary, *(r for r in under if _matches(r, wanted))]
     for rest in tried.get(None, []):
         row = FindingRow(rest, True)
-        if rest.state in states and _matches(row, wanted):
+        if row.key == also or (rest.state in states and _matches(row, wanted)):
             rows.append(row)
     return rows
 

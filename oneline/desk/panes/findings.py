@@ -16,12 +16,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from oneline.desk.panes.answers import OPEN_STATES, preferred
 from oneline.desk.panes.controls import Chip, Entry
 from oneline.desk.panes.findinglist import FindingDelegate, FindingModel
-from oneline.desk.panes.findingrows import OPEN_STATES, FindingRow, Key, count_states, finding_rows
+from oneline.desk.panes.findingrows import FindingRow, Key, count_states, finding_rows, key_of
 from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, quiet
 from oneline.desk.panes.marks import mark_icon
-from oneline.desk.panes.pane import Host, LivePane
+from oneline.desk.panes.pane import Host, LivePane, bring_up
 from oneline.desk.panes.words import STATE_WORDS
 from oneline.desk.panes.worksheet import as_html, as_text
 from oneline.rules.verdict import STATES, Verdict
@@ -41,6 +42,9 @@ class FindingsPane(LivePane):
         self.setMinimumWidth(NARROW_PX - 40)
         self._leading = False
         self._key: Key | None = None
+        #: A finding that is shown although the filters leave it out, until another one is marked.
+        self._guest: Key | None = None
+        self._plain: list[FindingRow] = []
         self.model = FindingModel(self)
         self._delegate = FindingDelegate(self)
         self.toggles = {state: _StateToggle(state, self) for state in STATES}
@@ -49,7 +53,7 @@ class FindingsPane(LivePane):
         self.words.setClearButtonEnabled(True)
         self.words.setAccessibleName("Filter findings")
         self.words.setToolTip("Show only findings in which every word occurs.")
-        self.words.textChanged.connect(lambda _: self._show_rows())
+        self.words.textChanged.connect(lambda _: self._filter())
         self.list = QListView(self)
         self.list.setModel(self.model)
         self.list.setItemDelegate(self._delegate)
@@ -67,7 +71,7 @@ class FindingsPane(LivePane):
         self._lay_out()
         for state, toggle in self.toggles.items():
             toggle.setChecked(state in OPEN_STATES)
-            toggle.toggled.connect(lambda _: self._show_rows())
+            toggle.toggled.connect(lambda _: self._filter())
 
     def _build_sheet(self) -> None:
         self.sheet = QTextBrowser(self)
@@ -107,8 +111,9 @@ class FindingsPane(LivePane):
         self.splitter = QSplitter(Qt.Orientation.Horizontal, self)
         self.splitter.addWidget(left)
         self.splitter.addWidget(self.sheet)
-        self.splitter.setStretchFactor(0, 3)
-        self.splitter.setStretchFactor(1, 2)
+        self.splitter.setStretchFactor(0, 2)
+        self.splitter.setStretchFactor(1, 1)
+        self.splitter.setSizes([640, 320])
         self.splitter.setChildrenCollapsible(False)
         box.addWidget(self.splitter, 1)
 
@@ -126,20 +131,32 @@ class FindingsPane(LivePane):
             self._follow_selection()
 
     def _follow_selection(self) -> None:
-        """Mark the first shown finding about the item that was selected elsewhere."""
+        """Mark what answers first about the item that was selected elsewhere: the worst open finding, else the summary.
+
+        Findings that the user has filtered out stay out; a summary that passes is shown while its item is selected.
+        """
         chosen = self.session.selection
         if len(chosen) != 1 or (self.current is not None and self.current.subject == chosen[0]):
             return
-        number = next((n for n, row in enumerate(self.model.rows) if row.verdict.subject == chosen[0]), -1)
-        if number >= 0:
-            self._mark(number)
-            self._key = self.model.rows[number].key
-            self._show_sheet()
+        shown = [row.verdict for row in self._plain if row.verdict.state in OPEN_STATES]
+        found = preferred(shown, chosen[0])
+        if found is None and not self.words.text().strip():
+            passed = [v for v in self.session.study.verdicts if v.state == "pass"]
+            found = preferred(passed, chosen[0])
+        if found is not None:
+            self._mark_finding(found)
+
+    def _filter(self) -> None:
+        """The filters were changed by hand: what they leave out goes."""
+        self._guest = None
+        self._show_rows()
 
     def _show_rows(self) -> None:
         verdicts = self.session.study.verdicts
         states = {state for state, toggle in self.toggles.items() if toggle.isChecked()}
-        rows = finding_rows(verdicts, states, self.words.text())
+        rows = self._plain = finding_rows(verdicts, states, self.words.text())
+        if self._guest is not None:
+            rows = finding_rows(verdicts, states, self.words.text(), self._guest)
         key = self._key
         self._leading = True
         self.model.put(rows)
@@ -161,22 +178,35 @@ class FindingsPane(LivePane):
         self.list.scrollTo(index)
         self._leading = False
 
-    def show_item(self, item_id: str) -> bool:
-        """Mark the first finding about an item, widening the filters when it is hidden. False when there is none."""
-        self.refresh_now()
-        verdict = next((v for v in self.session.study.verdicts if v.subject == item_id and not v.alternative), None)
-        if verdict is None:
-            return False
-        self.words.clear()
-        self.toggles[verdict.state].setChecked(True)
-        key = FindingRow(verdict).key
-        number = next((n for n, row in enumerate(self.model.rows) if row.key == key), -1)
+    def _mark_finding(self, verdict: Verdict) -> None:
+        """Mark a finding and show its worksheet; where the filters leave it out it is let in while it is marked."""
+        self._key = key_of(verdict)
+        there = any(row.key == self._key for row in self._plain)
+        if not there or len(self.model.rows) != len(self._plain):
+            self._guest = None if there else self._key
+            self._show_rows()
+        number = next((n for n, row in enumerate(self.model.rows) if row.verdict is verdict), -1)
         if number < 0:
+            number = next((n for n, row in enumerate(self.model.rows) if row.key == self._key), -1)
+        if number >= 0:
+            self._mark(number)
+            self._show_sheet()
+
+    def show_item(self, item_id: str) -> bool:
+        """Mark what answers first about an item, whatever the filters say. False when nothing was found about it."""
+        self.refresh_now()
+        verdicts = [v for v in self.session.study.verdicts if v.subject == item_id]
+        found = preferred(verdicts, item_id) or next((v for v in verdicts if not v.alternative), None)
+        if found is None:
             return False
-        self._mark(number)
-        self._key = key
-        self._show_sheet()
+        self._mark_finding(found)
         return True
+
+    def open_finding(self, verdict: Verdict) -> None:
+        """Come to the front with the worksheet of a finding, whatever the filters say."""
+        bring_up(self)
+        self.refresh_now()
+        self._mark_finding(verdict)
 
     # -------------------------------------------------------------------------------------------------------- reacting
     @property
@@ -189,6 +219,8 @@ class FindingsPane(LivePane):
         if self._leading or not current.isValid():
             return
         self._key = self.model.rows[current.row()].key
+        if self._key != self._guest:
+            self._guest = None  # its row goes with the next change of the list, not from under the pointer
         self._show_sheet()
         self._go(current)
 

@@ -15,7 +15,7 @@ STEP = 8
 #: Height of every control.
 CONTROL_PX = 28
 #: Narrowest useful pane.
-NARROW_PX = 320
+NARROW_PX = 300
 
 
 def is_dark(palette: QPalette) -> bool:

@@ -8,7 +8,7 @@ from typing import Protocol
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QAbstractItemView, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QDockWidget, QWidget
 
 from oneline.session.session import Session
 
@@ -31,6 +31,16 @@ class Pane:
     widget: QWidget
     area: str
     key: str
+
+
+def bring_up(pane: QWidget) -> None:
+    """Show the dock that a pane is in, in front of those it shares its place with."""
+    around: QWidget | None = pane
+    while around is not None and not isinstance(around, QDockWidget):
+        around = around.parentWidget()
+    if around is not None:
+        around.show()
+        around.raise_()
 
 
 class LivePane(QWidget):

@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QGridLayout, QLabel, QVBoxLayout, QWidget
 
-from oneline.desk.panes.look import STEP, Quiet, tabular
+from oneline.desk.panes.look import STEP, Quiet, scaled, tabular
 from oneline.desk.panes.pointrows import (
     FigureRow,
     figure_rows,
@@ -42,13 +42,14 @@ class PointBlock(QWidget):
         self._table = QWidget(self)
         self._grid = QGridLayout(self._table)
         self._grid.setContentsMargins(0, STEP // 2, 0, STEP // 2)
-        self._grid.setHorizontalSpacing(STEP)
+        self._grid.setHorizontalSpacing(STEP // 2)
         self._grid.setVerticalSpacing(2)
         self._grid.setColumnStretch(0, 1)
         for column in (1, 2, 3):
-            self._grid.setColumnMinimumWidth(column, 60)
+            self._grid.setColumnMinimumWidth(column, 52)
         self._heads = [Quiet(text, self._table) for text in _HEADS]
         for column, head in enumerate(self._heads):
+            head.setFont(scaled(head.font(), 0.92))
             self._grid.addWidget(head, 0, column, _side(column))
         for widget in (self.live, self._table, self.limit, self.needs):
             box.addWidget(widget)
@@ -62,7 +63,8 @@ class PointBlock(QWidget):
             for widget in (self._table, self.limit, self.needs):
                 widget.hide()
             return
-        self.live.setText(". ".join(live_sentences(here, drawing)))
+        said = ". ".join(live_sentences(here, drawing))
+        self.live.setText(said if said.endswith(".") else f"{said}.")
         self._fill(figure_rows(old, new))
         self._weigh(view)
         _say(self.limit, limit_sentences(old, new))

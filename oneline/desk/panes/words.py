@@ -10,7 +10,7 @@ from oneline.units import UNKNOWN_TEXT, format_value
 #: An unknown figure is a long dash; the missing facts go into the tooltip.
 UNKNOWN = UNKNOWN_TEXT
 MINUS = "\N{MINUS SIGN}"
-_NUMBER_UNIT = re.compile(r"(\d) (A|kA|V|VA|kVA|kW|%|ft|in)\b")
+_NUMBER_UNIT = re.compile(r"(\d) (A|kA|V|VA|kVA|kW|%|ft|in)(?![A-Za-z])")
 
 STATE_WORDS = {
     "fail": "Fails",
