@@ -214,6 +214,15 @@ def test_unidentified_circuits_are_printed_as_such(mill) -> None:
     assert text.count("SPACE") >= 1
 
 
+def test_untraced_circuits_are_unidentified_whatever_their_label_says(mill) -> None:
+    panel = next(b for b in mill.drawing.of(Bus) if b.name == "LP-1")
+    guess = replace(panel.circuits[0], description="Probably the pump", traced="untraced")
+    drawing = mill.drawing.with_items([replace(panel, circuits=(guess, *panel.circuits[1:]))])
+    directory = next(d for d in directories_of(drawing, mill.result) if d.panel == "LP-1")
+    assert directory.rows[0][0] is not None
+    assert directory.rows[0][0].text == UNIDENTIFIED
+
+
 def test_two_circuits_in_one_space_are_both_printed(mill) -> None:
     panel = next(b for b in mill.drawing.of(Bus) if b.name == "LP-1")
     double = replace(panel, circuits=(*panel.circuits, replace(panel.circuits[0], description="Sump pump")))

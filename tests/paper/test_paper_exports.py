@@ -299,3 +299,20 @@ def test_importing_the_room_loads_nothing_heavy() -> None:
         "assert not heavy, heavy\n"
     )
     subprocess.run([sys.executable, "-c", program], check=True)
+
+
+@pytest.mark.parametrize("sweep", [90.0, -90.0, 200.0, -200.0, 300.0, 10.0])
+@pytest.mark.parametrize("start", [0.0, 37.0, 180.0, 271.0])
+def test_svg_arcs_have_the_right_centre(start: float, sweep: float) -> None:
+    """From end points and flags back to the centre, by the conversion in SVG 1.1 appendix F.6.5 (circle, no rotation)."""
+    path = ET.fromstring(svg_of(picture(Arc((50, 30), 20, start, sweep)))).find(f".//{SVG}path")
+    assert path is not None
+    x1, y1, rx, ry, _, large, turn, x2, y2 = (
+        float(v) for v in path.attrib["d"].replace("M", "").replace("A", "").split()
+    )
+    assert rx == ry == 20
+    dx, dy = (x1 - x2) / 2, (y1 - y2) / 2
+    root = np.sqrt(max(0.0, (rx**4 - rx**2 * (dx**2 + dy**2)) / (rx**2 * (dx**2 + dy**2))))
+    sign = 1 if large != turn else -1
+    centre = (sign * root * dy + (x1 + x2) / 2, -sign * root * dx + (y1 + y2) / 2)
+    assert centre == pytest.approx((50, 30), abs=0.05)
