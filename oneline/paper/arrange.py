@@ -73,7 +73,9 @@ def best_page(
 
 def _score(a: Arrangement) -> float:
     """Names of 8 points on the diagram count most, then text of 8 points, then sheer size."""
-    return min(1.0, a.scale / GOOD_SCALE) + 0.3 * min(1.0, a.text_size / 8.0) + 0.06 * a.scale + 0.01 * a.text_size
+    return (
+        1.5 * min(1.0, a.scale / GOOD_SCALE) + 0.3 * min(1.0, a.text_size / 8.0) + 0.06 * a.scale + 0.01 * a.text_size
+    )
 
 
 def fit_scale(room: tuple[float, float], picture_size: tuple[float, float]) -> float:

@@ -173,6 +173,8 @@ class _Door:
         if page.scale < LEAST_SCALE if self.reducing else not self._legible(page.scale):
             return []
         larger = self._larger_words(page) if self.reducing or page.scale < GOOD_SCALE else None
+        if larger is not None and self.reducing and larger.crowded:
+            return []
         if larger is not None and larger.left_out and not self.reducing:
             larger = None
         if inside:

@@ -28,11 +28,13 @@ _SIGN_FACTORS = (1.75, 1.6, 1.45, 1.3, 1.15)
 
 @dataclass(frozen=True)
 class Reduced:
-    """The picture with larger words; ``name_pt``: size of its names; ``left_out``: whether some words found no room."""
+    """The picture with larger words; ``name_pt``: size of its names; ``left_out``: whether some words found no room;
+    ``crowded``: whether a name covers something."""
 
     picture: Picture
     name_pt: float
     left_out: bool
+    crowded: bool = False
 
 
 @dataclass(frozen=True)
@@ -65,6 +67,7 @@ def reduced(picture: Picture, scale: float) -> Reduced:
         placed = _place_names(names, groups, fixed, name_pt / scale)
         if placed is not None:
             break
+    crowded = placed is None
     if placed is None:
         placed = _crowded(names, groups, fixed, name_pt / scale)
     left_out = _give_back(
@@ -76,7 +79,7 @@ def reduced(picture: Picture, scale: float) -> Reduced:
             out.append(replace(g, primitives=placed[n], box=bounds(placed[n])))
         elif g.part != "label":
             out.append(g)
-    return Reduced(of_groups(picture, out), name_pt, left_out)
+    return Reduced(of_groups(picture, out), name_pt, left_out, crowded)
 
 
 # -------------------------------------------------------------------------------------------------------------- lines
