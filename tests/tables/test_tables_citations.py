@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -132,3 +133,13 @@ def test_cells_are_read_exactly(cell: str, value: float | None) -> None:
 
 def test_heads_are_kept() -> None:
     assert head("t310_16_ampacity")[0].startswith("title: Ampacities")
+
+
+def test_every_rule_that_the_program_names_is_cited() -> None:
+    """Rule ids in the source of the program: each has its citations, so that no study stops at a missing one."""
+    root = Path(tables.__file__).resolve().parents[1]
+    families = "TAP|OCP|AMP|LOAD|PNL|SVC|FLT|PV|ESS|GEN|SRC|GND|RWY|SW|LBL|HL|CG|UG|ISO|BAR|TABLE|VD"
+    pattern = re.compile(rf'"((?:{families})-[A-Za-z0-9-]+)"')
+    named = {m for path in root.rglob("*.py") for m in pattern.findall(path.read_text(encoding="utf-8"))}
+    assert len(named) > 40
+    assert named <= set(tables.cited_rules())
