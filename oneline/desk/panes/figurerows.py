@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from oneline.desk.panes.pointrows import Writer, available_text, drop_text, fault_text, load_text, missing
+from oneline.desk.panes.pointrows import Writer, available_text, drop_text, fault_text, load_text, why
 from oneline.desk.panes.words import UNKNOWN, amperes, at_most, change, join, worst
 from oneline.model import KINDS, Drawing
 from oneline.study import PointFigures, StudyResult
 
 SortKey = tuple[int, float, str]
 _LAST: SortKey = (1, 0.0, "")
+#: What the change says for an item of one view only.
+NEW, REMOVED = "new", "removed"
+VIEW_WORDS = {"existing": "Existing: what is there now.", "proposed": "Proposed: with the new work, without what goes."}
 
 
 @dataclass(frozen=True)
@@ -35,13 +38,23 @@ class PointRow:
 
 @dataclass(frozen=True)
 class Column:
-    """A column: its heading, the text of a cell, its sort key, and whether its cells are numbers."""
+    """A column: its heading, the text of a cell, its sort key, and whether its cells are numbers.
+
+    ``group``: heading over several columns; ``view``: whose figures stand in it, "" for those of the view on the sheet.
+    """
 
     head: str
     text: Callable[[PointRow], str]
     key: Callable[[PointRow], SortKey]
     number: bool = True
     help: str = ""
+    group: str = ""
+    view: str = ""
+
+    @property
+    def title(self) -> str:
+        """The heading as one line."""
+        return f"{self.group}: {self.head.casefold()}" if self.group else self.head
 
 
 def point_rows(drawing: Drawing, before: StudyResult, after: StudyResult) -> list[PointRow]:
@@ -52,12 +65,13 @@ def point_rows(drawing: Drawing, before: StudyResult, after: StudyResult) -> lis
 
 def columns(mode: str, drawing: Drawing, phases: str = "ABC") -> list[Column]:
     """Columns of a mode: "existing", "proposed" or "both" (side by side with the change)."""
-    fixed = [_words("Item", lambda r: r.name), _words("Kind", lambda r: KINDS[r.any.kind].title)]
+    item = _words("Item", lambda r: r.name)
     if mode == "both":
-        return fixed + _both(drawing)
+        return [item, *_both(drawing)]
     view = mode
     found = [
-        *fixed,
+        item,
+        _words("Kind", lambda r: KINDS[r.any.kind].title),
         _words("System", lambda r: _of(r, view, lambda p: p.system or UNKNOWN)),
         _words("Live from", lambda r: _of(r, view, lambda p: _sources(p, drawing))),
     ]
@@ -68,25 +82,26 @@ def columns(mode: str, drawing: Drawing, phases: str = "ABC") -> list[Column]:
         found.append(
             _figure(f"Available {letter}", view, _phase("available_a", letter), available_text(letter), help_text)
         )
-    found.append(_words("Limited by", lambda r: _of(r, view, lambda p: str(p.limited_by or UNKNOWN))))
     found.append(_figure("Fault", view, lambda p: p.fault_a, fault_text, "Available fault current."))
     found.append(_figure("Drop", view, lambda p: p.voltage_drop_pct, drop_text, "Voltage drop from the source."))
+    found.append(_words("Limited by", lambda r: _of(r, view, lambda p: str(p.limited_by or UNKNOWN))))
     return found
 
 
 def _both(drawing: Drawing) -> list[Column]:
     least, most = _worst("available_a", False), _worst("load_a", True)
     kinds: list[tuple[str, Callable[[PointFigures], float | None], Writer, str, float, str]] = [
-        ("Load", most, lambda p: amperes(most(p)), "A", 1, "Load of the phase that carries most."),
-        ("Available", least, _least_text, "A", 1, "What may be added on the phase with least room."),
-        ("Fault", lambda p: p.fault_a, fault_text, "kA", 1000, "Available fault current."),
-        ("Drop", lambda p: p.voltage_drop_pct, drop_text, "%", 1, "Voltage drop from the source."),
+        ("Load, highest phase", most, lambda p: amperes(most(p)), "A", 1, "Load of the phase that carries most."),
+        ("Available, lowest phase", least, _least_text, "A", 1, "What may be added on the phase with least room."),
+        ("Fault current", lambda p: p.fault_a, fault_text, "kA", 1000, "Available fault current."),
+        ("Voltage drop", lambda p: p.voltage_drop_pct, drop_text, "%", 1, "Voltage drop from the source."),
     ]
-    found = []
-    for head, read, write, unit, scale, help_text in kinds:
-        found.append(_figure(f"{head}\nexisting", "existing", read, write, help_text))
-        found.append(_figure(f"{head}\nproposed", "proposed", read, write, help_text))
-        found.append(_change(head, read, unit, scale, help_text))
+    found: list[Column] = []
+    for group, read, write, unit, scale, help_text in kinds:
+        for head, view in (("Existing", "existing"), ("Proposed", "proposed")):
+            told = f"{help_text} {VIEW_WORDS[view]}"
+            found.append(replace(_figure(head, view, read, write, told), group=group, view=view))
+        found.append(_change(group, read, unit, scale, help_text, says_new=len(found) == 2))
     found.append(_words("Limited by", lambda r: str(r.any.limited_by or UNKNOWN)))
     return found
 
@@ -100,15 +115,22 @@ def _least_text(point: PointFigures) -> str:
     return at_most(amperes(min(known))) if known else amperes(None)
 
 
-def _change(head: str, read: Callable[[PointFigures], float | None], unit: str, scale: float, help_text: str) -> Column:
+def _change(
+    group: str, read: Callable[[PointFigures], float | None], unit: str, scale: float, help_text: str, says_new: bool
+) -> Column:  # fmt: skip
     def pair(row: PointRow) -> tuple[float | None, float | None]:
         return (read(row.before) if row.before else None, read(row.after) if row.after else None)
+
+    def text(row: PointRow) -> str:
+        if says_new and (row.before is None or row.after is None):
+            return NEW if row.before is None else REMOVED
+        return change(*pair(row), unit, scale)
 
     def key(row: PointRow) -> SortKey:
         old, new = pair(row)
         return _LAST if old is None or new is None else (0, new - old, "")
 
-    return Column(f"{head}\nchange", lambda r: change(*pair(r), unit, scale), key, help=help_text)
+    return Column("Change", text, key, help=f"{help_text} From existing to proposed.", group=group)
 
 
 def _figure(
@@ -161,15 +183,21 @@ def _sources(point: PointFigures, drawing: Drawing) -> str:
 
 def tip(row: PointRow, column: Column, view: str) -> str:
     """Tooltip of a cell: what is missing where it shows a dash or a bound, else what the column is."""
-    point = row.of("proposed" if view == "both" else view) or row.any
     text = column.text(row)
+    if column.head == "Item":
+        return f"{row.name}, {KINDS[row.any.kind].title.casefold()}"
+    if text == NEW:
+        return f"{row.name} is new: it is not in the existing view."
+    if text == REMOVED:
+        return f"{row.name} is removed: it is not in the proposed view."
+    point = row.of(column.view or ("proposed" if view == "both" else view)) or row.any
     if text != UNKNOWN and not text.startswith(at_most("")):
-        return column.help
-    return missing(point) or "Not known yet."
+        return column.help if column.number else text
+    return why(point, column.group or column.head)
 
 
 def as_text(rows: list[PointRow], shown: list[Column]) -> str:
     """The table with tabs, for a spreadsheet or a message."""
-    lines = ["\t".join(c.head.replace("\n", " ") for c in shown)]
+    lines = ["\t".join(c.title for c in shown)]
     lines += ["\t".join(c.text(r) for c in shown) for r in rows]
     return "\n".join(lines) + "\n"

@@ -18,15 +18,17 @@ from PySide6.QtWidgets import (
 )
 
 from oneline.desk.panes.controls import Entry, Segments
-from oneline.desk.panes.figurerows import Column, PointRow, as_text, columns, point_rows, tip
-from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, tabular
+from oneline.desk.panes.figureheader import GROUP_ROLE, GroupedHeader, GroupLines
+from oneline.desk.panes.figurerows import NEW, REMOVED, VIEW_WORDS, Column, PointRow, as_text, columns, point_rows, tip
+from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, quiet, tabular
 from oneline.desk.panes.pane import Host, LivePane
 from oneline.session.session import Session
 
 Index = QModelIndex | QPersistentModelIndex
 _ROLE = Qt.ItemDataRole
-_WORD_PX = {"Item": 168, "Kind": 112, "System": 84, "Live from": 136, "Limited by": 200}
-_NUMBER_PX = 78
+#: Widths by the first word of the heading: all columns of a view fit a window of 1280 pixels.
+_WIDTH_PX = {"Item": 160, "Kind": 100, "System": 76, "Live": 128, "Load": 64, "Available": 76, "Fault": 62, "Drop": 56}
+_BESIDE_PX_EACH = 70
 #: From this width on filter and copy stand beside the choice of the view.
 _BESIDE_PX = 560
 
@@ -80,6 +82,9 @@ class FiguresModel(QAbstractTableModel):
             return int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         if role == _ROLE.ToolTipRole:
             return tip(row, column, self.mode)
+        if role == _ROLE.ForegroundRole and column.head == "Change" and column.text(row) in ("0", NEW, REMOVED):
+            parent = self.parent()
+            return quiet(parent.palette()) if isinstance(parent, QWidget) else None
         return None
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = _ROLE.DisplayRole) -> Any:
@@ -88,6 +93,10 @@ class FiguresModel(QAbstractTableModel):
         column = self.columns[section]
         if role == _ROLE.DisplayRole:
             return column.head
+        if role == _ROLE.AccessibleTextRole:
+            return column.title
+        if role == GROUP_ROLE:
+            return column.group
         if role == _ROLE.ToolTipRole:
             return f"{column.help} Click to sort.".strip()
         if role == _ROLE.TextAlignmentRole:
@@ -110,6 +119,9 @@ class FiguresPane(LivePane):
         rows = [("Existing", "existing"), ("Proposed", "proposed"), ("Side by side", "both")]
         self.mode = Segments(rows, self)
         self.mode.name("Figures of the view")
+        for view, words in VIEW_WORDS.items():
+            self.mode.button(view).setToolTip(words)
+        self.mode.button("both").setToolTip("Existing and proposed beside each other, and the change.")
         self.mode.picked.connect(self._pick_mode)
         self.words = Entry(self)
         self.words.setPlaceholderText("Filter by name")
@@ -146,6 +158,8 @@ class FiguresPane(LivePane):
 
     def _build_table(self) -> None:
         table = self.table = QTableView(self)
+        table.setHorizontalHeader(GroupedHeader(table))
+        table.setItemDelegate(GroupLines(table))
         table.setModel(self.model)
         table.setFont(tabular(table.font()))
         table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
@@ -162,7 +176,9 @@ class FiguresPane(LivePane):
         head = table.horizontalHeader()
         head.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
         head.setHighlightSections(False)
+        head.setSectionsClickable(True)
         head.setMinimumSectionSize(48)
+        head.setStretchLastSection(True)
         head.setSortIndicator(-1, Qt.SortOrder.AscendingOrder)
         table.setSortingEnabled(True)
         table.selectionModel().currentChanged.connect(self._current_changed)
@@ -211,8 +227,8 @@ class FiguresPane(LivePane):
         self.table.setVisible(bool(rows))
 
     def _size_columns(self) -> None:
-        for number, column in enumerate(self.model.columns):
-            self.table.setColumnWidth(number, _WORD_PX.get(column.head, _NUMBER_PX))
+        for number, column in enumerate(self.model.columns[:-1]):  # the last one takes what is left
+            self.table.setColumnWidth(number, _WIDTH_PX.get(column.head.split()[0], _BESIDE_PX_EACH))
 
     # -------------------------------------------------------------------------------------------------------- reacting
     def _current_changed(self, current: QModelIndex, previous: QModelIndex) -> None:

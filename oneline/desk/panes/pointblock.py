@@ -87,9 +87,11 @@ class PointBlock(QWidget):
                 cell.setVisible(used)
             if used:
                 row = rows[number]
-                for cell, text in zip(cells, (row.what, row.before, row.after, row.change), strict=True):
+                texts = (row.what, row.before, row.after, row.change)
+                tips = (row.why_after or row.why_before, row.why_before, row.why_after, "")
+                for cell, text, tip in zip(cells, texts, tips, strict=True):
                     cell.setText(text)
-                    cell.setToolTip(row.note)
+                    cell.setToolTip(tip)
 
     def _add_row(self) -> None:
         line = len(self._cells) + 1

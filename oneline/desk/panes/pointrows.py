@@ -12,13 +12,14 @@ from oneline.study import PointFigures, StudyResult
 
 @dataclass(frozen=True)
 class FigureRow:
-    """One figure in both views. ``note`` is the tooltip: what is missing, or a bound."""
+    """One figure in both views. ``why_before``, ``why_after``: tooltips where a figure is not known or only bounded."""
 
     what: str
     before: str
     after: str
     change: str
-    note: str = ""
+    why_before: str = ""
+    why_after: str = ""
 
 
 def points_of(item_id: str, before: StudyResult, after: StudyResult) -> tuple[PointFigures | None, PointFigures | None]:
@@ -99,14 +100,25 @@ def _row(
 ) -> FigureRow:
     old = None if before is None else read(before)
     new = None if after is None else read(after)
-    notes = [missing(p) for p, v in ((before, old), (after, new)) if p is not None and v is None]
     return FigureRow(
         what,
         "" if before is None else write(before),
         "" if after is None else write(after),
         change(old, new, unit, scale),
-        next((n for n in notes if n), ""),
+        "" if before is None or old is not None else why(before, what),
+        "" if after is None or new is not None else why(after, what),
     )
+
+
+def why(point: PointFigures, what: str) -> str:
+    """Why a figure ("Load A", "Available B", "Fault current") of a point is not known: the facts that are missing."""
+    if point.needs:
+        return missing(point)
+    if point.kind == "tie":
+        return "A tie that nobody traced has no figures of its own."
+    if what.startswith("Available") and point.available_a:
+        return "No load is offered on a source's own circuit."
+    return "Not known yet."
 
 
 def missing(point: PointFigures, most: int = 12) -> str:

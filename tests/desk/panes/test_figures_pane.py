@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtTest import QTest
 
 from oneline.desk.panes.figures import FiguresPane
+from oneline.desk.panes.pointrows import why
+from oneline.study import PointFigures
 
 MINUS = "\N{MINUS SIGN}"
 
@@ -19,7 +23,7 @@ def pane(session, host, show) -> FiguresPane:
 
 def cell(pane: FiguresPane, name: str, head: str) -> str:
     row = next(n for n, r in enumerate(pane.model.rows) if r.name == name)
-    column = next(n for n, c in enumerate(pane.model.columns) if c.head == head)
+    column = next(n for n, c in enumerate(pane.model.columns) if head in (c.head, c.title))
     return pane.model.index(row, column).data()
 
 
@@ -53,15 +57,82 @@ def test_side_by_side_takes_the_deciding_phase_of_both_views_and_their_change(pa
     """Load is decided by the phase that carries most (B: 301.7 A), room by the one that has least (B: 298.3 A)."""
     pane.mode.button("both").click()
     assert session.view == "proposed"
-    assert cell(pane, "Main 1", "Load\nexisting") == "302 A"
-    assert cell(pane, "Main 1", "Load\nproposed") == "366 A"
-    assert cell(pane, "Main 1", "Load\nchange") == "+64.3 A"
-    assert cell(pane, "Main 1", "Available\nchange") == f"{MINUS}64.3 A"
-    assert cell(pane, "LP-2", "Load\nexisting") == "—"
-    assert cell(pane, "LP-2", "Load\nchange") == ""
-    assert cell(pane, "LP-2", "Available\nexisting") == "≤ 88.0 A"  # the worst phase has no more than any phase's bound
-    assert cell(pane, "Ice switch", "Load\nexisting") == ""
-    assert cell(pane, "Ice switch", "Load\nproposed") == "130 A"
+    assert cell(pane, "Main 1", "Load, highest phase: existing") == "302 A"
+    assert cell(pane, "Main 1", "Load, highest phase: proposed") == "366 A"
+    assert cell(pane, "Main 1", "Load, highest phase: change") == "+64.3 A"
+    assert cell(pane, "Main 1", "Available, lowest phase: change") == f"{MINUS}64.3 A"
+    assert cell(pane, "LP-2", "Load, highest phase: existing") == "—"
+    assert cell(pane, "LP-2", "Load, highest phase: change") == ""
+    assert (
+        cell(pane, "LP-2", "Available, lowest phase: existing") == "≤ 88.0 A"
+    )  # the worst phase has no more than any phase's bound
+    assert cell(pane, "Ice switch", "Load, highest phase: existing") == ""
+    assert cell(pane, "Ice switch", "Load, highest phase: proposed") == "130 A"
+
+
+def test_side_by_side_names_each_figure_once_over_existing_proposed_and_change(pane, qapp):
+    pane.mode.button("both").click()
+    assert [(c.group, c.head) for c in pane.model.columns[1:4]] == [
+        ("Load, highest phase", "Existing"), ("Load, highest phase", "Proposed"), ("Load, highest phase", "Change"),
+    ]  # fmt: skip
+    header = pane.table.horizontalHeader()
+    assert [n for n in range(header.count()) if header.starts_group(n)] == [1, 4, 7, 10, 13]
+    spoken = pane.model.headerData(2, Qt.Orientation.Horizontal, Qt.ItemDataRole.AccessibleTextRole)
+    assert spoken == "Load, highest phase: proposed"
+    two_lines = header.sizeHint().height()
+    pane.mode.button("proposed").click()
+    assert two_lines >= header.sizeHint().height() + header.fontMetrics().lineSpacing()
+
+
+@pytest.mark.parametrize("mode", ["proposed", "both"])
+def test_all_columns_have_room_in_a_small_window(pane, qapp, mode):
+    """A window of 1280 pixels leaves some 1130 to the panes at the bottom."""
+    pane.resize(1130, 180)
+    pane.mode.button(mode).click()
+    qapp.processEvents()
+    assert not pane.table.horizontalScrollBar().isVisible()
+
+
+def test_an_item_of_one_view_only_says_that_it_is_new_or_removed(pane, session, ids, qapp):
+    pane.mode.button("both").click()
+    assert cell(pane, "Ice switch", "Load, highest phase: change") == "new"
+    assert cell(pane, "Ice switch", "Fault current: change") == ""
+    old = session.answer
+    swapped = {"existing": "proposed", "proposed": "existing"}
+    session.answer = lambda view: old(swapped[view])
+    session.set_view("existing")
+    pane.refresh_now()
+    assert cell(pane, "Ice switch", "Load, highest phase: change") == "removed"
+
+
+def test_tooltips_name_what_is_missing_in_the_view_of_the_column(pane, session):
+    """The load of the pump is missing in both views, the length of the feeder only where the feeder is: proposed."""
+    old = session.answer
+
+    def fewer(view: str):
+        result = old(view)
+        if view == "proposed":
+            return result
+        point = next(p for p in result.points.values() if p.name == "LP-2")
+        return replace(result, points={**result.points, point.id: replace(point, needs=("load of Brine pump",))})
+
+    session.answer = fewer
+    pane.mode.button("both").click()
+    row = names(pane).index("LP-2")
+    heads = [c.title for c in pane.model.columns]
+
+    def tip(head: str) -> str:
+        return pane.model.index(row, heads.index(head)).data(Qt.ItemDataRole.ToolTipRole)
+
+    assert tip("Load, highest phase: existing") == "Not known yet: load of Brine pump"
+    assert tip("Load, highest phase: proposed") == "Not known yet: load of Brine pump; length of Feeder to LP-2"
+
+
+def test_no_load_is_offered_on_the_circuit_of_a_source():
+    array = PointFigures("x", "X", "disconnect", available_a={"A": None}, load_a={"A": 0.0})
+    assert why(array, "Available A") == "No load is offered on a source's own circuit."
+    assert why(array, "Fault current") == "Not known yet."
+    assert why(PointFigures("x", "X", "tie"), "Load") == "A tie that nobody traced has no figures of its own."
 
 
 @pytest.mark.parametrize("order", [Qt.SortOrder.AscendingOrder, Qt.SortOrder.DescendingOrder])

@@ -70,6 +70,9 @@ def test_unknown_figures_stand_as_a_dash_with_what_is_missing(session, host, ids
     assert "load of Brine pump" in pane.point.needs.text()
     cell = next(c for c in pane.point.findChildren(QLabel) if c.text() == "Load B")
     assert "length of Feeder to LP-2" in cell.toolTip()
+    dashes = [c for c in pane.point.findChildren(QLabel) if c.text() == "—"]
+    assert dashes
+    assert all("load of Brine pump" in c.toolTip() for c in dashes)
     assert pane.point.text_of("Available A") == ("≤ 88.0 A", "≤ 88.0 A", "")
     assert pane.point.text_of("Available B") == ("—", "—", "")
 
