@@ -59,12 +59,15 @@ class Arranger:
     """Lays out one drawing from scratch in one style."""
 
     def __init__(
-        self, drawing: Drawing, symbols: SymbolSet, forest: Forest | None = None, style: Style | None = None
-    ) -> None:
+        self, drawing: Drawing, symbols: SymbolSet, forest: Forest | None = None, style: Style | None = None,
+        memo: dict[tuple[object, ...], list[Box]] | None = None,
+    ) -> None:  # fmt: skip
         self.drawing = drawing
         self.symbols = symbols
         self.forest = forest or feeding_forest(drawing)
         self.style = style or Style()
+        #: Boxes of items and labels, which several tries share.
+        self.memo = {} if memo is None else memo
         self.attached: dict[str, list[tuple[str, Connection, End, End]]] = {}
         self.open_ties: dict[str, list[SuspectedTie]] = {}
         for tie in drawing.of(SuspectedTie):
@@ -155,6 +158,12 @@ class Arranger:
 
     def own_boxes(self, item: Item, bar: tuple[float, float] | None, hanging: bool, turned: bool) -> list[Box]:
         """Symbol, room of the mark and of the neutral bond's sign, and label, relative to the item's place."""
+        key = (item.id, bar, hanging, turned)
+        if key not in self.memo:
+            self.memo[key] = self._measured(item, bar, hanging, turned)
+        return list(self.memo[key])
+
+    def _measured(self, item: Item, bar: tuple[float, float] | None, hanging: bool, turned: bool) -> list[Box]:
         symbol = self.symbols[symbol_name(resting(item))]
         left, top, right, bottom = symbol.box
         if turned:
@@ -232,9 +241,12 @@ class Arranger:
         bars = int(to_bar) + int(isinstance(self.drawing.get(twig.parent), Bus))
         if not isinstance(conn, ConductorRun):
             return (BOLTED if bars else GRID) + (GRID if bars == 2 else 0), []
-        lines = run_lines(conn)
-        height = LINE_PITCH * len(lines)
-        box = (LABEL_LEFT, -height / 2, up(LABEL_LEFT + max(line.width for line in lines)), height / 2)
+        if (conn.id,) not in self.memo:
+            lines = run_lines(conn)
+            half = LINE_PITCH * len(lines) / 2
+            self.memo[conn.id,] = [(LABEL_LEFT, -half, up(LABEL_LEFT + max(line.width for line in lines)), half)]
+        box = self.memo[conn.id,][0]
+        height = box[3] - box[1]
         return max(LEAST_RUN, up(height + 2 * GRID)) + GRID * bars, [box, (-RUN_MARK_ROOM, -7, 0, 8)]
 
     def _takes_drop(self, child: str) -> bool:

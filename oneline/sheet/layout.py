@@ -12,7 +12,7 @@ from dataclasses import replace
 from oneline.model import ConductorRun, Connection, Drawing, Item, Place
 from oneline.sheet.arranger import Arranger, Style
 from oneline.sheet.blocks import Block, up
-from oneline.sheet.shapes import reserved_lines, resting, symbol_name
+from oneline.sheet.shapes import Box, reserved_lines, resting, symbol_name
 from oneline.sheet.symbols import SymbolSet, shipped_set
 from oneline.sheet.tree import Forest, feeding_forest
 from oneline.sheet.wording import run_lines
@@ -23,6 +23,8 @@ PROPORTION = 1.5
 _GAIN = 1.06
 #: A drawing not larger than this (height, or width by the proportion) is printed well in the plain arrangement.
 _COMFORTABLE = 480.0
+#: Above this number of items fewer arrangements are tried.
+_LARGE = 120
 _GROWTHS = (1.0, 1.2, 1.45, 1.8)
 _remembered: list[tuple[object, dict[str, Place]]] = []
 
@@ -84,12 +86,17 @@ def _signature(item: Item) -> tuple[object, ...]:
 
 def _best(drawing: Drawing, symbols: SymbolSet, proportion: float) -> dict[str, Place]:
     forest = feeding_forest(drawing)
-    best = _try(drawing, symbols, forest, Style())
+    memo: dict[tuple[object, ...], list[Box]] = {}
+
+    def tried(style: Style) -> Block:
+        return Arranger(drawing, symbols, forest, style, memo).all()
+
+    best = tried(Style())
     score = _reach(best, proportion)
     if score <= _COMFORTABLE:
         return _whole(drawing, best)
     for style in _styles(drawing, symbols, forest):
-        block = _try(drawing, symbols, forest, style)
+        block = tried(style)
         if _reach(block, proportion) * _GAIN < score:
             best, score = block, _reach(block, proportion)
     return _whole(drawing, best)
@@ -115,13 +122,10 @@ def _styles(drawing: Drawing, symbols: SymbolSet, forest: Forest) -> Iterable[St
     for lower in lowers:
         if lower:
             yield Style(lower_first=lower)
-        for growth in _GROWTHS:
-            for short_first in (False, True):
+        large = len(forest.twigs) > _LARGE
+        for growth in _GROWTHS[:: 2 if large else 1]:
+            for short_first in (False,) if large else (False, True):
                 yield Style(growth, short_first, lower)
-
-
-def _try(drawing: Drawing, symbols: SymbolSet, forest: Forest, style: Style) -> Block:
-    return Arranger(drawing, symbols, forest, style).all()
 
 
 def _reach(block: Block, proportion: float) -> float:
