@@ -156,14 +156,25 @@ class _Door:
         """(beside the diagram, legend in an empty part of the diagram, on further pages, what the note says)."""
         safety, directories, legend = self.safety_blocks, self.directory_blocks, self._blocks(self._legend)
         both = self._blocks(safety, directories)
+        with_legend = (
+            self._blocks(safety, legend),
+            False,
+            directories,
+            "The circuit directories go on to a second page",
+        )
         return (
             (both, True, None, ""),
             (self._blocks(both, legend), False, None, ""),
             (both, False, legend, "The legend is on a second page"),
             (safety, True, directories, "The circuit directories go on to a second page"),
-            (self._blocks(safety, legend), False, directories, "The circuit directories go on to a second page"),
+            *((with_legend,) if self._costs_little(with_legend[0], safety) else ()),
             (safety, False, self._blocks(legend, directories), "Directories and legend go on to a second page"),
         )
+
+    def _costs_little(self, more: MakeBlocks, less: MakeBlocks) -> bool:
+        """Whether the diagram stays nearly as large with more beside it: there is a second page anyway."""
+        fuller, emptier = (best_page(self.paper, self._size(), blocks) for blocks in (more, less))
+        return fuller is not None and emptier is not None and fuller.scale >= 0.93 * emptier.scale
 
     def _try(self, first: MakeBlocks, inside: bool, rest: MakeBlocks | None, note: str) -> list[Arrangement]:
         """The pages of one split, or none when the diagram would not be legible."""
