@@ -61,11 +61,13 @@ def begin(window: MainWindow, path: Path | None) -> None:
     """Show what there is to begin with: recovered drawings, the given file, or on the first run the worked sample."""
     first = not window.settings.contains("begun")
     window.settings.setValue("begun", "yes")
-    if path is not None:
-        window.documents.load(path)
-    elif first:
-        window.documents.load_sample()
-    window.canvas.fit()
+    try:
+        if path is not None:
+            window.documents.load(path)
+        elif first:
+            window.documents.load_sample()
+    finally:
+        window.canvas.fit()
     if first:
         output.show_first_run(window)
     output.show_recovered(window)
@@ -89,8 +91,8 @@ def watch_for_exceptions(window: MainWindow) -> Callable[[], None]:
         if issubclass(kind, KeyboardInterrupt):
             QApplication.quit()
             return
-        window.documents.keep_copy()
-        tell_unforeseen(window, "".join(traceback.format_exception(kind, value, trace)))
+        kept = window.documents.keep_copy()
+        tell_unforeseen(window, "".join(traceback.format_exception(kind, value, trace)), kept)
 
     sys.excepthook = hook
 
@@ -101,25 +103,29 @@ def watch_for_exceptions(window: MainWindow) -> Callable[[], None]:
     return stop
 
 
-_telling = False
+#: Problems told already; "" while a message is open. Each is told once, so that no row of dialogs keeps the user from saving.
+_told: set[str] = set()
 
 
-def tell_unforeseen(window: MainWindow, details: str) -> None:
-    """Say that something went wrong, that a copy was kept, and what to do; one message at a time."""
-    global _telling
-    if _telling or os.environ.get("ONELINE_NO_DIALOGS"):
+def tell_unforeseen(window: MainWindow, details: str, kept: bool) -> None:
+    """Say that something went wrong, whether a copy was kept, and what to do; each problem once, one at a time."""
+    problem = details.strip().splitlines()[-1]
+    if _told & {"", problem} or os.environ.get("ONELINE_NO_DIALOGS"):
         return
-    _telling = True
+    _told.update({"", problem})
     try:
         box = QMessageBox(window)
         box.setIcon(QMessageBox.Icon.Warning)
         box.setWindowTitle("Something unforeseen happened")
         box.setText("Oneline met a problem it did not foresee. Your drawing is still open.")
+        copy = (
+            "A recovery copy was kept. " if kept else "" if window.session.clean else "No recovery copy could be kept. "
+        )
         box.setInformativeText(
-            "A recovery copy was kept. Save the drawing under a new name now, then start Oneline again. "
+            f"{copy}Save the drawing under a new name now, then start Oneline again. "
             "The details help to correct the problem."
         )
         box.setDetailedText(details)
         box.exec()
     finally:
-        _telling = False
+        _told.discard("")

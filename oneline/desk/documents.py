@@ -50,7 +50,7 @@ class Documents(QObject):
         self.saved_at: datetime | None = None
         self.copied_at: datetime | None = None
         self._timer = QTimer(self, singleShot=True, interval=SNAPSHOT_MS)
-        self._timer.timeout.connect(self.keep_copy)
+        self._timer.timeout.connect(lambda: self.keep_copy())
         self._stop = session.listen(self._heard)
 
     # --------------------------------------------------------------------------------------------------------- naming
@@ -206,11 +206,11 @@ class Documents(QObject):
             elif not self._timer.isActive():
                 self._timer.start()
 
-    def keep_copy(self) -> None:
-        """Write the recovery copy now, when there is something to lose."""
+    def keep_copy(self) -> bool:
+        """Write the recovery copy now, when there is something to lose. Returns whether there is one."""
         self._timer.stop()
         if self._keeper is None or self._session.clean:
-            return
+            return False
         try:
             self._copy = recovery.snapshot(
                 self._session.drawing, self._document, self._keeper, utc_now(), self._session.path, self._changes
@@ -218,7 +218,9 @@ class Documents(QObject):
             self.copied_at = datetime.now()
         except CannotSave as bad:
             self.said.emit(str(bad.problem))
+            return False
         self.changed.emit()
+        return True
 
     def _drop_copy(self) -> None:
         self._timer.stop()

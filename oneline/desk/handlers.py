@@ -125,8 +125,8 @@ def _view(window: MainWindow) -> dict[str, Handler]:
         "symbols-iec": lambda _on: symbols("iec"),
         "next-item": lambda _on: keyboard.cycle(canvas, 1),
         "previous-item": lambda _on: keyboard.cycle(canvas, -1),
-        "next-pane": lambda _on: window.step_pane(1),
-        "previous-pane": lambda _on: window.step_pane(-1),
+        "next-pane": lambda _on: window.docks.step(1),
+        "previous-pane": lambda _on: window.docks.step(-1),
         "full-screen": full,
     }
     for choice in ("system", "light", "dark"):

@@ -42,6 +42,10 @@ class StatusLine:
             button.clicked.connect(lambda: show_findings())
             self._counts[state] = button
             bar.addPermanentWidget(button)
+        self._missing = QLabel("Findings are not available", parent)
+        self._missing.setToolTip("The study met a problem. What is shown may be incomplete: nothing has been checked.")
+        self._missing.hide()
+        bar.addPermanentWidget(self._missing)
         self._zoom = QLabel(parent)
         self._zoom.setToolTip("Zoom of the sheet")
         self._saved = QLabel(parent)
@@ -67,12 +71,19 @@ class StatusLine:
 
     def show_counts(self, verdicts: tuple[Verdict, ...]) -> None:
         """Count the findings."""
+        self._missing.hide()
         counts = count_states(verdicts)
         for state, button in self._counts.items():
             number = counts.get(state, 0)
             button.setVisible(number > 0)
             button.setText(str(number))
             button.setToolTip(f"{number} {'finding' if number == 1 else 'findings'}: {COUNTED[state]}")
+
+    def show_no_answers(self) -> None:
+        """Say that nothing was checked: no count must look like no findings."""
+        for button in self._counts.values():
+            button.hide()
+        self._missing.show()
 
     def recolor(self) -> None:
         """Paint the marks in the present theme's inks."""

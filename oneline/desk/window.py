@@ -5,17 +5,28 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import QByteArray, QMimeData, QSettings, QSize, Qt, QTimer, QUrl
-from PySide6.QtGui import QAction, QCloseEvent, QColor, QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, QShowEvent
-from PySide6.QtWidgets import QDockWidget, QMainWindow, QMenu, QSizePolicy, QToolBar, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtGui import (
+    QAction,
+    QCloseEvent,
+    QColor,
+    QDragEnterEvent,
+    QDropEvent,
+    QKeyEvent,
+    QKeySequence,
+    QResizeEvent,
+    QShowEvent,
+)
+from PySide6.QtWidgets import QMainWindow, QMenu, QSizePolicy, QToolBar, QToolButton, QVBoxLayout, QWidget
 
 from oneline.desk.actions import describe, fill_menus, make_actions
 from oneline.desk.canvas import Canvas
 from oneline.desk.commands import BAR, COMMANDS
+from oneline.desk.docks import Docks
 from oneline.desk.documents import Documents
 from oneline.desk.editing import Editing
 from oneline.desk.handlers import handlers_of
 from oneline.desk.icons import icon
-from oneline.desk.panes import Pane, make_panes
+from oneline.desk.panes import make_panes
 from oneline.desk.search import Findable, FindBox
 from oneline.desk.statusline import StatusLine
 from oneline.desk.strip import Strip
@@ -32,28 +43,8 @@ from oneline.session import Session
 _STATE_VERSION = 1
 #: Share of the window's height that the panes at the bottom begin with.
 _BOTTOM_SHARE = 0.22
-_AREAS = {
-    "right": Qt.DockWidgetArea.RightDockWidgetArea,
-    "bottom": Qt.DockWidgetArea.BottomDockWidgetArea,
-    "left": Qt.DockWidgetArea.LeftDockWidgetArea,
-}
-
-
-class PaneHolder(QWidget):
-    """Holds a pane. What is in the pane changes all the time; the room it takes is the user's alone to change."""
-
-    def __init__(self, pane: QWidget) -> None:
-        super().__init__()
-        self.pane = pane
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.addWidget(pane)
-
-    def sizeHint(self) -> QSize:
-        return QSize(300, 120)
-
-    def minimumSizeHint(self) -> QSize:
-        return QSize(240, 120)
+#: Narrowest window with words beside the main icons.
+_LABELED_PX = 1160
 
 
 class MainWindow(QMainWindow):
@@ -79,15 +70,13 @@ class MainWindow(QMainWindow):
         self.setCentralWidget(middle)
         self.documents = Documents(session, settings, self, keeper)
         self.editing = Editing(self.canvas)
-        self.docks: dict[str, QDockWidget] = {}
-        self.panes: list[Pane] = []
         self.recent_menu = QMenu("Open recent", self)
         self.recent_menu.aboutToShow.connect(self._fill_recent)
         self.panes_menu = QMenu("Panes", self)
         self.actions_by_key = make_actions(self, self.canvas, self, handlers_of(self))
         fill_menus(self.menuBar(), self.actions_by_key, {"recent": self.recent_menu, "panes": self.panes_menu})
         self._make_bars()
-        self._make_panes()
+        self.docks = Docks(self, self.canvas, make_panes(session, self), self.panes_menu)
         self.status = StatusLine(self.statusBar(), self.focus_findings, self)
         self.find_box = FindBox(self.canvas, self.findables)
         self._wire()
@@ -96,6 +85,7 @@ class MainWindow(QMainWindow):
 
     # ---------------------------------------------------------------------------------------------------------- making
     def _make_bars(self) -> None:
+        self._labeled: list[QToolButton] = []
         bar = QToolBar("Actions", self)
         bar.setObjectName("actionBar")
         bar.setMovable(False)
@@ -115,31 +105,10 @@ class MainWindow(QMainWindow):
                 assert isinstance(button, QToolButton)
                 button.setMinimumSize(QSize(34, 34))
                 if entry.endswith("*"):
-                    button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
+                    self._labeled.append(button)
         self.addToolBar(Qt.ToolBarArea.TopToolBarArea, bar)
         self.strip = Strip(self.actions_by_key, self._take, self)
         self.addToolBar(Qt.ToolBarArea.LeftToolBarArea, self.strip)
-
-    def _make_panes(self) -> None:
-        self.panes = make_panes(self.session, self)
-        above: dict[str, QDockWidget] = {}
-        for pane in self.panes:
-            dock = QDockWidget(pane.title, self)
-            dock.setObjectName(f"pane-{pane.title.casefold().replace(' ', '-')}")
-            dock.setWidget(PaneHolder(pane.widget))
-            self.addDockWidget(_AREAS[pane.area], dock)
-            if pane.area in above:
-                self.tabifyDockWidget(above[pane.area], dock)
-            above.setdefault(pane.area, dock)
-            self.docks[pane.title] = dock
-            focus = QAction(pane.title, self)
-            focus.setShortcut(QKeySequence(pane.key))
-            describe(focus, pane.title, f"Show the {pane.title.casefold()} and put the keyboard there")
-            focus.triggered.connect(lambda _checked=False, d=dock: self.focus_dock(d))
-            self.addAction(focus)
-            self.panes_menu.addAction(focus)
-        for dock in above.values():
-            dock.raise_()
 
     def _wire(self) -> None:
         canvas, status = self.canvas, self.status
@@ -174,7 +143,11 @@ class MainWindow(QMainWindow):
             actions[f"view-{session.view}"].setChecked(True)
             actions[f"symbols-{session.symbols}"].setChecked(session.symbols in ("us", "iec"))
         if kinds & {"study", "view"}:
-            self.status.show_counts(session.study.verdicts)
+            try:
+                self.status.show_counts(session.study.verdicts)
+            except Exception:
+                self.status.show_no_answers()
+                raise
         if kinds & {"selection", "drawing"}:
             some = bool(session.selection)
             for key in ("cut", "copy", "duplicate", "delete", "rename", "details", "select-below", "fit-selection"):
@@ -260,58 +233,20 @@ class MainWindow(QMainWindow):
         """Put the keyboard on the sheet."""
         self.canvas.setFocus()
 
-    def focus_dock(self, dock: QDockWidget) -> None:
-        """Show a pane and put the keyboard into it."""
-        dock.show()
-        dock.raise_()
-        inside = self._pane_of(dock)
-        target = getattr(inside, "focus_first", None)
-        if callable(target):
-            target()
-            if dock.isAncestorOf(self.focusWidget() or self):
-                return
-        for child in [inside, *inside.findChildren(QWidget)]:
-            if child.isVisible() and child.isEnabled() and child.focusPolicy() & Qt.FocusPolicy.TabFocus:
-                child.setFocus(Qt.FocusReason.ShortcutFocusReason)
-                return
-
     def focus_details(self) -> None:
         """Put the keyboard into the fields of the selected item."""
-        self._focus_pane("Details")
+        self.docks.focus("Details")
 
     def focus_findings(self) -> None:
         """Put the keyboard into the list of findings."""
-        self._focus_pane("Findings")
+        self.docks.focus("Findings")
 
     def show_findings_of(self, item_id: str) -> None:
-        """Show the list of findings, at those of an item when the pane can do that."""
-        dock = self.docks.get("Findings")
-        if dock is None:
-            return
-        dock.show()
-        dock.raise_()
-        show = getattr(self._pane_of(dock), "show_item", None)
+        """Show the list of findings, at those of an item."""
+        self.docks.show("Findings")
+        show = getattr(self.docks.widget("Findings"), "show_item", None)
         if callable(show):
             show(item_id)
-
-    def _pane_of(self, dock: QDockWidget) -> QWidget:
-        holder = dock.widget()
-        return holder.pane if isinstance(holder, PaneHolder) else dock
-
-    def _focus_pane(self, title: str) -> None:
-        dock = self.docks.get(title)
-        if dock is not None:
-            self.focus_dock(dock)
-
-    def step_pane(self, step: int) -> None:
-        """Put the keyboard into the next (1) or previous (-1) part of the window: the sheet, then the open panes."""
-        shown = [d for d in self.docks.values() if d.isVisible() and not d.visibleRegion().isEmpty()]
-        here = next((n for n, d in enumerate(shown, 1) if d.isAncestorOf(self.focusWidget() or self)), 0)
-        there = (here + step) % (len(shown) + 1)
-        if there == 0:
-            self.canvas.setFocus()
-        else:
-            self.focus_dock(shown[there - 1])
 
     # --------------------------------------------------------------------------------------------------------- finding
     def findables(self) -> list[Findable]:
@@ -357,6 +292,15 @@ class MainWindow(QMainWindow):
         if symbols in ("us", "iec"):
             self.session.symbols = symbols
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Where there is no room for words beside the main icons, the icons stand alone."""
+        super().resizeEvent(event)
+        style = Qt.ToolButtonStyle
+        wanted = style.ToolButtonTextBesideIcon if self.width() >= _LABELED_PX else style.ToolButtonIconOnly
+        for button in self._labeled:
+            if button.toolButtonStyle() != wanted:
+                button.setToolButtonStyle(wanted)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Esc in a pane goes back to the sheet."""
         if event.key() == Qt.Key.Key_Escape:
@@ -368,15 +312,7 @@ class MainWindow(QMainWindow):
         super().showEvent(event)
         if not self._arranged:
             self._arranged = True
-            QTimer.singleShot(0, self._first_layout)
-
-    def _first_layout(self) -> None:
-        """The sheet is the largest thing by far: panes begin as small as they are useful."""
-        low = round(self.height() * _BOTTOM_SHARE)
-        for area, way, size in (("right", Qt.Orientation.Horizontal, 300), ("bottom", Qt.Orientation.Vertical, low)):
-            docks = [self.docks[p.title] for p in self.panes if p.area == area]
-            if docks:
-                self.resizeDocks(docks[:1], [size], way)
+            QTimer.singleShot(0, self.docks.first_layout)
 
     def closeEvent(self, event: QCloseEvent) -> None:
         if not self.documents.may_leave():

@@ -129,11 +129,11 @@ def desk(qtbot, shared_window: MainWindow, state: Path) -> Iterator[Desk]:
 def begin_anew(window: MainWindow) -> None:
     """Put a window back to an empty drawing and to all defaults."""
     canvas = window.canvas
+    window.documents._take(Drawing(), None, None)
     canvas._rename.give_up()
     canvas.use_tool(None)
     canvas.tool.cancel()
     window.find_box.hide()
-    window.documents._take(Drawing(), None, None)
     window.settings.clear()
     window.session.set_view("proposed")
     window.session.set_symbols("us")

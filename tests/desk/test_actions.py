@@ -147,7 +147,7 @@ def test_f6_goes_through_the_parts_of_the_window_and_back(desk):
     for _ in range(6):
         desk.keys(Qt.Key.Key_F6)
         focus = desk.window.focusWidget()
-        parts.append(next((t for t, d in desk.window.docks.items() if d.isAncestorOf(focus)), "sheet"))
+        parts.append(next((t for t, d in desk.window.docks.by_title.items() if d.isAncestorOf(focus)), "sheet"))
         if parts[-1] == "sheet":
             break
     assert parts[-1] == "sheet"

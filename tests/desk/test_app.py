@@ -196,3 +196,26 @@ def test_the_program_starts_and_ends_in_a_process_of_its_own(tmp_path):
     assert [line for line in done.stderr.splitlines() if line.strip() and line.strip() != noise] == []
     assert done.returncode == 0
     assert not list((tmp_path / "state").rglob("*.snap"))
+
+
+def test_when_the_study_fails_the_drawing_stays_in_sight_and_no_count_looks_like_no_findings(desk, monkeypatch):
+    from oneline.session import session as session_module
+
+    desk.keys("sp")
+    counts = [b for b in desk.window.status._counts.values() if b.isVisible()]
+    assert counts
+
+    def broken(*_args: object) -> None:
+        raise RuntimeError("made for this test")
+
+    monkeypatch.setattr(session_module, "study", broken)
+    after = edits.change(desk.drawing, desk.named("Panel 1"), name="LP-3")
+    with pytest.raises(RuntimeError, match="made for this test"):
+        desk.session.apply("Rename", after)
+    assert desk.drawing == after
+    assert desk.named("LP-3") in desk.window.canvas.sheet.sheet_items
+    assert desk.window.status._missing.isVisible()
+    assert not [b for b in desk.window.status._counts.values() if b.isVisible()]
+    monkeypatch.undo()
+    desk.session.undo()
+    assert not desk.window.status._missing.isVisible()

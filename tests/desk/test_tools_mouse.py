@@ -156,7 +156,7 @@ def test_double_click_goes_to_the_details(drawn):
     QTest.mouseDClick(drawn.window.canvas.viewport(), Qt.MouseButton.LeftButton, pos=drawn.middle(panel))
     assert drawn.session.selection == (panel,)
     focus = drawn.window.focusWidget()
-    assert drawn.window.docks["Details"].isAncestorOf(focus)
+    assert drawn.window.docks.by_title["Details"].isAncestorOf(focus)
 
 
 # ---------------------------------------------------------------------------------------------------------------- moving

@@ -20,7 +20,7 @@ def enter(desk, item: str, **fields: str) -> None:
     desk.session.select([chosen])
     desk.window.focus_canvas()
     desk.keys(Key.Key_Return)
-    details = desk.window.panes[0].widget
+    details = desk.window.docks.widget("Details")
     for name, text in fields.items():
         details.focus_field(name)
         desk.keys("a", held=CTRL)
