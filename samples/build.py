@@ -12,6 +12,7 @@ import bindery  # noqa: E402
 import cannery  # noqa: E402
 
 from oneline import save  # noqa: E402
+from oneline.sheet.layout import arrange  # noqa: E402
 
 #: The time that stands in the files, so that they do not change when nothing else does.
 SAVED_UTC = "2026-04-20T12:00:00Z"
@@ -21,7 +22,7 @@ SAMPLES = {"cannery.oneline": cannery.build, "bindery.oneline": bindery.build}
 def main(folder: Path = HERE) -> None:
     """Write all samples into a folder."""
     for name, build in SAMPLES.items():
-        drawing = build().drawing
+        drawing = arrange(build().drawing)
         save(drawing, folder / name, SAVED_UTC)
         print(f"{name}: {len(drawing)} items")
 
