@@ -10,7 +10,7 @@ from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
-import oneline  # noqa: E402
+import oneline
 
 HERE = Path(__file__).resolve().parent
 FOLDER = HERE.parent / "resources" / "readme"
