@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 
 from PySide6.QtCore import QObject, Qt
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
-from PySide6.QtWidgets import QMenu, QMenuBar, QWidget
+from PySide6.QtWidgets import QApplication, QMenu, QMenuBar, QWidget
 
 from oneline.desk.commands import COMMANDS, MENUS
 from oneline.desk.icons import icon
@@ -29,7 +29,7 @@ def make_actions(
             action.setIcon(icon(command.icon))
         describe(action, command.text, command.tip)
         handler = handlers[command.key]
-        action.triggered.connect(lambda checked=False, run=handler: run(bool(checked)))
+        action.triggered.connect(lambda checked=False, run=handler: _run(run, bool(checked), window))
         if command.group:
             group = groups.setdefault(command.group, QActionGroup(parent))
             group.addAction(action)
@@ -40,6 +40,13 @@ def make_actions(
             window.addAction(action)
         actions[command.key] = action
     return actions
+
+
+def _run(handler: Handler, checked: bool, window: QWidget) -> None:
+    """Do it; after a dialog the window takes the keyboard back, also where no window manager gives it."""
+    handler(checked)
+    if window.isVisible() and QApplication.activeWindow() is None:
+        window.activateWindow()
 
 
 def describe(action: QAction, text: str, tip: str) -> None:

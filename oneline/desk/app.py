@@ -71,6 +71,8 @@ def begin(window: MainWindow, path: Path | None) -> None:
     if first:
         output.show_first_run(window)
     output.show_recovered(window)
+    window.activateWindow()
+    window.canvas.setFocus()
 
 
 def _keeper() -> recovery.Session | None:

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 STATUS_WORDS = {"existing": "existing", "new": "new", "remove": "to be removed", "future": "future"}
 #: How far copies are put from what they were made of.
 _ASIDE = 40.0
+#: Letters of a finding's sentence that the status bar has room for; the list has all of it.
+_SAID = 100
 #: States of findings that are walked through, most pressing first.
 _WALKED = ("fail", "unknown", "judge", "advice")
 
@@ -212,5 +214,6 @@ class Editing:
         if finding.subject in self._session.drawing:
             self._session.select([finding.subject])
             self._canvas.show_item(finding.subject)
-        self._canvas.say(f"{self._finding + 1} of {len(findings)}: {finding.message}")
+        said = finding.message if len(finding.message) <= _SAID else finding.message[:_SAID].rsplit(" ", 1)[0] + " …"
+        self._canvas.say(f"{self._finding + 1} of {len(findings)}: {said}")
         return finding

@@ -4,9 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from PySide6.QtCore import QMimeData, QPoint, QSize, Qt
-from PySide6.QtGui import QAction, QDrag, QMouseEvent, QPainter, QPaintEvent, QPalette
-from PySide6.QtWidgets import QApplication, QToolBar, QToolButton, QWidget
+from PySide6.QtCore import QMimeData, QPoint, QRect, QSize, Qt
+from PySide6.QtGui import QAction, QDrag, QIcon, QMouseEvent, QPaintEvent, QPalette
+from PySide6.QtWidgets import (
+    QApplication,
+    QStyle,
+    QStyleOptionToolButton,
+    QStylePainter,
+    QToolBar,
+    QToolButton,
+    QWidget,
+)
 
 from oneline.desk.icons import icon
 from oneline.desk.tools.catalog import PLACEABLES, Placeable
@@ -14,9 +22,6 @@ from oneline.desk.tools.place import MIME_KIND
 
 #: Lines are drawn above these entries: ways of the current, places, other sources.
 _BREAKS = ("fused-switch", "bus", "transformer", "generator", "load")
-
-
-_KEY_AT = int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
 
 
 class StripButton(QToolButton):
@@ -37,18 +42,28 @@ class StripButton(QToolButton):
         self.setCheckable(True)
         self.setAutoRaise(True)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.setFixedSize(132, 30)
+        self.setFixedSize(138, 30)
         self.clicked.connect(self._clicked)
 
     def _clicked(self) -> None:
         self._take(self.what.key if self.isChecked() else "")
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        """The button, and its key in quiet ink at the right end."""
-        super().paintEvent(event)
-        painter = QPainter(self)
-        painter.setPen(self.palette().color(QPalette.ColorRole.PlaceholderText))
-        painter.drawText(self.rect().adjusted(0, 0, -8, 0), _KEY_AT, self.what.letter)
+        """Icon and name in columns of their own, and the key in quiet ink at the right end."""
+        option = QStyleOptionToolButton()
+        self.initStyleOption(option)
+        option.text, option.icon = "", QIcon()
+        painter = QStylePainter(self)
+        painter.drawComplexControl(QStyle.ComplexControl.CC_ToolButton, option)
+        side = self.iconSize().width()
+        self.icon().paint(painter, QRect(8, (self.height() - side) // 2, side, side))
+        palette, middle = self.palette(), Qt.AlignmentFlag.AlignVCenter
+        painter.setPen(palette.color(QPalette.ColorRole.ButtonText))
+        painter.drawText(
+            self.rect().adjusted(side + 16, 0, 0, 0), int(Qt.AlignmentFlag.AlignLeft | middle), self.text()
+        )
+        painter.setPen(palette.color(QPalette.ColorRole.PlaceholderText))
+        painter.drawText(self.rect().adjusted(0, 0, -8, 0), int(Qt.AlignmentFlag.AlignRight | middle), self.what.letter)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self._from = event.position().toPoint()

@@ -107,11 +107,9 @@ def placed_sentence(drawing: Drawing, item_id: str, target: str | None) -> str:
     """What was put where, and what can be done next."""
     name = drawing.name_of(item_id)
     if target is None or not drawing.connections_of(item_id):
-        return f"{name} is on the sheet, not connected. F2 names it, Enter opens its details."
+        return f"{name} is on the sheet, not connected. F2 names it."
     if target in drawing and isinstance(drawing.get(target), Connection):
         return f"{name} is in the line. Lengths of both parts are unknown now. F2 names it."
     kinds = {c.kind for c in drawing.connections_of(item_id)}
-    bolted = kinds == {"joint"}
-    how = "bolted to" if bolted else "connected by conductors to"
-    other = "conductors" if bolted else "a bolted connection"
-    return f"{name} is {how} {drawing.name_of(target)}; J makes it {other}. F2 names it, Enter opens its details."
+    how = "bolted" if kinds == {"joint"} else "connected by conductors"
+    return f"{name} is {how} to {drawing.name_of(target)}. J changes that, F2 names it."
