@@ -14,12 +14,14 @@ from oneline.session.session import Session
 def make_panes(session: Session, host: Host) -> list[Pane]:
     """All panes of a window, in the order in which they are docked. They follow the session by themselves."""
     details, findings = DetailsPane(session, host), FindingsPane(session, host)
+    circuits = CircuitsPane(session, host)
     details.finding_wanted.connect(findings.open_finding)
+    details.circuits_wanted.connect(circuits.show_panel)
     return [
         Pane("Details", details, "right", "Alt+1"),
         Pane("Findings", findings, "bottom", "Alt+2"),
         Pane("Figures", FiguresPane(session, host), "bottom", "Alt+3"),
-        Pane("Circuits", CircuitsPane(session, host), "bottom", "Alt+4"),
+        Pane("Circuits", circuits, "bottom", "Alt+4"),
         Pane("Field checks", FieldCheckPane(session, host), "bottom", "Alt+5"),
     ]
 

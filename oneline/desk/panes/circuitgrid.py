@@ -1,12 +1,20 @@
-"""Model and view of the circuit directory: odd spaces left, even right; typing replaces, Enter moves down."""
+"""The grid of the circuit directory: typing replaces, Tab goes along a line, Enter to the next, a table can be pasted."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Mapping
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
-from PySide6.QtGui import QFont, QKeyEvent, QPainter, QPen, QResizeEvent
+from PySide6.QtCore import QModelIndex, Qt, Signal
+from PySide6.QtGui import (
+    QFocusEvent,
+    QGuiApplication,
+    QKeyEvent,
+    QKeySequence,
+    QMouseEvent,
+    QPainter,
+    QPen,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
     QAbstractItemView,
@@ -19,207 +27,18 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from oneline.desk.panes.directory import Slot
-from oneline.desk.panes.look import CONTROL_PX, hairline, quiet, tabular
-from oneline.desk.panes.typed import Misread, can_be_unknown, choice_word, spell, understand
-from oneline.desk.panes.words import UNKNOWN
-from oneline.model import Circuit, Drawing, specs
-from oneline.model.vocabulary import STATUS_LETTERS
+from oneline.desk.panes.circuitmodel import BOTH_SIDES_PX, COLUMNS, GAP_PX, PER_SPACE, CircuitModel, Index
+from oneline.desk.panes.directory import Slot, free_space
+from oneline.desk.panes.look import CONTROL_PX, hairline, tabular
+from oneline.desk.panes.tablepaste import is_table
+from oneline.desk.panes.typed import choice_word
+from oneline.model import Circuit, specs
 
-Index = QModelIndex | QPersistentModelIndex
+__all__ = ["BOTH_SIDES_PX", "CircuitModel", "CircuitView"]
+
 _ROLE = Qt.ItemDataRole
-#: Field, heading, width, meaning of the heading. "phase" is by the rule of the rows, not a field.
-COLUMNS: tuple[tuple[str, str, int, str], ...] = (
-    ("space", "No.", 34, "First space of the circuit. Type another number to move it."),
-    ("phase", "Ph", 24, "Phase of the row: both spaces of a row are on one phase."),
-    ("trip_a", "Trip", 48, "Trip of the device."),
-    ("poles", "P", 22, "Poles."),
-    ("description", "Description", 112, "What it feeds and where. Type spare or space where there is no load."),
-    ("va", "Load", 70, "Connected load in VA, total of all poles."),
-    ("load_class", "Class", 76, "Class of load: type its first letters."),
-    ("continuous", "Cont.", 40, "Continuous, 3 hours or more: yes, no, or ? for unknown."),
-    ("traced", "Traced", 60, "Traced, by its label only, or not traced."),
-    ("status", "St", 22, "Existing (E), new (N), to be removed (R) or future (F)."),
-)
-_GAP_PX = 12
-_NUMBERS = ("space", "trip_a", "poles", "va")
-_PER_SPACE = ("space", "phase")
-#: From this width on both sides stand beside each other.
-BOTH_SIDES_PX = 2 * sum(width for _, _, width, _ in COLUMNS) + _GAP_PX + 24
-
-
-class CircuitModel(QAbstractTableModel):
-    """Cells of the directory. ``edited(space, field, value)`` asks for an edit; the model waits to be put anew."""
-
-    edited = Signal(int, str, object)
-    refused = Signal(str)
-    arranged = Signal()
-
-    def __init__(self, parent: QWidget) -> None:
-        super().__init__(parent)
-        self.slots: dict[int, Slot] = {}
-        self.sides = 2
-        self.panel = ""
-        self.name_of: Callable[[str], str] = lambda item_id: item_id
-        self.misread: dict[tuple[int, str], tuple[str, str]] = {}
-
-    def put(self, panel: str, slots: dict[int, Slot], drawing: Drawing, sides: int) -> None:
-        """Show a panel's spaces on one or two sides. A cell that is being edited stays open while the panel is the same."""
-        same_shape = (panel, sides, len(slots)) == (self.panel, self.sides, len(self.slots))
-        if not same_shape:
-            self.beginResetModel()
-        if panel != self.panel:
-            self.misread.clear()
-        self.panel, self.slots, self.sides, self.name_of = panel, slots, sides, drawing.name_of
-        if same_shape:
-            last = self.index(self.rowCount() - 1, self.columnCount() - 1)
-            self.dataChanged.emit(self.index(0, 0), last)
-        else:
-            self.endResetModel()
-        self.arranged.emit()
-
-    # ------------------------------------------------------------------------------------------------ where things are
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
-        return 0 if parent.isValid() else len(self.slots) // 2 if self.sides == 2 else len(self.slots)
-
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
-        return 0 if parent.isValid() else len(COLUMNS) * self.sides + (self.sides - 1)
-
-    def field_at(self, column: int) -> str:
-        """Field of a column, "" for the gap between the sides."""
-        if column == len(COLUMNS) and self.sides == 2:
-            return ""
-        return COLUMNS[column % (len(COLUMNS) + 1) if self.sides == 2 else column][0]
-
-    def space_at(self, row: int, column: int) -> int:
-        """Space number of a cell."""
-        if self.sides == 2:
-            return 2 * row + (1 if column <= len(COLUMNS) else 2)
-        half = len(self.slots) // 2
-        return 2 * row + 1 if row < half else 2 * (row - half) + 2
-
-    def cell_of(self, space: int, field: str) -> QModelIndex:
-        """The cell of a space's field."""
-        column = next(n for n, c in enumerate(COLUMNS) if c[0] == field)
-        row = (space - 1) // 2
-        if self.sides == 2:
-            return self.index(row, column if space % 2 else column + len(COLUMNS) + 1)
-        return self.index(row if space % 2 else row + len(self.slots) // 2, column)
-
-    def slot_at(self, index: Index) -> Slot:
-        return self.slots[self.space_at(index.row(), index.column())]
-
-    # ------------------------------------------------------------------------------------------------------- showing
-    def data(self, index: Index, role: int = _ROLE.DisplayRole) -> Any:
-        field = self.field_at(index.column())
-        if not field:
-            return None
-        slot = self.slot_at(index)
-        typed, reason = self.misread.get((slot.space, field), ("", ""))
-        if role == _ROLE.DisplayRole:
-            return f"\N{WARNING SIGN}\ufe0e {typed}" if typed else self.text(slot, field)
-        if role == _ROLE.EditRole:
-            return typed or self._entry(slot, field)
-        if role == _ROLE.ToolTipRole:
-            return reason or self._tip(slot, field)
-        if role == _ROLE.TextAlignmentRole:
-            side = Qt.AlignmentFlag.AlignRight if field in _NUMBERS else Qt.AlignmentFlag.AlignLeft
-            return int((Qt.AlignmentFlag.AlignHCenter if field == "phase" else side) | Qt.AlignmentFlag.AlignVCenter)
-        if role == _ROLE.FontRole and slot.circuit is not None and slot.circuit.status == "remove":
-            font = QFont()
-            font.setStrikeOut(field == "description")
-            return font
-        if role == _ROLE.ForegroundRole and (field == "phase" or slot.kind in ("more", "drawn")):
-            parent = self.parent()
-            return quiet(parent.palette()) if isinstance(parent, QWidget) else None
-        return None
-
-    def text(self, slot: Slot, field: str) -> str:
-        """What a cell shows: nothing in an empty space, a long dash for what is not known."""
-        if field == "space":
-            return str(slot.space)
-        if field == "phase":
-            return slot.phase or UNKNOWN
-        if slot.kind == "empty" or slot.kind == "more":
-            return ""
-        if slot.kind == "drawn":
-            return f"\N{RIGHTWARDS ARROW} {self.name_of(slot.item)}" if field == "description" else ""
-        line = slot.circuit
-        assert line is not None
-        if field == "description":
-            return self._description(line)
-        if field == "status":
-            return STATUS_LETTERS[line.status]
-        if line.use == "space":
-            return ""
-        if line.use in ("spare", "feeder") and field in ("va", "load_class", "continuous", "traced"):
-            return ""
-        value = getattr(line, field)
-        return UNKNOWN if value is None else spell(value, specs(Circuit)[field])
-
-    def _description(self, line: Circuit) -> str:
-        words = {"spare": "Spare", "space": "Space"}.get(line.use, "")
-        if line.feeds:
-            words = f"\N{RIGHTWARDS ARROW} {self.name_of(line.feeds)}"
-        return line.description or words or UNKNOWN
-
-    def _entry(self, slot: Slot, field: str) -> str:
-        if field == "space":
-            return str(slot.space)
-        return "" if slot.circuit is None else spell(getattr(slot.circuit, field), specs(Circuit)[field])
-
-    def _tip(self, slot: Slot, field: str) -> str:
-        if slot.kind == "drawn":
-            return f"{self.name_of(slot.item)} is drawn on the sheet. Its ratings are edited there."
-        if field == "phase" and not slot.phase:
-            return "The phase is not known: the panel's phases are not."
-        help_text = next(c[3] for c in COLUMNS if c[0] == field)
-        return f"{self._description(slot.circuit)}. {help_text}" if slot.circuit is not None else help_text
-
-    def headerData(self, section: int, orientation: Qt.Orientation, role: int = _ROLE.DisplayRole) -> Any:
-        field = self.field_at(section) if orientation == Qt.Orientation.Horizontal else ""
-        if not field:
-            return None
-        _, head, _, meaning = next(c for c in COLUMNS if c[0] == field)
-        if role == _ROLE.TextAlignmentRole:
-            side = Qt.AlignmentFlag.AlignRight if field in _NUMBERS else Qt.AlignmentFlag.AlignLeft
-            return int(side | Qt.AlignmentFlag.AlignVCenter)
-        return {_ROLE.DisplayRole: head, _ROLE.ToolTipRole: meaning}.get(_ROLE(role))
-
-    # ------------------------------------------------------------------------------------------------------- editing
-    def flags(self, index: Index) -> Qt.ItemFlag:
-        field = self.field_at(index.column())
-        if not field:
-            return Qt.ItemFlag.NoItemFlags
-        base = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
-        slot = self.slot_at(index)
-        if field == "phase" or slot.kind in ("drawn", "more"):
-            return base
-        return base | Qt.ItemFlag.ItemIsEditable
-
-    def setData(self, index: Index, value: Any, role: int = _ROLE.EditRole) -> bool:
-        field = self.field_at(index.column())
-        if role != _ROLE.EditRole or field in ("", "phase"):
-            return False
-        slot = self.slot_at(index)
-        spec = specs(Circuit)[field]
-        key = (slot.space, field)
-        if slot.circuit is None and not str(value).strip():
-            return False
-        try:
-            new = understand(str(value), spec, can_be_unknown(Circuit, field))
-        except Misread as problem:
-            self.misread[key] = (str(value), str(problem))
-            self.dataChanged.emit(index, index)
-            self.refused.emit(str(problem))
-            return False
-        if self.misread.pop(key, None) is not None:
-            self.dataChanged.emit(index, index)
-        old = slot.space if slot.circuit is None and field == "space" else getattr(slot.circuit, field, None)
-        if old == new and type(old) is type(new):
-            return False
-        self.edited.emit(slot.space, field, new)
-        return True
+#: Where Tab goes along a line, and then on to the next: poles come with the trip.
+_TAB_ORDER = ("description", "trip_a", "va", "load_class", "continuous", "traced", "status")
 
 
 class _CellDelegate(QStyledItemDelegate):
@@ -233,7 +52,9 @@ class _CellDelegate(QStyledItemDelegate):
             painter.drawLine(option.rect.bottomLeft(), option.rect.bottomRight())
 
     def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
-        editor = QLineEdit(parent)
+        view = self.parent()
+        assert isinstance(view, CircuitView)
+        editor = _CellEdit(view, parent)
         editor.setFrame(False)
         model = index.model()
         field = model.field_at(index.column()) if isinstance(model, CircuitModel) else ""
@@ -248,15 +69,36 @@ class _CellDelegate(QStyledItemDelegate):
         return editor
 
     def setEditorData(self, editor: QWidget, index: Index) -> None:
-        if isinstance(editor, QLineEdit):
+        """Puts a cell's value into its editor; what has been typed meanwhile stays when the grid is shown anew."""
+        if isinstance(editor, QLineEdit) and not editor.isModified():
             editor.setText(str(index.data(_ROLE.EditRole) or ""))
             editor.selectAll()
 
 
+class _CellEdit(QLineEdit):
+    """A cell that is being typed into. A whole table is not pasted into one cell."""
+
+    def __init__(self, view: CircuitView, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._view = view
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        text = QGuiApplication.clipboard().text()
+        if event.matches(QKeySequence.StandardKey.Paste) and is_table(text):
+            self._view.closeEditor(self, QAbstractItemDelegate.EndEditHint.RevertModelCache)
+            self._view.pasted.emit(text)
+        else:
+            super().keyPressEvent(event)
+
+
 class CircuitView(QTableView):
-    """The grid. Enter moves down, Delete empties a cell; the pane gets what concerns whole lines as signals."""
+    """The grid. Tab goes along a line, Enter to the next one; the pane gets what concerns whole lines as signals.
+
+    ``pasted(text)``: a table is to be put in from the current cell on.
+    """
 
     wants = Signal(str)
+    pasted = Signal(str)
 
     def __init__(self, model: CircuitModel, parent: QWidget) -> None:
         super().__init__(parent)
@@ -280,8 +122,12 @@ class CircuitView(QTableView):
         head = self.horizontalHeader()
         head.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
         head.setHighlightSections(False)
-        head.setMinimumSectionSize(_GAP_PX)
+        head.setMinimumSectionSize(GAP_PX)
         self._joined: set[tuple[int, int]] = set()
+        #: Field at which the line being typed was begun; Enter comes back to it.
+        self._home = ""
+        #: What is in the spaces at this moment: fast typing is ahead of what the grid shows.
+        self.slots_now: Callable[[], Mapping[int, Slot]] = lambda: model.slots
         model.modelReset.connect(self._joined.clear)
         model.arranged.connect(self._dress)
 
@@ -297,58 +143,121 @@ class CircuitView(QTableView):
         self.clearSpans()
         for first, poles in joined:
             for field, *_ in COLUMNS:
-                if field not in _PER_SPACE:
+                if field not in PER_SPACE:
                     cell = model.cell_of(first, field)
                     self.setSpan(cell.row(), cell.column(), poles, 1)
 
     def _share_width(self) -> None:
         """Give the descriptions what the other columns leave."""
         model = self.circuits
-        spare = self.viewport().width() - model.sides * sum(c[2] for c in COLUMNS) - (model.sides - 1) * _GAP_PX
+        spare = self.viewport().width() - model.sides * sum(c[2] for c in COLUMNS) - (model.sides - 1) * GAP_PX
         for n in range(model.columnCount()):
             field = model.field_at(n)
-            width = next((c[2] for c in COLUMNS if c[0] == field), _GAP_PX)
+            width = next((c[2] for c in COLUMNS if c[0] == field), GAP_PX)
             self.setColumnWidth(n, width + max(0, spare // model.sides) if field == "description" else width)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._share_width()
 
+    def begin(self) -> None:
+        """Mark where work begins, the first free space, unless a cell is marked already."""
+        if not self.currentIndex().isValid() and self.circuits.slots:
+            self.setCurrentIndex(self.circuits.cell_of(free_space(self.circuits.slots, 1) or 1, "description"))
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        self.begin()
+        super().focusInEvent(event)
+
     def closeEditor(self, editor: QWidget, hint: QAbstractItemDelegate.EndEditHint) -> None:
         super().closeEditor(editor, hint)
         if hint == QAbstractItemDelegate.EndEditHint.SubmitModelCache:
             self.step(1)
 
+    # --------------------------------------------------------------------------------------------------------- moving
+    def moveCursor(
+        self, cursorAction: QAbstractItemView.CursorAction, modifiers: Qt.KeyboardModifier
+    ) -> QModelIndex:  # fmt: skip
+        """Tab goes along a line and on to the next; Enter comes back to where the line was begun."""
+        moves = {QAbstractItemView.CursorAction.MoveNext: 1, QAbstractItemView.CursorAction.MovePrevious: -1}
+        at = self.currentIndex()
+        if cursorAction in moves and at.isValid():
+            return self._along(at, moves[cursorAction])
+        self._home = ""
+        return super().moveCursor(cursorAction, modifiers)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        self._home = ""
+        super().mousePressEvent(event)
+
+    def _along(self, at: QModelIndex, step: int) -> QModelIndex:
+        """The next cell of the line, or the first of the next line (backward: the last of the one before)."""
+        field = self.circuits.field_at(at.column())
+        place = {"space": -1, "phase": -1, "poles": 1 if step > 0 else 2}.get(field)
+        place = _TAB_ORDER.index(field) if place is None else place
+        self._home = self._home or (field if field in _TAB_ORDER else _TAB_ORDER[0])
+        space: int | None = self.circuits.slot_at(at).space
+        if not 0 <= place + step < len(_TAB_ORDER):
+            space = self._beside(space, step, skip_drawn=True)
+            place = -1 if step > 0 else len(_TAB_ORDER)
+        return at if space is None else self.circuits.cell_of(space, _TAB_ORDER[place + step])
+
+    def _beside(self, space: int | None, step: int, skip_drawn: bool, every_space: bool = False) -> int | None:
+        """The space of the next line: down the odd side, then down the even one. ``None`` at the end."""
+        now = self.slots_now()
+        order = sorted(self.circuits.slots, key=lambda n: (n % 2 == 0, n))
+        if space not in order:
+            return None
+        rest = order[order.index(space) + 1 :] if step > 0 else list(reversed(order[: order.index(space)]))
+        for n in rest:
+            kind = now.get(n, self.circuits.slots[n]).kind
+            further = now[n].first != n if n in now and now[n].poles > 1 else False
+            if every_space or not (further or (kind == "drawn" and skip_drawn)):
+                return n
+        return None
+
     def step(self, rows: int) -> None:
-        """Move the current cell down (or up), over the further spaces of a device."""
+        """Go to the next line (or the one before), over the further spaces of a device."""
         at = self.currentIndex()
         if not at.isValid():
             return
-        row = at.row() + rows
-        model = self.circuits
-        while 0 <= row < model.rowCount():
-            cell = model.index(row, at.column())
-            slot = model.slot_at(cell)
-            if not (slot.poles > 1 and slot.space != slot.first and model.field_at(at.column()) not in _PER_SPACE):
-                self.setCurrentIndex(cell)
-                return
-            row += 1 if rows > 0 else -1
+        home, self._home = self._home, ""
+        field = home or self.circuits.field_at(at.column())
+        space = self._beside(
+            self.circuits.slot_at(at).space, rows, skip_drawn=bool(home), every_space=field in PER_SPACE
+        )
+        if space is not None:
+            self.setCurrentIndex(self.circuits.cell_of(space, field))
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         editing = self.state() == QAbstractItemView.State.EditingState
         ctrl = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
         key = event.key()
-        if not editing and key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+        if editing:
+            super().keyPressEvent(event)
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self.step(-1 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 1)
-        elif not editing and ctrl and key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
+        elif event.matches(QKeySequence.StandardKey.Paste):
+            self._paste(QGuiApplication.clipboard().text())
+        elif ctrl and key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
             self.wants.emit("remove")
-        elif not editing and ctrl and key == Qt.Key.Key_D:
+        elif ctrl and key == Qt.Key.Key_D:
             self.wants.emit("duplicate")
-        elif not editing and key == Qt.Key.Key_Insert:
+        elif key == Qt.Key.Key_Insert:
             self.wants.emit("add")
-        elif not editing and key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
-            index = self.currentIndex()
-            if self.circuits.flags(index) & Qt.ItemFlag.ItemIsEditable:
-                self.circuits.setData(index, "")
+        elif key in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
+            self._put("")
         else:
             super().keyPressEvent(event)
+
+    def _paste(self, text: str) -> None:
+        """A table is put in from the current cell on; a single text goes into it."""
+        if is_table(text):
+            self.pasted.emit(text)
+        elif text.strip():
+            self._put(text.strip())
+
+    def _put(self, text: str) -> None:
+        index = self.currentIndex()
+        if index.isValid() and self.circuits.flags(index) & Qt.ItemFlag.ItemIsEditable:
+            self.circuits.setData(index, text)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -18,6 +18,7 @@ from oneline.desk.panes.directory import (
     directory,
     duplicate_line,
     edit_line,
+    fill_line,
     free_space,
     joined_devices,
     remove_line,
@@ -25,9 +26,10 @@ from oneline.desk.panes.directory import (
 )
 from oneline.desk.panes.form import Form
 from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, Quiet
-from oneline.desk.panes.pane import Host, LivePane
+from oneline.desk.panes.pane import Host, LivePane, bring_up
 from oneline.desk.panes.pointrows import phases_of
-from oneline.desk.panes.words import amperes, lower_first
+from oneline.desk.panes.tablepaste import ORDER, Pasted, paste, read_rows
+from oneline.desk.panes.words import amperes, join, lower_first
 from oneline.model import Bus, Circuit, Drawing, specs
 from oneline.session.session import Session
 
@@ -49,6 +51,8 @@ class CircuitsPane(LivePane):
         self.model.refused.connect(host.say)
         self.view = CircuitView(self.model, self)
         self.view.wants.connect(self._line)
+        self.view.pasted.connect(self._paste)
+        self.view.slots_now = self._slots_now
         self.view.selectionModel().currentChanged.connect(self._current_changed)
         self.view.doubleClicked.connect(self._open_drawn)
         self.title = QLabel(self)
@@ -138,6 +142,18 @@ class CircuitsPane(LivePane):
         if bus is not None:
             self._show(bus)
 
+    def show_panel(self, panel_id: str) -> None:
+        """Come to the front with a panel's circuits, ready to type: the keyboard is in the first free space."""
+        self.session.select([panel_id])
+        bring_up(self)
+        self.focus_first()
+
+    def focus_first(self) -> None:
+        """Put the keyboard into the grid: where it was, else into the first free space."""
+        self.refresh_now()
+        self.view.begin()
+        self.view.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
     def _bus(self) -> Bus | None:
         item = self.session.drawing.items.get(self.panel)
         return item if isinstance(item, Bus) else None
@@ -155,8 +171,7 @@ class CircuitsPane(LivePane):
             self.view.setCurrentIndex(self.model.index(row, column))
         self.title.setText(f"<b>{_escaped(drawing.name_of(bus.id))}</b>")
         self.title.setTextFormat(Qt.TextFormat.RichText)
-        counted = f"{used_spaces(slots)} of {bus.spaces} spaces used" if bus.spaces else "spaces not counted"
-        said = [counted]
+        said = [_counted(bus, slots)]
         if point is not None and point.load_a:
             loads = [f"{letter} {amperes(point.load_a.get(letter))}" for letter in phases_of(point)]
             said.append("load " + ", ".join(loads))
@@ -205,11 +220,28 @@ class CircuitsPane(LivePane):
             self.host.show_item(slot.item)
 
     # -------------------------------------------------------------------------------------------------------- editing
-    def _edit(self, space: int, field: str, value: Any) -> None:
-        word = lower_first(specs(Circuit)[field].label)
+    def _edit(self, space: int, values: Mapping[str, Any]) -> None:
+        words = join([lower_first(specs(Circuit)[field].label) for field in values])
         slot = self._slots_now().get(space, Slot(space, ""))
-        verb = f"Change {word} of circuit" if slot.circuit is not None else "Add circuit"
-        self._change(f"{verb} {space}", lambda bus, drawing: edit_line(bus, drawing, slot, field, value))
+        verb = f"Change {words} of circuit" if slot.circuit is not None else "Add circuit"
+        self._change(f"{verb} {space}", lambda bus, drawing: fill_line(bus, drawing, slot, values))
+
+    def _paste(self, text: str) -> None:
+        """Put the rows of a table into the spaces from the current cell on, as one step."""
+        self.refresh_now()
+        bus, index = self._bus(), self.view.currentIndex()
+        if bus is None:
+            return
+        field = self.model.field_at(index.column()) if index.isValid() else ""
+        start = self.model.slot_at(index).space if index.isValid() and field else 1
+        rows = read_rows(text, field if field in ORDER else "description")
+        done = paste(bus, self.session.drawing, self.session.view, rows, start)
+        if done.filled:
+            what = f"Paste {done.filled} circuit{'' if done.filled == 1 else 's'}"
+            self._change(what, lambda _bus, _drawing: done.bus)
+            self.refresh_now()
+        self.model.mark_misread(done.misread)
+        self.host.say(_told(done))
 
     def _slots_now(self) -> dict[int, Slot]:
         """What is in the shown panel's spaces at this moment: fast typing can be ahead of what the grid shows."""
@@ -219,7 +251,7 @@ class CircuitsPane(LivePane):
     def _edit_more(self, field: str, value: Any) -> None:
         slot = self._slot()
         if slot is not None and slot.circuit is not None:
-            self._edit(slot.space, field, value)
+            self._edit(slot.space, {field: value})
 
     def _line(self, what: str) -> None:
         """Add, duplicate or remove a line."""
@@ -274,3 +306,27 @@ class CircuitsPane(LivePane):
 
 def _escaped(text: str) -> str:
     return text.replace("&", "&amp;").replace("<", "&lt;")
+
+
+def _counted(bus: Bus, slots: dict[int, Slot]) -> str:
+    """How many spaces are used; of an empty panel how to begin."""
+    used = used_spaces(slots)
+    if used:
+        return f"{used} of {bus.spaces} spaces used" if bus.spaces else f"{used} spaces used, spaces not counted"
+    empty = f"{bus.spaces} empty spaces" if bus.spaces else "No circuits yet, spaces not counted"
+    return f"{empty}: type to fill. Tab goes on, Enter to the next circuit; a table can be pasted."
+
+
+def _told(done: Pasted) -> str:
+    """What became of a table, in a sentence or two."""
+    if not done.filled and not done.refused:
+        return "Nothing on the clipboard could be taken for circuits. Copy rows with description, trip and load."
+    said = [f"{done.filled} circuit{'' if done.filled == 1 else 's'} pasted."]
+    if done.misread:
+        cells = len(done.misread)
+        said.append(
+            f"{cells} cell{' was' if cells == 1 else 's were'} not understood and {'is' if cells == 1 else 'are'} marked."
+        )
+    if done.refused:
+        said.append(f"{len(done.refused)} left out: {done.refused[0]}")
+    return " ".join(said)

@@ -7,21 +7,22 @@ from dataclasses import replace
 from typing import Any
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from oneline.desk.panes.answerblock import AnswerBlock
 from oneline.desk.panes.answers import answers_of
 from oneline.desk.panes.changes import change_basis, change_field, change_project, title_of, try_edit
 from oneline.desk.panes.demand import DemandEditor
+from oneline.desk.panes.directory import circuits_words
 from oneline.desk.panes.ends import EndsLabel
 from oneline.desk.panes.fields import DIFFERENT
 from oneline.desk.panes.form import Form
-from oneline.desk.panes.look import NARROW_PX, STEP, Heading, Quiet, scaled
+from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, Heading, Quiet, scaled
 from oneline.desk.panes.pane import Host, LivePane
 from oneline.desk.panes.pointblock import PointBlock
 from oneline.desk.panes.readings import ReadingsEditor
 from oneline.desk.panes.words import lower_first
-from oneline.model import Drawing, Item, Project, Spec, specs
+from oneline.model import Bus, Drawing, Item, Project, Spec, specs
 from oneline.model.vocabulary import EDITIONS
 from oneline.session.session import Session
 
@@ -37,6 +38,8 @@ class DetailsPane(LivePane):
 
     #: The user asks for the worksheet of a finding.
     finding_wanted = Signal(object)
+    #: The user asks for the circuits of a panel.
+    circuits_wanted = Signal(str)
 
     watches = frozenset({"drawing", "selection", "view", "study"})
     prompt = True
@@ -78,6 +81,10 @@ class DetailsPane(LivePane):
         self.point = PointBlock(page)
         self.answers = AnswerBlock(page)
         self.answers.wanted.connect(self.finding_wanted)
+        self.circuits = QPushButton(page)
+        self.circuits.setMinimumHeight(CONTROL_PX)
+        self.circuits.setAutoDefault(False)
+        self.circuits.clicked.connect(self._ask_for_circuits)
         self._form_slot = QVBoxLayout()
         self._form_slot.setContentsMargins(0, 0, 0, 0)
         self.ends_heading = Heading("Connected to", page)
@@ -88,7 +95,7 @@ class DetailsPane(LivePane):
         self.readings = ReadingsEditor(page)
         self.readings.changed.connect(self._change_rows)
         self.readings.refused.connect(self.host.say)
-        above: tuple[QWidget, ...] = (self.title, self.subtitle, self.point, self.answers)
+        above: tuple[QWidget, ...] = (self.title, self.subtitle, self.point, self.circuits, self.answers)
         below: tuple[QWidget, ...] = (self.ends_heading, self.ends, self.demand, self.readings)
         for widget in above:
             self._box.addWidget(widget)
@@ -143,7 +150,15 @@ class DetailsPane(LivePane):
         )
         values = {name: getattr(project, name) for name in specs(Project)}
         form.show_values({**values, "edition": str(project.edition)})
-        for widget in (self.point, self.answers, self.ends_heading, self.ends, self.demand, self.readings):
+        for widget in (
+            self.point,
+            self.circuits,
+            self.answers,
+            self.ends_heading,
+            self.ends,
+            self.demand,
+            self.readings,
+        ):
             widget.hide()
 
     def _show_items(self, drawing: Drawing, items: list[Item]) -> None:
@@ -158,6 +173,10 @@ class DetailsPane(LivePane):
         form.show_values(values, bases)
         self.point.setVisible(single is not None)
         self.answers.setVisible(single is not None)
+        words = circuits_words(single) if isinstance(single, Bus) else ""
+        self.circuits.setText(words)
+        self.circuits.setToolTip(f"{words}. Opens the circuits pane.")
+        self.circuits.setVisible(bool(words))
         self.ends_heading.setVisible(single is not None)
         self.ends.setVisible(single is not None)
         self.demand.setVisible(single is not None and hasattr(single, "demand"))
@@ -181,6 +200,10 @@ class DetailsPane(LivePane):
             names = {drawing.name_of(i) for i in drawing.items}
             verdicts = (before if view == "existing" else after).verdicts
             self.answers.show_answers(answers_of(ids[0], verdicts, names))
+
+    def _ask_for_circuits(self) -> None:
+        if self._shown:
+            self.circuits_wanted.emit(self._shown[0])
 
     def _take_form(self, key: Any, make: Callable[[], Form]) -> Form:
         """Show the form of a kind; forms are made once and kept."""

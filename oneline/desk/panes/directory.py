@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,6 +14,8 @@ from oneline.study.loads import space_phase
 #: Spaces shown where nobody has counted them yet and nothing is entered.
 FEW_SPACES = 12
 _MOST_SPACES = 200
+#: Forms of a bus that have spaces for circuits.
+_WITH_CIRCUITS = ("panelboard", "switchboard", "meter center")
 #: What may be typed as a description to say that no load is connected.
 _USES = {"spare": "spare", "space": "space"}
 
@@ -43,6 +45,16 @@ def space_count(bus: Bus, drawing: Drawing) -> int:
     used = max(taken, default=0)
     wanted = max(used, bus.spaces) if bus.spaces else max(used + 2, FEW_SPACES)
     return min(wanted + wanted % 2, _MOST_SPACES)
+
+
+def circuits_words(bus: Bus) -> str:
+    """What leads from a bus to its circuits: "Add circuits: 30 empty spaces"; "" where a bus has none by its nature."""
+    lines = [c for c in bus.circuits if c.use != "space"]
+    if lines:
+        return f"Circuits: {len(lines)} line{'' if len(lines) == 1 else 's'}"
+    if bus.form not in (None, *_WITH_CIRCUITS):
+        return ""
+    return f"Add circuits: {bus.spaces} empty spaces" if bus.spaces else "Add circuits"
 
 
 def joined_devices(bus: Bus, drawing: Drawing) -> list[Disconnect]:
@@ -90,18 +102,26 @@ def _take(
 # ------------------------------------------------------------------------------------------------------------- edits
 def edit_line(bus: Bus, drawing: Drawing, slot: Slot, field: str, value: Any) -> Bus:
     """The panel with one field of the line in a space changed; an empty space gets a line. ``EditRefused`` otherwise."""
+    return fill_line(bus, drawing, slot, {field: value})
+
+
+def fill_line(bus: Bus, drawing: Drawing, slot: Slot, values: Mapping[str, Any]) -> Bus:
+    """The same for several fields at once."""
     if slot.kind == "drawn":
         raise EditRefused(
             f"Space {slot.space} holds {drawing.name_of(slot.item)}, which is drawn on the sheet. Change it there."
         )
-    if slot.circuit is None:
-        if value is None or value == "":
+    line = slot.circuit
+    if line is None:
+        values = {name: value for name, value in values.items() if value is not None and value != ""}
+        if not values:
             return bus
-        if field == "space":
+        if set(values) == {"space"}:
             raise EditRefused(f"Space {slot.space} is empty. Type a description or a trip first.")
         line = Circuit(space=slot.space, status=_status_of_new(bus))
-        return _with(bus, drawing, None, _put(line, field, value))
-    return _with(bus, drawing, slot.circuit, _put(slot.circuit, field, value))
+    for name, value in values.items():
+        line = _put(line, name, value)
+    return _with(bus, drawing, slot.circuit, line)
 
 
 def _status_of_new(bus: Bus) -> str:
