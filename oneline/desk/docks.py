@@ -15,8 +15,9 @@ _AREAS = {
     "bottom": Qt.DockWidgetArea.BottomDockWidgetArea,
     "left": Qt.DockWidgetArea.LeftDockWidgetArea,
 }
-#: Width of the panes at the side and height of those below the sheet at the first start.
-_FIRST_PX = {"right": 330, "bottom": 200}
+#: Width of the panes at the side at the first start, and the share of the height that those below the sheet take.
+_SIDE_PX = 300
+_BELOW_SHARE = 0.22
 
 
 class PaneHolder(QWidget):
@@ -30,7 +31,7 @@ class PaneHolder(QWidget):
         box.addWidget(pane)
 
     def sizeHint(self) -> QSize:
-        return QSize(_FIRST_PX["right"], _FIRST_PX["bottom"] - 30)
+        return QSize(_SIDE_PX, 120)
 
     def minimumSizeHint(self) -> QSize:
         return QSize(240, 120)
@@ -95,8 +96,10 @@ class Docks:
     def first_layout(self) -> None:
         """The sheet is the largest thing by far: panes begin as small as they are useful."""
         for area, dock in self._first.items():
-            way = Qt.Orientation.Vertical if area == "bottom" else Qt.Orientation.Horizontal
-            self._window.resizeDocks([dock], [_FIRST_PX.get(area, 330)], way)
+            below = area == "bottom"
+            size = round(self._window.height() * _BELOW_SHARE) if below else _SIDE_PX
+            way = Qt.Orientation.Vertical if below else Qt.Orientation.Horizontal
+            self._window.resizeDocks([dock], [size], way)
 
     def widget(self, title: str) -> QWidget | None:
         """The pane of that name."""

@@ -41,8 +41,6 @@ from oneline.session import Session
 
 #: Grows when docks or bars are renamed, so that an old layout is not applied to them.
 _STATE_VERSION = 1
-#: Share of the window's height that the panes at the bottom begin with.
-_BOTTOM_SHARE = 0.22
 #: Narrowest window with words beside the main icons.
 _LABELED_PX = 1160
 

@@ -23,13 +23,13 @@ _ROLE = Qt.ItemDataRole
 COLUMNS: tuple[tuple[str, str, int, str], ...] = (
     ("space", "No.", 34, "First space of the circuit. Type another number to move it."),
     ("phase", "Ph", 24, "Phase of the row: both spaces of a row are on one phase."),
-    ("description", "Description", 112, "What it feeds and where. Type spare or space where there is no load."),
+    ("description", "Description", 102, "What it feeds and where. Type spare or space where there is no load."),
     ("trip_a", "Trip", 48, "Trip of the device. Type 60/3 for 60 A with three poles."),
     ("poles", "P", 22, "Poles."),
     ("va", "Load", 70, "Connected load in VA, total of all poles."),
     ("load_class", "Class", 76, "Class of load: type its first letters."),
     ("continuous", "Cont.", 40, "Continuous, 3 hours or more: yes, no, or ? for unknown."),
-    ("traced", "Traced", 60, "Traced, by its label only, or not traced."),
+    ("traced", "Traced", 70, "Traced, by its label only, or not traced."),
     ("status", "St", 22, "Existing (E), new (N), to be removed (R) or future (F)."),
 )
 GAP_PX = 12

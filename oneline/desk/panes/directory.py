@@ -51,7 +51,7 @@ def circuits_words(bus: Bus) -> str:
     """What leads from a bus to its circuits: "Add circuits: 30 empty spaces"; "" where a bus has none by its nature."""
     lines = [c for c in bus.circuits if c.use != "space"]
     if lines:
-        return f"Circuits: {len(lines)} line{'' if len(lines) == 1 else 's'}"
+        return f"Circuits ({len(lines)})"
     if bus.form not in (None, *_WITH_CIRCUITS):
         return ""
     return f"Add circuits: {bus.spaces} empty spaces" if bus.spaces else "Add circuits"

@@ -157,7 +157,7 @@ def test_details_of_a_panel_lead_to_its_circuits(session, host, ids, show, bare)
     assert circuits.view.hasFocus()
     assert circuits.view.currentIndex() == circuits.model.cell_of(1, "description")
     session.select([ids["panel"]])
-    assert details.circuits.text() == "Circuits: 5 lines"
+    assert details.circuits.text() == "Circuits (5)"
     session.select([ids["main"]])
     assert not details.circuits.isVisible()
 
