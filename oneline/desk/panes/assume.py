@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QWidget
 
 from oneline.desk.panes.look import CONTROL_PX, STEP, Quiet
 from oneline.desk.panes.needlist import Assumption, assumed_words, counted
@@ -15,6 +15,7 @@ from oneline.model import Project
 
 #: From this width on the buttons say what they do in full.
 _FULL_PX = 640
+_SHORT = {"assumed_ambient_c": "ambient", "assumed_current_carrying": "conductors"}
 
 
 class AssumeBar(QWidget):
@@ -27,26 +28,17 @@ class AssumeBar(QWidget):
         super().__init__(parent)
         self.offers: list[Assumption] = []
         self.buttons = {name: self._button(name) for name in ("assumed_ambient_c", "assumed_current_carrying")}
-        self.note = Quiet("Whatever rests on it will say assumed.", self)
+        self.note = Quiet("", self)
         self.note.setWordWrap(True)
-        self.now = Quiet("", self)
-        self.now.setWordWrap(True)
         self.back = {name: self._back_button(name) for name in self.buttons}
-        self._row = QHBoxLayout()
+        self._row = QHBoxLayout(self)
+        self._row.setContentsMargins(0, 0, 0, 0)
         self._row.setSpacing(STEP)
         for button in self.buttons.values():
-            self._row.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
+            self._row.addWidget(button)
         self._row.addWidget(self.note, 1)
-        present = QHBoxLayout()
-        present.setSpacing(STEP)
-        present.addWidget(self.now, 1)
         for button in self.back.values():
-            present.addWidget(button)
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, 0, 0, 0)
-        box.setSpacing(STEP // 2)
-        box.addLayout(self._row)
-        box.addLayout(present)
+            self._row.addWidget(button)
 
     def _button(self, name: str) -> QPushButton:
         button = QPushButton(self)
@@ -76,14 +68,13 @@ class AssumeBar(QWidget):
                     "is entered; whatever rests on it will say assumed."
                 )
         words = assumed_words(project)
-        self.now.setText(f"Assumed for the whole drawing: {join(list(words.values()))}. What rests on it says assumed.")
-        self.now.setVisible(bool(words))
+        says = "What rests on it says assumed." if words else "Whatever rests on it will say assumed."
+        now = f"Assumed for the whole drawing: {join(list(words.values()))}. " if words else ""
+        self.note.setText(now + says)
         for name, button in self.back.items():
             button.setVisible(name in words)
-            button.setText("Take back")
-            button.setAccessibleName(f"Take back: {words.get(name, '')} is no longer assumed")
+            button.setText(f"Take back {_SHORT[name]}")
             button.setToolTip(f"No longer assume {words.get(name, 'it')}.")
-        self.note.setVisible(bool(offers))
         self.setVisible(bool(offers or words))
         self._suit()
 

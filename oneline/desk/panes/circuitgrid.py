@@ -21,12 +21,12 @@ from PySide6.QtWidgets import (
     QCompleter,
     QHeaderView,
     QLineEdit,
-    QStyledItemDelegate,
     QStyleOptionViewItem,
     QTableView,
     QWidget,
 )
 
+from oneline.desk.panes.celledit import CellDelegate
 from oneline.desk.panes.circuitmodel import BOTH_SIDES_PX, COLUMNS, GAP_PX, PER_SPACE, CircuitModel, Index
 from oneline.desk.panes.directory import Slot, free_space
 from oneline.desk.panes.look import CONTROL_PX, hairline, tabular
@@ -41,7 +41,7 @@ _ROLE = Qt.ItemDataRole
 _TAB_ORDER = ("description", "trip_a", "va", "load_class", "continuous", "traced", "status")
 
 
-class _CellDelegate(QStyledItemDelegate):
+class _CircuitCell(CellDelegate):
     """Cells are typed; choices complete themselves from their first letters. A hairline under each cell is the grid."""
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
@@ -69,7 +69,6 @@ class _CellDelegate(QStyledItemDelegate):
         return editor
 
     def setEditorData(self, editor: QWidget, index: Index) -> None:
-        """Puts a cell's value into its editor; what has been typed meanwhile stays when the grid is shown anew."""
         if isinstance(editor, QLineEdit) and not editor.isModified():
             editor.setText(str(index.data(_ROLE.EditRole) or ""))
             editor.selectAll()
@@ -104,7 +103,7 @@ class CircuitView(QTableView):
         super().__init__(parent)
         self.circuits = model
         self.setModel(model)
-        self.setItemDelegate(_CellDelegate(self))
+        self.setItemDelegate(_CircuitCell(self))
         self.setFont(tabular(self.font()))
         self.setAccessibleName("Circuits")
         self.setTabKeyNavigation(True)

@@ -140,7 +140,7 @@ class FieldCheckPane(LivePane):
     def _assume(self, assumption: Assumption) -> None:
         label = f"Assume {assumption.what} for the drawing"
         change_project(self.session, label, **{assumption.field: assumption.stored})
-        self.host.say(f"{assumption.what} is assumed where nothing else is entered. What rests on it says assumed.")
+        self.host.say(f"{assumption.what} is assumed now. What rests on it says assumed.")
 
     def _take_back(self, field: str) -> None:
         what = assumed_words(self.session.drawing.project)[field]

@@ -128,12 +128,12 @@ def _draw(painter: QPainter, rect: QRect, text: str, flags: Qt.AlignmentFlag) ->
 
 
 def _measure(rows: Sequence[FindingRow], font: QFont, width: int) -> Columns:
-    """As wide as the longest name and section need, within a fourth of the row each."""
+    """As wide as the longest name and section need, within a part of the row."""
     bold, plain = QFontMetrics(scaled(font, 1.0, bold=True)), QFontMetrics(font)
     names = {(row.name, row.under) for row in rows}
     most = max((_SET_IN + plain.horizontalAdvance(n) if u else bold.horizontalAdvance(n) for n, u in names), default=0)
     wide = max((plain.horizontalAdvance(text) for text in {row.verdict.section for row in rows}), default=0)
-    return Columns(min(most + 2, width // 4), min(wide + 2, width // 4))
+    return Columns(min(most + 2, width * 3 // 10), min(wide + 2, width // 4))
 
 
 def _one_line(

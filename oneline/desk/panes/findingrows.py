@@ -21,11 +21,13 @@ class FindingRow:
     """A finding in the list.
 
     ``under``: a rule that was tried beside others, shown under its summary. ``sums_up``: a summary of such rules.
+    ``alone``: a rule that was tried and has no summary to stand under.
     """
 
     verdict: Verdict
     under: bool = False
     sums_up: bool = False
+    alone: bool = False
 
     @property
     def key(self) -> Key:
@@ -34,8 +36,8 @@ class FindingRow:
 
     @property
     def name(self) -> str:
-        """What stands first in the row: the item, or of a rule tried beside others the rule."""
-        name = tried_name(self.verdict) if self.under else self.verdict.name
+        """What stands first in the row: the item; under its summary, which has the item, the rule that was tried."""
+        name = tried_name(self.verdict) if self.under and not self.alone else self.verdict.name
         return name[:1].upper() + name[1:]
 
     @property
@@ -94,7 +96,7 @@ def finding_rows(
         else:
             rows += [r for r in under if _matches(r, wanted)] and [summary, *(r for r in under if _matches(r, wanted))]
     for rest in tried.get(None, []):
-        row = FindingRow(rest, True)
+        row = FindingRow(rest, under=True, alone=True)
         if row.key == also or (rest.state in states and _matches(row, wanted)):
             rows.append(row)
     return rows

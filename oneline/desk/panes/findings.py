@@ -145,6 +145,8 @@ class FindingsPane(LivePane):
             found = preferred(passed, chosen[0])
         if found is not None:
             self._mark_finding(found)
+        elif self._guest is not None:
+            self._filter()
 
     def _filter(self) -> None:
         """The filters were changed by hand: what they leave out goes."""

@@ -124,7 +124,7 @@ def _say(label: QLabel, sentences: list[str]) -> None:
 
 
 def _needs_sentences(point: PointFigures) -> list[str]:
-    found = missing(point, most=3)
+    found = missing(point, most=2)
     return [found] if found else []
 
 

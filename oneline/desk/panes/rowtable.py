@@ -10,14 +10,13 @@ from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
     QHeaderView,
-    QLineEdit,
     QPushButton,
-    QStyledItemDelegate,
     QTableView,
     QVBoxLayout,
     QWidget,
 )
 
+from oneline.desk.panes.celledit import CellDelegate
 from oneline.desk.panes.look import CONTROL_PX, STEP, tabular
 from oneline.desk.panes.typed import Misread, can_be_unknown, spell, understand
 from oneline.desk.panes.words import UNKNOWN
@@ -114,14 +113,6 @@ class RowModel(QAbstractTableModel):
         return True
 
 
-class _KeepTyped(QStyledItemDelegate):
-    """What is being typed stays when the rows are shown anew."""
-
-    def setEditorData(self, editor: QWidget, index: Index) -> None:
-        if not (isinstance(editor, QLineEdit) and editor.isModified()):
-            super().setEditorData(editor, index)
-
-
 class RowTable(QWidget):
     """The table with its two buttons. ``changed(rows, what)``: what the rows should become, and what was done."""
 
@@ -136,7 +127,7 @@ class RowTable(QWidget):
         self.model.refused.connect(self.refused)
         self.view = QTableView(self)
         self.view.setModel(self.model)
-        self.view.setItemDelegate(_KeepTyped(self.view))
+        self.view.setItemDelegate(CellDelegate(self.view))
         self.view.setFont(tabular(self.view.font()))
         self.view.verticalHeader().hide()
         self.view.verticalHeader().setDefaultSectionSize(CONTROL_PX)

@@ -232,6 +232,12 @@ def test_a_finding_let_in_goes_when_another_is_marked(session, host, ids, show):
     QApplication.processEvents()
     assert pane.current.rule == "PNL"
     assert len(pane.model.rows) == count
+    session.select([ids["tap"]])
+    QApplication.processEvents()
+    session.select([ids["array"]])
+    QApplication.processEvents()
+    assert pane.current is None  # nothing was found about the array, and the tap's finding has gone
+    assert len(pane.model.rows) == count
     pane.toggles["judge"].click()
     session.select([ids["main"]])
     session.select([ids["panel"]])

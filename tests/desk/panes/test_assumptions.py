@@ -91,10 +91,11 @@ def test_the_button_says_what_it_does_and_how_much_it_settles(pane, real):
 
 
 def test_an_assumption_in_force_is_told_and_can_be_taken_back(pane, real):
-    assert pane.assume.now.isHidden()
+    assert "Assumed for the whole drawing" not in pane.assume.note.text()
+    assert pane.assume.back[AMBIENT].isHidden()
     pane.assume.buttons[AMBIENT].click()
     pane.refresh_now()
-    assert "Assumed for the whole drawing: 30 °C ambient." in pane.assume.now.text()
+    assert "Assumed for the whole drawing: 30 °C ambient." in pane.assume.note.text()
     pane.assume.back[AMBIENT].click()
     assert real.drawing.project.assumed_ambient_c is None
     assert real.undo_label == "Stop assuming 30 °C ambient for the drawing"

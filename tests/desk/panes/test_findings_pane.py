@@ -55,7 +55,11 @@ def test_rules_tried_stand_under_their_summary_and_do_not_count(ids):
 
 def test_rules_tried_without_a_summary_are_still_shown(ids):
     alone = tuple(v for v in make_verdicts(ids) if v.rule != "TAP-0")
-    assert ("TAP-10", True) in [(r.verdict.rule, r.under) for r in finding_rows(alone, OPEN_STATES)]
+    rows = finding_rows(alone, OPEN_STATES)
+    assert ("TAP-10", True) in [(r.verdict.rule, r.under) for r in rows]
+    assert next(r.name for r in rows if r.verdict.rule == "TAP-10") == "Tap to Ice switch"
+    under = finding_rows(make_verdicts(ids), STATES)
+    assert next(r.name for r in under if r.verdict.rule == "TAP-10") == "10-ft rule"
 
 
 @pytest.mark.parametrize(

@@ -102,6 +102,20 @@ def test_what_is_being_typed_stays_when_the_grid_is_shown_anew(pane, session):
     assert editor.text() == "Lig"
 
 
+def test_letters_typed_right_after_enter_go_to_the_next_circuit(pane, session, bare):
+    """While an answer is slow keys wait in a row: they come without anything being done between them."""
+    pane.focus_first()
+    for key in ("Lights", TAB, "20", ENTER, "Sign", TAB, "15", ENTER):
+        target = QApplication.focusWidget()
+        if isinstance(key, str):
+            for letter in key:
+                QTest.keyClick(QApplication.focusWidget(), letter)
+        else:
+            QTest.keyClick(target, key)
+    QApplication.processEvents()
+    assert [(c.space, c.description, c.trip_a) for c in lines(session, bare)] == [(1, "Lights", 20), (3, "Sign", 15)]
+
+
 def test_trip_and_poles_typed_together_are_one_step(pane, session, bare):
     pane.focus_first()
     keys("Pump", TAB, "30/2", TAB)
