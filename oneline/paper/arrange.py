@@ -55,15 +55,19 @@ def content_box(width: float, height: float) -> Box:
 
 
 def best_page(
-    paper: str, picture_size: tuple[float, float], make: MakeBlocks, sizes: Sequence[float] = TEXT_SIZES
-) -> Arrangement | None:
-    """The best page that holds the diagram and all blocks; ``None`` when the blocks do not fit at any size."""
+    paper: str, picture_size: tuple[float, float], make: MakeBlocks, sizes: Sequence[float] = TEXT_SIZES,
+    columns_em: Sequence[float] = (29.0, 33.0, 38.0),
+) -> Arrangement | None:  # fmt: skip
+    """The best page that holds the diagram and all blocks; ``None`` when the blocks do not fit at any size.
+
+    ``columns_em``: widths of a column beside the diagram, in text sizes.
+    """
     best: tuple[float, Arrangement] | None = None
     for width, height in orientations(paper):
         for size in sizes:
             for found in (
                 *_below(width, height, picture_size, make, size),
-                *_beside(width, height, picture_size, make, size),
+                *_beside(width, height, picture_size, make, size, columns_em),
             ):
                 mark = _score(found)
                 if best is None or mark > best[0] + 1e-9:
@@ -112,13 +116,14 @@ def _below(
 
 
 def _beside(
-    width: float, height: float, picture_size: tuple[float, float], make: MakeBlocks, size: float
-) -> list[Arrangement]:
+    width: float, height: float, picture_size: tuple[float, float], make: MakeBlocks, size: float,
+    columns_em: Sequence[float],
+) -> list[Arrangement]:  # fmt: skip
     """Diagram on the left over the whole height, text in columns at the right."""
     left, top, right, bottom = content_box(width, height)
     out = []
     for columns in (1, 2, 3):
-        for em in (29.0, 33.0, 38.0):
+        for em in columns_em:
             column = em * size
             used = columns * column + (columns - 1) * COLUMN_GAP
             if used > 0.62 * (right - left):

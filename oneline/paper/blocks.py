@@ -10,6 +10,7 @@ from oneline.paper.directory import BY_LABEL, Directory, Space
 from oneline.paper.facts import FaultFacts, SourceFacts
 from oneline.paper.flow import Block, Paint, Row
 from oneline.paper.page import Pen, wrap
+from oneline.paper.picture import LEAST_TEXT_PT
 from oneline.sheet.display import Stroke
 from oneline.sheet.live import tag
 from oneline.sheet.metrics import text_width
@@ -91,6 +92,37 @@ def _source_rows(source: SourceFacts, width: float, size: float) -> list[Row]:
     return rows + _kept(rest)
 
 
+def short_sources_block(sources: Sequence[SourceFacts], width: float, size: float) -> Block:
+    """The same facts in fewer lines: a small tag, what is opened and its load side in one paragraph."""
+    indent = 2.6 * size
+    rows = [heading("Sources and where each is opened", width, size)]
+    if not sources:
+        rows += text_rows("No source is on this drawing. That does not mean there is none.", width, size)
+    for source in sources:
+        words = text_rows(source.name, width, size * 1.04, "bold", indent)
+        words += text_rows(source.what, width, size, "regular", indent)
+        for opening in source.openings:
+            text = f"{opening.device}; {opening.place}. Load side: {opening.load_side}."
+            words += _labelled("Open", text, width, size, indent)
+        if source.always:
+            words += text_rows(" ".join(source.always), width, size, "bold", indent)
+        rows += [
+            Row(1.5, lambda pen, x, y: None, keep=True),
+            *_kept([_tagged(words[0], source.letter, size), *words[1:]]),
+        ]
+    return Block(tuple(rows), (heading("Sources (continued)", width, size),))
+
+
+def _tagged(row: Row, letter: str, size: float) -> Row:
+    """A row with a source tag at its left end."""
+
+    def paint(pen: Pen, x: float, y: float) -> None:
+        pen.place(tag((0.0, 0.0), letter, "ink"), max(size, LEAST_TEXT_PT) / 6.5, x + size, y + 0.62 * size)
+        row.paint(pen, x, y)
+
+    return replace(row, paint=paint)
+
+
 def _labelled(label: str, text: str, width: float, size: float, indent: float) -> list[Row]:
     """ "Open: ..." with the label in bold and the text hanging behind it."""
     lead = label + ": "
@@ -124,6 +156,17 @@ def faults_block(faults: Sequence[FaultFacts], calculated: date, width: float, s
     return Block(tuple(rows), (heading("Available fault current (continued)", width, size),))
 
 
+def short_faults_block(faults: Sequence[FaultFacts], calculated: date, width: float, size: float) -> Block:
+    """The same for the way to one panel, with a shorter note."""
+    rows = [heading("Available fault current", width, size)]
+    body = [_fault_rows(fault, width, size) for fault in faults]
+    rows += [replace(r, keep=True) for part in body for r in part]
+    note = (
+        f"Symmetrical, bolted; calculated {calculated.isoformat()}. Calculate again when supply or conductors change."
+    )
+    return Block((*rows, *_kept(text_rows(note, width, size))), (rows[0],))
+
+
 def _fault_rows(fault: FaultFacts, width: float, size: float) -> list[Row]:
     face = "bold" if fault.known else "regular"
     room = width - text_width(fault.value, size, face) - 8
@@ -146,8 +189,9 @@ def directory_block(directory: Directory, width: float, size: float) -> Block:
     rows = [heading(directory.panel, width, size)]
     for line in directory.heading:
         rows += [replace(r, keep=True) for r in text_rows(line, width, size)]
-    rows.append(_column_heads(width, size))
-    body = [_directory_row(left, right, width, size) for left, right in directory.rows]
+    numbers = max((text_width(s.label, size, "bold") for row in directory.rows for s in row if s), default=0.0)
+    rows.append(_column_heads(width, size, numbers))
+    body = [_directory_row(left, right, width, size, numbers) for left, right in directory.rows]
     foot = [Row(1.0, lambda pen, x, y: None)]
     if directory.others:
         foot += text_rows(f"Without a space number: {directory.others}", width, size)
@@ -155,21 +199,21 @@ def directory_block(directory: Directory, width: float, size: float) -> Block:
         foot += text_rows(f"{BY_LABEL} by its label only, not traced", width, size, "italic")
     # The foot stays with the last rows: alone in another column nobody knows whose it is.
     rows += [*body[:-2], *_kept([*body[-2:], *foot])]
-    again = (heading(f"{directory.panel} (continued)", width, size), _column_heads(width, size))
+    again = (heading(f"{directory.panel} (continued)", width, size), _column_heads(width, size, numbers))
     return Block(tuple(rows), again)
 
 
-def _cells(width: float, size: float) -> tuple[float, float, float, float]:
+def _cells(width: float, size: float, numbers: float) -> tuple[float, float, float, float]:
     """Widths of number, text and device cells of one half, and the half's width."""
     half = width / 2
-    number = text_width("42", size, "bold") + 5.5
+    number = max(text_width("42", size, "bold"), numbers) + 5.5
     device = text_width("225/3", size) + 5
     return number, half - number - device - 4, device, half
 
 
-def _column_heads(width: float, size: float) -> Row:
-    small = max(size * 0.85, 6.0)
-    number, _, _, half = _cells(width, size)
+def _column_heads(width: float, size: float, numbers: float) -> Row:
+    small = max(size * 0.85, LEAST_TEXT_PT)
+    number, _, _, half = _cells(width, size, numbers)
 
     def paint(pen: Pen, x: float, y: float) -> None:
         base = y + RISE * small + 1
@@ -181,8 +225,8 @@ def _column_heads(width: float, size: float) -> Row:
     return Row(small * 1.25 + 2.0, paint, keep=True)
 
 
-def _directory_row(left: Space | None, right: Space | None, width: float, size: float) -> Row:
-    number, room, _device, half = _cells(width, size)
+def _directory_row(left: Space | None, right: Space | None, width: float, size: float, numbers: float) -> Row:
+    number, room, _device, half = _cells(width, size, numbers)
     texts = [wrap(s.text, room, size, "bold" if s.strong else "regular") if s else () for s in (left, right)]
     height = max(1, *(len(t) for t in texts)) * size * 1.16 + 2.2
 
@@ -191,7 +235,7 @@ def _directory_row(left: Space | None, right: Space | None, width: float, size: 
             if space is None:
                 continue
             base = y + RISE * size + 0.8
-            pen.text(x0 + number - 4, base, str(space.number), size, "bold", "end")
+            pen.text(x0 + number - 4, base, space.label, size, "bold", "end")
             for k, line in enumerate(lines):
                 pen.text(x0 + number, base + k * size * 1.16, line, size, "bold" if space.strong else "regular")
             pen.text(x0 + half - 5, base, space.device, size, "regular", "end")
@@ -201,4 +245,7 @@ def _directory_row(left: Space | None, right: Space | None, width: float, size: 
     return Row(height, paint)
 
 
-__all__ = ["directory_block", "faults_block", "heading", "sources_block", "text_rows"]
+__all__ = [
+    "directory_block", "faults_block", "heading", "short_faults_block", "short_sources_block", "sources_block",
+    "text_rows",
+]  # fmt: skip

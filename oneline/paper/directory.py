@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import zip_longest
 
 from oneline.model import Bus, Circuit, Disconnect, Drawing, Joint, TransferSwitch
 from oneline.model.drawing import circuit_spaces
@@ -25,6 +26,13 @@ class Space:
     text: str
     device: str = ""
     strong: bool = False
+    #: "1,3,5" or "27–35" where one line stands for several spaces.
+    numbers: str = ""
+
+    @property
+    def label(self) -> str:
+        """The space numbers as printed."""
+        return self.numbers or str(self.number)
 
 
 @dataclass(frozen=True)
@@ -60,6 +68,41 @@ def directories_of(drawing: Drawing, result: StudyResult, panel: str | None = No
         heading = _heading(drawing, result, bus, net, feeding)
         out.append(Directory(named(drawing, bus.id), heading, rows, by_label, _others(drawing, view, bus)))
     return tuple(out)
+
+
+def compacted(directory: Directory) -> Directory:
+    """The same directory in fewer lines: spaces of one device, and runs of alike empty ones, share a line.
+
+    Odd spaces stay left and even ones right. A status letter that every line carries as the panel does goes to the heading.
+    """
+    sides = [[row[k] for row in directory.rows] for k in (0, 1)]
+    left, right = (_joined([s for s in side if s is not None]) for side in sides)
+    letter = directory.panel[-4:] if directory.panel.endswith(tuple(f" ({x})" for x in "NRF")) else ""
+    used = [s for s in (*left, *right) if s.text != UNKNOWN]
+    heading = directory.heading
+    if letter and all(s.text.endswith(letter) for s in used):
+        left, right = ([replace(s, text=s.text.removesuffix(letter)) for s in side] for side in (left, right))
+        heading = (*heading, f"All circuits{letter}.")
+    rows = tuple(zip_longest(left, right))
+    return replace(directory, rows=rows, heading=heading)
+
+
+def _joined(side: list[Space]) -> list[Space]:
+    out: list[list[Space]] = []
+    for space in side:
+        first = out[-1][0] if out else None
+        same = first is not None and space.text == f"with {first.number}"
+        empty = space.text.startswith(("SPACE", "SPARE")) or space.text == UNKNOWN
+        alike = first is not None and empty and (space.text, space.device) == (first.text, first.device)
+        if same or alike:
+            out[-1].append(space)
+        else:
+            out.append([space])
+    return [replace(part[0], numbers=_numbers([s.number for s in part])) for part in out]
+
+
+def _numbers(numbers: list[int]) -> str:
+    return ",".join(map(str, numbers)) if len(numbers) <= 3 else f"{numbers[0]}–{numbers[-1]}"
 
 
 def _devices(view: Drawing, bus: Bus) -> Iterator[tuple[Disconnect, bool]]:

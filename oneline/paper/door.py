@@ -69,18 +69,25 @@ def plan_door_sheet(
 
     ``picture``: of the same drawing and view; what is not in the view is left out. ``paper``: "letter" or "tabloid";
     upright or sideways as it fits best. ``printed_at``: local time, printed as such. ``panel``: id of the panel whose door
-    it is for, when only its directory is wanted; by default all panels'. One page where everything fits with
-    text of 6 points and more; otherwise the directories go on to further pages, and a note says so.
+    it is for: then the diagram shows what feeds it, arranged anew, and its directory stands alone; by default the whole
+    building. One page where everything fits legibly; otherwise the directories go on to further pages, and a note says so.
     """
-    return _Door(drawing, result, picture, paper, printed_at, file_name, symbols, panel).document()
+    if panel is not None:
+        from oneline.paper.panel_door import PanelDoor
+
+        return PanelDoor(drawing, result, picture, paper, printed_at, file_name, symbols, panel).document()
+    return Door(drawing, result, picture, paper, printed_at, file_name, symbols, panel).document()
 
 
-class _Door:
+class Door:
+    """Plans the sheet of a whole building."""
+
     def __init__(
         self, drawing: Drawing, result: StudyResult, picture: Picture, paper: str, printed_at: datetime, file_name: str,
         symbols: str, panel: str | None,
     ) -> None:  # fmt: skip
-        self.drawing, self.result, self.paper = drawing, result, paper
+        self.drawing, self.result, self.paper, self.panel = drawing, result, paper, panel
+        self.drawn = drawing
         self.symbols, self.printed_at = symbols, printed_at
         self.picture = on_paper(picture)
         self.sources = sources_of(drawing, result)
@@ -103,7 +110,7 @@ class _Door:
         ]
 
     def _legend(self, width: float, size: float) -> list[Block]:
-        entries = legend_entries(self.drawing, self.result.view, self.picture, self.sources, self.symbols, size)
+        entries = legend_entries(self.drawn, self.result.view, self.picture, self.sources, self.symbols, size)
         return [legend_block(entries, width, size)] if entries else []
 
     def _directories(self, width: float, size: float) -> list[Block]:
@@ -130,7 +137,7 @@ class _Door:
         return Document(title, tuple(pages), tuple(dict.fromkeys(self.notes)))
 
     def _arranged(self) -> list[Arrangement]:
-        """Everything on one page with text of 6 points; else what is least needed beside the diagram goes on to further
+        """Everything on one page with text of the least size; else what is least needed beside the diagram goes on to further
         pages; else the words on the diagram are set larger and some
         left out; else the diagram stands alone."""
         for self.reducing in (False, True):
@@ -265,10 +272,7 @@ class _Door:
 
     def _page(self, a: Arrangement, number: int, count: int) -> Page:
         pen = Pen()
-        subject = (
-            f"single-line diagram, {self.result.view} view" if a.scale > 0 else f"continued, {self.result.view} view"
-        )
-        kind = "Panel door sheet; not all ratings shown" if self.left_out and a.scale > 0 else "Panel door sheet"
+        subject, kind = self._headings(a.scale > 0)
         self.notes += draw_frame(pen, a.width, a.height, self.drawing, self.stamp, subject, number, count, kind)
         paint(a.placed, pen, *a.text_at, a.column_width)
         if a.scale <= 0:
@@ -284,6 +288,11 @@ class _Door:
         scale, dx, dy = self._place(a, self.picture)
         primitives = tuple(p for g in self.picture.groups if g.level <= scale for p in g.primitives)
         return Page(a.width, a.height, (Layer(primitives, scale, dx, dy), pen.layer()))
+
+    def _headings(self, diagram: bool) -> tuple[str, str]:
+        """What the head of a page says: the subject, and at its right end the kind of sheet."""
+        subject = f"single-line diagram, {self.result.view} view" if diagram else f"continued, {self.result.view} view"
+        return subject, "Panel door sheet; not all ratings shown" if self.left_out and diagram else "Panel door sheet"
 
     def _note_what_is_lost(self) -> None:
         """Characters that the font lacks, and texts that are too long for any sheet."""

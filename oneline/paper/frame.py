@@ -14,9 +14,9 @@ from oneline.version import VERSION
 MARGIN = 26.0
 HEAD = 25.0
 _CAUTION_SIZE = 7.0
-_LABEL_SIZE = 6.0
+_LABEL_SIZE = 6.5
 _CELL = 21.0
-LEAST_VALUE_SIZE = 6.0
+LEAST_VALUE_SIZE = 6.5
 #: What a blank in the title block shows, to be filled in by hand.
 _BLANK = ""
 
@@ -73,18 +73,25 @@ def draw_frame(
     pen: Pen, width: float, height: float, drawing: Drawing, stamp: Stamp, subject: str, page: int, pages: int,
     right: str = "Panel door sheet",
 ) -> list[str]:  # fmt: skip
-    """Head (``right``: at its right end), cautions and title block of one page. Returns notes on what had to be shortened."""
+    """Head (``right``: at its right end, on two lines where it has a line break), cautions and title block of one page.
+
+    Returns notes on what had to be shortened.
+    """
     inner = width - 2 * MARGIN
     title = drawing.project.title or "Building not named"
     notes: list[str] = []
-    room = inner - text_width(right, 9, "regular") - 16
-    words = f"{title}: {subject}"
+    kinds = right.split("\n")
+    kind_size = 9.0 if len(kinds) == 1 else 7.0
+    room = inner - max(text_width(k, kind_size, "regular") for k in kinds) - 16
+    # A subject that is a sentence of its own leaves the building's name to the title block.
+    words = subject if subject[:1].isupper() else f"{title}: {subject}"
     size = 13.0
     while size > 9 and text_width(words, size, "bold") > room:
         size -= 0.5
     lines = wrap(words, room, size, "bold", 1)
     pen.text(MARGIN, MARGIN + 12, lines[0], size, "bold")
-    pen.text(width - MARGIN, MARGIN + 12, right, 9, "regular", "end")
+    for n, kind in enumerate(reversed(kinds)):
+        pen.text(width - MARGIN, MARGIN + 12 - n * 8.5, kind, kind_size, "regular", "end")
     pen.line(MARGIN, MARGIN + 17, width - MARGIN, MARGIN + 17, "thin", "ink")
 
     top = height - MARGIN - foot_height(width)

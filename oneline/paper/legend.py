@@ -38,9 +38,10 @@ class Entry:
 
 def legend_entries(
     drawing: Drawing, view: str, picture: Picture, sources: Sequence[SourceFacts], symbols: str, size: float,
+    small: bool = False,
 ) -> list[Entry]:  # fmt: skip
-    """Everything on the sheet that needs a word."""
-    entries = [_symbol(symbols, name, size) for name in symbol_names_used(drawing, view)]
+    """Everything on the sheet that needs a word. ``small``: symbols no higher than two lines of words."""
+    entries = [_symbol(symbols, name, size, 1.9 if small else 2.7) for name in symbol_names_used(drawing, view)]
     entries += [_status(status, size) for status in statuses_used(drawing, view)]
     if any(s.letter != "?" for s in sources):
         entries.append(_source(sources, size))
@@ -62,9 +63,9 @@ def legend_entries(
     return entries
 
 
-def legend_block(entries: Sequence[Entry], width: float, size: float) -> Block:
-    """The entries in as many columns as the width holds."""
-    columns = max(1, int((width + 8) // max(14.0 * size, 1)))
+def legend_block(entries: Sequence[Entry], width: float, size: float, small: bool = False) -> Block:
+    """The entries in as many columns as the width holds. ``small``: narrow columns and no more air than needed."""
+    columns = max(1, int((width + 8) // max((12.5 if small else 14.0) * size, 1)))
     cell = width / columns
     rows = [heading("Legend", width, size)]
     body = [_row(entries[start : start + columns], cell, size) for start in range(0, len(entries), columns)]
@@ -74,7 +75,7 @@ def legend_block(entries: Sequence[Entry], width: float, size: float) -> Block:
 
 def _row(entries: Sequence[Entry], cell: float, size: float) -> Row:
     texts = [wrap(e.words, cell - _SAMPLE * size - 6, size) for e in entries]
-    height = max(max(e.tall * size, len(t) * size * LEADING) for e, t in zip(entries, texts, strict=True)) + 2.5
+    height = max(max(e.tall * size, len(t) * size * LEADING) for e, t in zip(entries, texts, strict=True)) + 1.5
 
     def paint(pen: Pen, x: float, y: float) -> None:
         for k, (entry, lines) in enumerate(zip(entries, texts, strict=True)):
@@ -87,7 +88,7 @@ def _row(entries: Sequence[Entry], cell: float, size: float) -> Row:
 
 
 # ------------------------------------------------------------------------------------------------------------- samples
-def _symbol(symbols: str, name: str, size: float) -> Entry:
+def _symbol(symbols: str, name: str, size: float, tall: float) -> Entry:
     symbol = find_set(symbols)[name]
     marks = tuple(
         draw_symbol(
@@ -99,7 +100,7 @@ def _symbol(symbols: str, name: str, size: float) -> Entry:
         )
     )
     left, top, right, bottom = bounds(marks)
-    scale = min(0.6, _SAMPLE * size / (right - left), 2.7 * size / (bottom - top))
+    scale = min(0.6, _SAMPLE * size / (right - left), tall * size / (bottom - top))
 
     def paint(pen: Pen, x: float, y: float) -> None:
         pen.place(marks, scale, x - scale * (left + right) / 2, y - scale * (top + bottom) / 2)

@@ -14,7 +14,7 @@ from oneline.sheet.wording import LINE_SIZE
 Box = tuple[float, float, float, float]
 
 #: Smallest text that may be printed, and a name that can be read at arm's length, in points.
-LEAST_TEXT_PT = 6.0
+LEAST_TEXT_PT = 6.5
 GOOD_NAME_PT = 8.0
 #: Longest line of text that is printed whole on a diagram.
 MOST_LABEL_CHARACTERS = 80

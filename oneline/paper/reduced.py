@@ -16,7 +16,7 @@ from oneline.sheet.tracks import Obstacles
 from oneline.sheet.wording import NAME_SIZE
 
 #: Sizes tried for the names, in points; ratings are a little smaller, but not below the least text.
-_NAME_SIZES_PT = (GOOD_NAME_PT, 7.5, 7.0, 6.5, LEAST_TEXT_PT)
+_NAME_SIZES_PT = (GOOD_NAME_PT, 7.5, 7.0, LEAST_TEXT_PT)
 _RATING_SHARE = 8.0 / 9.0
 _PITCH = 1.18
 #: Between words and the strokes left and right of them, in grid units.
@@ -37,6 +37,25 @@ class Reduced:
     crowded: bool = False
 
 
+class _Place(tuple[float, float, float, float]):
+    """The box of a label, with that of the symbol it belongs to."""
+
+    symbol: Box
+
+
+def _placed_beside(groups: list[Group]) -> list[Group]:
+    """The groups, with the boxes of labels knowing their symbol."""
+    symbols = {g.item: g.box for g in groups if g.part == "symbol"}
+    out = []
+    for g in groups:
+        if g.part == "label" and g.item in symbols:
+            place = _Place(g.box)
+            place.symbol = symbols[g.item]
+            g = replace(g, box=place)
+        out.append(g)
+    return out
+
+
 @dataclass(frozen=True)
 class _Line:
     """One line of a label: its primitives and its baseline."""
@@ -53,7 +72,7 @@ def reduced(picture: Picture, scale: float) -> Reduced:
     A name that finds no room at the least size stands where it covers least: a crowded name is better than none.
     """
     groups = [g for g in on_paper(picture, scale).groups if g.part != "detail"]
-    groups = _signs_enlarged(groups, scale)
+    groups = _placed_beside(_signs_enlarged(groups, scale))
     fixed = Obstacles()
     for g in groups:
         if g.part != "label":
@@ -140,17 +159,37 @@ def _width(line: _Line, size: float) -> float:
 
 
 def _choices(lines: Sequence[_Line], sizes: Sequence[float], box: Box) -> Iterator[tuple[Primitive, ...]]:
-    """Lines below each other from the left end or up to the right end of their label, at several heights."""
+    """Lines below each other from the left end or up to the right end of their label, at several heights; then the same
+    on the other side of a label's symbol, where ``box`` is a ``_Place``."""
     width = max(_width(line, size) for line, size in zip(lines, sizes, strict=True))
     height = sum(size * _PITCH for size in sizes)
     top, bottom = box[1], box[3]
     for first in ((top + bottom - height) / 2, top, bottom - height, top - height / 2, bottom - height / 2):
         for left in (box[0], box[2] - width):
-            y, out = first, list[Primitive]()
-            for line, size in zip(lines, sizes, strict=True):
-                out += _set(line, size, left, y + 0.86 * size)
-                y += size * _PITCH
-            yield tuple(out)
+            yield _stacked(lines, sizes, left, first)
+    if isinstance(box, _Place):
+        for first in ((top + bottom - height) / 2, top, bottom - height, top - height / 2, bottom - height / 2):
+            yield _stacked(lines, sizes, box.symbol[0] - 2 * _AIR - width, first)
+            yield _stacked(lines, sizes, box.symbol[2] + 2 * _AIR, first)
+        middle = (box.symbol[0] + box.symbol[2] - width) / 2
+        for first in (box.symbol[1] - height - 1, box.symbol[3] + 1):
+            for left in (
+                box.symbol[0],
+                box.symbol[2] - width,
+                middle,
+                middle + width / 2 + _AIR,
+                middle - width / 2 - _AIR,
+            ):
+                yield _stacked(lines, sizes, left, first)
+
+
+def _stacked(lines: Sequence[_Line], sizes: Sequence[float], left: float, top: float) -> tuple[Primitive, ...]:
+    """Lines below each other with their upper left corner at a point."""
+    out = list[Primitive]()
+    for line, size in zip(lines, sizes, strict=True):
+        out += _set(line, size, left, top + 0.86 * size)
+        top += size * _PITCH
+    return tuple(out)
 
 
 def _split(line: _Line) -> tuple[_Line, _Line] | None:

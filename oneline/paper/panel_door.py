@@ -1,0 +1,218 @@
+"""The sheet for the door of one panel: what feeds it, its own directory, everything on one page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from oneline.model import Bus, Connection
+from oneline.network import build_feeding, build_network
+from oneline.paper.arrange import GOOD_SCALE, Arrangement, MakeBlocks, best_page
+from oneline.paper.blocks import directory_block, short_faults_block, short_sources_block
+from oneline.paper.directory import compacted
+from oneline.paper.door import Document, Door
+from oneline.paper.extract import Extract, Stub, extract_of, stub_lines
+from oneline.paper.facts import named
+from oneline.paper.flow import Block
+from oneline.paper.legend import legend_block, legend_entries
+from oneline.paper.picture import GOOD_NAME_PT, LEAST_TEXT_PT, Box, bounds, boxes_of, of_groups, on_paper
+from oneline.paper.reduced import Reduced
+from oneline.sheet.build import build_picture
+from oneline.sheet.display import Group, Picture, Primitive, Stroke, Text
+from oneline.sheet.labels import write_lines
+from oneline.sheet.layout import arrange
+from oneline.sheet.metrics import text_width
+from oneline.sheet.tracks import Obstacles
+from oneline.sheet.wording import LINE_SIZE, NAME_SIZE, Line, Piece
+
+#: Width to height of the rooms a diagram may find on a page.
+_PROPORTIONS = (0.5, 0.8, 1.2, 1.8)
+_TEXT_SIZES = (8.0, 7.5, 7.0, LEAST_TEXT_PT)
+#: Widths of a column beside the diagram, in text sizes: a directory needs room for its words.
+_COLUMNS_EM = (35.0, 40.0, 45.0)
+THIS_PANEL = "This panel"
+
+
+@dataclass(frozen=True)
+class _Try:
+    """One way to fill the page, and how good it is; ``legend``: in an empty part of the diagram, else in the columns."""
+
+    page: Arrangement
+    words: Reduced
+    legend: tuple[Block, float, float] | None
+    mark: tuple[float, ...]
+
+
+class PanelDoor(Door):
+    """A door sheet for one panel; the order of the whole building's sheet where one page does not hold it."""
+
+    #: Whether the diagram is only a part of the drawing.
+    parted = False
+
+    def document(self) -> Document:
+        view = self.drawing.view(self.result.view)
+        if self.panel is None or self.panel not in view.items:
+            return super().document()
+        whole = self.picture
+        extract = extract_of(view, self.panel)
+        # Loads of the day do not belong on a door, and leave their room to the names.
+        points = {i: replace(p, phases="") for i, p in self.result.points.items()}
+        self.lasting = replace(self.result, points=points)
+        self.drawn, self.parted = extract.drawing, bool(extract.stubs)
+        best = max(self._tries(extract), key=lambda t: t.mark, default=None)
+        if best is None or best.words.crowded:
+            self.drawn, self.picture = self.drawing, whole
+            self.notes.append("What feeds the panel does not fit one page legibly: the whole diagram is printed.")
+            return super().document()
+        self._tell(best, extract)
+        self.legend_inside, self.picture = best.legend, best.words.picture
+        self.picture = with_frame(self.picture, self.panel, self._place(best.page, self.picture)[0])
+        page = self._page(best.page, 1, 1)
+        self._note_what_is_lost()
+        title = f"{self.drawing.project.title or 'Building not named'}: door of {self.drawing.name_of(self.panel)}"
+        return Document(title, (page,), tuple(dict.fromkeys(self.notes)))
+
+    def _tell(self, best: _Try, extract: Extract) -> None:
+        self.left_out = best.words.left_out
+        if best.words.name_pt < GOOD_NAME_PT:
+            self.notes.append(
+                f"Names on the diagram are {best.words.name_pt:g} points high, less than the {GOOD_NAME_PT:g} aimed at."
+            )
+        if self.left_out:
+            self.notes.append("Some ratings and figures found no room on the diagram and are not on it.")
+        if extract.stubs:
+            self.notes.append("The diagram shows what feeds the panel; the whole diagram is on its own sheet.")
+
+    def _headings(self, diagram: bool) -> tuple[str, str]:
+        if self.drawn is self.drawing or self.panel is None:
+            return super()._headings(diagram)
+        name = self.drawing.name_of(self.panel)
+        right = "Panel door sheet" + ("; not all ratings shown" if self.left_out else "")
+        if self.parted:
+            right += "\nThe whole diagram is on its own sheet"
+        return f"What feeds {name}, {self.result.view} view", right
+
+    # ----------------------------------------------------------------------------------------------------------- tries
+    def _tries(self, extract: Extract) -> Iterator[_Try]:
+        seen = set()
+        beside = self._blocks(self._short_safety, self._short_directories)
+        for proportion in _PROPORTIONS:
+            picture = self._drawn_anew(extract, proportion)
+            if picture.box in seen:
+                continue
+            seen.add(picture.box)
+            self.picture = picture
+            with_legend = self._blocks(beside, self._legend)
+            for size in _TEXT_SIZES:
+                for make in (beside, with_legend):
+                    found = self._tried(size, make, inside=make is beside)
+                    if found is not None:
+                        yield found
+
+    def _tried(self, size: float, make: MakeBlocks, inside: bool) -> _Try | None:
+        page = best_page(self.paper, self._size(), make, (size,), _COLUMNS_EM)
+        if page is None:
+            return None
+        words = self._larger_words(page)
+        legend = self._legend_place(page, words.picture) if inside else None
+        if inside and legend is None:
+            return None
+        scale = self._place(page, words.picture)[0]
+        large = min(1.0, scale / GOOD_SCALE)
+        mark = (not words.crowded, words.name_pt, large + 0.04 * min(size, 7.5) - 0.05 * words.left_out)
+        return _Try(page, words, legend, mark)
+
+    def _drawn_anew(self, extract: Extract, proportion: float) -> Picture:
+        """The extract arranged for a proportion, with stubs instead of their place holders."""
+        loose = [replace(i, place=None) for i in extract.with_stubs.items.values() if not isinstance(i, Connection)]
+        drawing = arrange(extract.with_stubs.with_items(loose), None, proportion)
+        picture = on_paper(build_picture(drawing, self.lasting, self.result.view, self.symbols, ghosts=False))
+        stubs = {s.id: s for s in extract.stubs}
+        groups = [_as_stub(g, stubs[g.item], picture) if g.item in stubs else g for g in picture.groups]
+        return of_groups(picture, groups)
+
+    def _short_safety(self, width: float, size: float) -> list[Block]:
+        names = {named(self.drawing, i) for i in self._way()}
+        faults = [f for f in self.faults if f.name in names]
+        return [
+            short_sources_block(self.sources, width, size),
+            short_faults_block(faults, self.printed_at.date(), width, size),
+        ]
+
+    def _way(self) -> list[str]:
+        """The panel and the buses on its way from the source."""
+        assert self.panel is not None
+        view = self.drawing.view(self.result.view)
+        net = build_network(view)
+        feeding = build_feeding(net)
+        start = net.node(self.panel)
+        nodes = [start, *(up for _, up in feeding.path(start))]
+        return [e.item for n in nodes for e in net.ends_of[n] if isinstance(view.get(e.item), Bus)]
+
+    def _legend(self, width: float, size: float) -> list[Block]:
+        if self.drawn is self.drawing:
+            return super()._legend(width, size)
+        size = min(size, 7.0)
+        entries = legend_entries(self.drawn, self.result.view, self.picture, self.sources, self.symbols, size, True)
+        return [legend_block(entries, width, size, True)] if entries else []
+
+    def _short_directories(self, width: float, size: float) -> list[Block]:
+        return [directory_block(compacted(d), width, size) for d in self.directories]
+
+
+# --------------------------------------------------------------------------------------------------------------- stubs
+def _as_stub(group: Group, stub: Stub, picture: Picture) -> Group:
+    """A short line with an arrow, and what it leads to, instead of the symbol that held their place."""
+    if group.part == "symbol":
+        x, y = picture.terminals[(stub.id, "in")]
+        tip = y + 16
+        arrow = ((x, tip), (x - 3.5, tip - 8), (x + 3.5, tip - 8))
+        prims: list[Primitive] = [
+            Stroke(((x, y), (x, tip - 8)), "thin"), Stroke(arrow, "hair", "solid", "ink", True, "ink"),
+        ]  # fmt: skip
+        return replace(group, primitives=tuple(prims), box=bounds(prims))
+    if group.part == "label":
+        first, *rest = stub_lines(stub)
+        lines = [Line((Piece(first, "bold"),), NAME_SIZE), *(Line((Piece(t),), LINE_SIZE) for t in rest)]
+        words = tuple(write_lines(lines, group.box[0], group.box[1]))
+        return replace(group, primitives=words, box=bounds(words))
+    return group
+
+
+# --------------------------------------------------------------------------------------------------------- this panel
+def with_frame(picture: Picture, panel: str, scale: float) -> Picture:
+    """The picture with a heavy frame around a panel and its name, and "This panel" where it covers least."""
+    own = [g for g in picture.groups if g.item == panel and g.part in ("symbol", "label", "mark")]
+    if not own:
+        return picture
+    left, top, right, bottom = bounds([p for g in own for p in g.primitives])
+    pad = 4.0
+    left, top, right, bottom = left - pad, top - pad, right + pad, bottom + pad
+    size = GOOD_NAME_PT / scale
+    wide, high = text_width(THIS_PANEL, size, "bold") + size, 1.4 * size
+    others = Obstacles()
+    for g in picture.groups:
+        for box in boxes_of(g):
+            others.add(box, g.item, 0.0)
+    spots = [
+        (x, y, x + wide, y + high)
+        for y in (bottom, top - high) for x in (right - wide, left, (left + right - wide) / 2)
+    ] + [(right, bottom - high, right + wide, bottom), (left - wide, bottom - high, left, bottom)]  # fmt: skip
+    flag = next((s for s in spots if others.free(s)), None) or min(spots, key=lambda s: _hits(s, others))
+    x0, y0, x1, y1 = flag
+    prims: list[Primitive] = [
+        _ring((left, top, right, bottom), ""),
+        _ring(flag, "ink"),
+        Text(((x0 + x1) / 2, (y0 + y1) / 2 + 0.36 * size), THIS_PANEL, size, "bold", "middle", "paper"),
+    ]
+    return of_groups(picture, [*picture.groups, Group(panel, "frame", tuple(prims), bounds(prims))])
+
+
+def _ring(box: Box, fill: str) -> Stroke:
+    left, top, right, bottom = box
+    corners = ((left, top), (right, top), (right, bottom), (left, bottom))
+    return Stroke(corners, "heavy", "solid", "ink", True, fill)
+
+
+def _hits(box: Box, others: Obstacles) -> int:
+    return sum(b[0] < box[2] and b[2] > box[0] and b[1] < box[3] and b[3] > box[1] for b, _ in others.boxes)
