@@ -136,15 +136,15 @@ def ampacity(facts: RunFacts) -> Ampacity:
 def _missing(facts: RunFacts) -> tuple[str, ...]:
     name = facts.subject.name
     missing = [
-        (facts.size is None, f"size of {name}"),
-        (facts.material is None, f"material (copper or aluminum) of {name}"),
-        (facts.sets is None, f"number of sets in parallel of {name}"),
+        (facts.size is None, f"conductor size of {name}"),
+        (facts.material is None, f"conductor material of {name}"),
+        (facts.sets is None, f"number of sets of {name}"),
         (facts.ambient_c is None, f"ambient temperature along {name}"),
     ]
     columns = _insulation_columns(facts)
     if len(columns) != 1:
         if facts.insulation in (None, "other", "MC"):
-            missing.append((True, f"insulation marked on {name}"))
+            missing.append((True, f"insulation of {name}"))
         else:
             missing.append((True, f"whether {name} is in a wet location"))
     if _adjustment_range(facts)[0] != _adjustment_range(facts)[1]:
@@ -197,9 +197,8 @@ def _terminals(facts: RunFacts) -> tuple[int, tuple[str, ...], tuple[str, ...]]:
     default = int(tables.limit_value("terminal_default_high_c" if large or over else "terminal_default_low_c"))
     if facts.terminal_seen_c is not None:
         default = min(default, _column_at_or_below(facts.terminal_seen_c))
-    cited = section("AMP-TERM", facts.edition)
     check = f"Read the temperature rating at the terminals of {facts.subject.name}; old equipment is often 60 °C."
-    return default, (f"{default} °C terminals by {cited}",), (check,)
+    return default, (f"{default} °C terminals",), (check,)
 
 
 def _column_at_or_below(celsius: float) -> int:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from oneline.rules.common import Subject, listed, verdict
+from oneline.rules.common import Subject, listed, sentences, verdict
 from oneline.rules.verdict import Verdict
 
 _RULE = "LIVE-BOTH"
@@ -29,7 +29,8 @@ class Feed:
 
 @dataclass(frozen=True)
 class OpenFacts:
-    """A device in its open position. ``side``: what its side away from the normal supply feeds, by name.
+    """A device in its open position. ``side``: what its side away from the normal supply feeds, by name, or "its side
+    toward" something.
 
     ``feeds``: sources that certainly reach that side; ``line_feeds``: those on the other side. ``ties``: untraced ties
     by which something may reach it. ``is_open``: whether the device is open now. ``ids``: of the sources.
@@ -54,25 +55,24 @@ def stays_live(facts: OpenFacts) -> Verdict | None:
 
 def _certain(facts: OpenFacts) -> Verdict:
     name, sources = facts.device.name, _named(facts.feeds)
+    message = f"When {name} is open, {facts.side} stays live from {sources}."
+    further = f"{listed(facts.ties)} may bring more." if facts.ties else ""
     if facts.is_open:
-        message = f"{name} is open, and {facts.side} is live from {sources}"
+        message = f"{name} is open, and {facts.side} is live from {sources}."
         if facts.line_feeds:
-            message += f"; its other side is live from {_named(facts.line_feeds)}"
-        message += "."
-    else:
-        message = f"When {name} is open, {facts.side} stays live from {sources}."
-    if facts.ties:
-        message += f" {listed(facts.ties)} may bring more."
+            further = f"The other side is live from {_named(facts.line_feeds)}."
     through = [f.through[0] for f in facts.feeds if f.through and f.through[0] != name]
     remedy = f"Open and lock {listed(tuple(dict.fromkeys(through)))} as well, then test." if through else ""
     return verdict(
-        _RULE, facts.device, facts.edition, "advice", message, remedy=remedy, others=facts.ids, field_checks=(_TEST,)
+        _RULE, facts.device, facts.edition, "advice", sentences(message, further), remedy=remedy, others=facts.ids,
+        field_checks=(_TEST, *(f"Trace {tie}: it may bring more." for tie in facts.ties)),
     )  # fmt: skip
 
 
 def _suspected(facts: OpenFacts) -> Verdict:
-    message = f"With {facts.device.name} open, {facts.side} may be live by {listed(facts.ties)}: nobody traced it."
-    needs = tuple(f"trace {tie}" for tie in facts.ties)
+    ties = listed(facts.ties)
+    message = f"With {facts.device.name} open, {facts.side} may stay live through {ties}, which nobody traced yet."
+    needs = tuple(f"trace of {tie}" for tie in facts.ties)
     return verdict(
         _RULE, facts.device, facts.edition, "unknown", message, needs=needs, others=facts.ids, field_checks=(_TEST,)
     )  # fmt: skip

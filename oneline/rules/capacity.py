@@ -4,20 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import ceil
 
 from oneline.rules.common import (
     Condition,
     Fact,
     Subject,
     amperes,
+    assumption_lines,
     at_most,
     bounded_amperes,
+    compared,
     computed,
     listed,
+    looked_up,
     section,
     unique,
     verdict,
     weakest,
+    with_assumptions,
     worst,
 )
 from oneline.rules.verdict import Verdict, WorkLine
@@ -34,7 +39,9 @@ class CapacityFacts:
     """One limit and the load on it.
 
     ``kind``: one of KINDS. ``what``: what of the item limits, e.g. "trip". ``rating``: amperes. ``loads``: amperes by
-    phase as counted against this kind of limit. ``work``: worksheet of the load. ``assumed``: assumptions in the load.
+    phase as counted against this kind of limit. ``method``: how the load was found. ``work``: worksheet of the load.
+    ``assumed``: assumptions in the load. ``cited``: rule whose section is cited, where it is not that of the kind.
+    ``system_need``: what to find out where no phases are known.
     """
 
     subject: Subject
@@ -46,6 +53,8 @@ class CapacityFacts:
     method: str = ""
     work: tuple[WorkLine, ...] = ()
     assumed: tuple[str, ...] = ()
+    cited: str = ""
+    system_need: str = "system voltage"
 
 
 def capacity(facts: CapacityFacts) -> Verdict:
@@ -56,22 +65,22 @@ def capacity(facts: CapacityFacts) -> Verdict:
     load = facts.loads.get(phase, Fact(None))
     needs = unique(n for c in conditions.values() if c.state == "unknown" for n in c.needs)
     if not conditions:
-        needs = (f"system and phases at {facts.subject.name}",)
-    lines = list(facts.work)
+        needs = (facts.system_need,)
+    lines = [*facts.work, *([looked_up("Load", facts.method, "")] if facts.method else [])]
     value = load.value if load.value is not None else load.least
+    cited = section(facts.cited or KINDS[facts.kind], facts.edition)
     if facts.rating.least is not None and value is not None:
         lines.append(
-            computed(f"Left on phase {phase}", "rating - load", "A", section(KINDS[facts.kind], facts.edition),
-                     rating=facts.rating.least, load=value)
+            computed(f"Left on phase {phase}", "rating - load", "A", cited, rating=facts.rating.least, load=value)
         )  # fmt: skip
-    message = _message(facts, state, phase, conditions)
-    if facts.assumed and state in ("pass", "fail"):
-        message += f" (Assumed: {listed(facts.assumed)}.)"
+    message = _message(facts, state, phase)
+    resting = facts.assumed or load.assumptions
+    assumed = unique((*resting, *facts.rating.assumptions)) if state in ("pass", "fail") else ()
     return verdict(
-        "CAP", facts.subject, facts.edition, state, message, section=section(KINDS[facts.kind], facts.edition),
+        "CAP", facts.subject, facts.edition, state, with_assumptions(message, assumed), section=cited,
         value=value, limit=facts.rating.value, unit="A", relation="at most", needs=needs if state == "unknown" else (),
         basis=weakest(facts.rating.basis, load.basis, *(["assumed"] if facts.assumed else [])),
-        remedy=_remedy(facts) if state == "fail" else "", work=tuple(lines),
+        remedy=_remedy(facts) if state == "fail" else "", work=(*lines, *assumption_lines(assumed)),
     )  # fmt: skip
 
 
@@ -85,35 +94,52 @@ def _worst_phase(facts: CapacityFacts, state: str, conditions: Mapping[str, Cond
     return max(deciding, key=lambda p: facts.loads[p].least or 0.0, default="")
 
 
-def _message(facts: CapacityFacts, state: str, phase: str, conditions: Mapping[str, Condition]) -> str:
-    name, what = facts.subject.name, facts.what
-    rating, load = facts.rating, facts.loads.get(phase, Fact(None))
+def _message(facts: CapacityFacts, state: str, phase: str) -> str:
+    name, rating, load = facts.subject.name, facts.rating, facts.loads.get(phase, Fact(None))
+    words = compared(load, rating, "over", "left", most=True)
+    if state == "unknown" or words is None:
+        return _unknown(facts, phase, load)
+    on = f"on phase {phase}: {words.value} of load, {_limit_words(facts.what, words.limit)}"
     if state == "fail":
-        over = (load.least or 0.0) - (rating.most or 0.0)
-        more = "" if load.value is not None and rating.value is not None else "at least "
-        return (
-            f"{name} is over by {more}{amperes(over)} on phase {phase}: {amperes(load.least)} counted, "
-            f"{what} {amperes(rating.most)}. {facts.method}."
-        )
-    if state == "pass":
-        if load.value is not None and rating.value is not None:
-            left = rating.value - load.value
-            rated = amperes(rating.value)
-            return f"{name} has {amperes(left)} left on phase {phase}: {amperes(load.value)} of {what} {rated}."
-        most, least = load.most or 0.0, rating.least or 0.0
-        return f"{name} has at least {amperes(least - most)} left on phase {phase}, {what} {amperes(least)}."
+        return f"{name} is over by {words.gap.removesuffix(' over')} {on}."
+    if words.gap.endswith("exactly"):
+        return f"{name} has nothing left {on}."
+    return f"{name} has {words.gap} {on}."
+
+
+def _unknown(facts: CapacityFacts, phase: str, load: Fact) -> str:
+    name, rating = facts.subject.name, facts.rating
     if rating.most is not None and load.least is not None:
-        return (
-            f"At most {amperes(rating.most - load.least)} left at {name} on phase {phase}: {amperes(load.least)} is known "
-            f"so far, {what} {bounded_amperes(rating)}."
-        )
-    return f"Whether {name} carries its load is not known: {what} {bounded_amperes(rating)}."
+        left = rating.most - load.least
+        on, limit = f"on phase {phase}", _limit_words(facts.what, bounded_amperes(rating))
+        if left <= 0:
+            return f"Whether {name} carries its load {on} is not known yet: {amperes(load.least)} is known so far, {limit}."
+        so_far = f"{amperes(load.least)} of load is" if load.least else "no load is"
+        return f"{name} has at most {amperes(left)} left {on}: {so_far} known so far, {limit}."
+    if rating.least is not None:
+        return f"Whether {name} carries its load is not known yet: {_limit_words(facts.what, bounded_amperes(rating))}."
+    more = f": at least {amperes(load.least)} on phase {phase}" if load.least else ""
+    return f"Whether {name} carries its load is not known yet{more}."
+
+
+def _limit_words(what: str, number: str) -> str:
+    """ "trip 400 A", "bus 225 A"."""
+    return f"{what.removesuffix(' rating')} {number}"
 
 
 def _remedy(facts: CapacityFacts) -> str:
-    if facts.kind in ("bus", "conductor", "transformer", "generator"):
-        return f"Move load off {facts.subject.name}, balance its phases, or replace it with a larger one."
-    return (
-        f"Move load off {facts.subject.name} or balance its phases; a larger rating only where conductors and buses "
-        "behind it allow it."
-    )
+    """What would make it pass: so much load off each phase, by balancing alone where that is enough, or a larger one."""
+    limit = facts.rating.most
+    if limit is None:
+        return ""
+    known = {phase: fact.least or 0.0 for phase, fact in facts.loads.items()}
+    over = {phase: load - limit for phase, load in known.items() if load > limit}
+    each = {phase: f"{amperes(ceil(more * 10) / 10)} off" for phase, more in over.items()}
+    off = listed([f"{text} phase {phase}" for phase, text in each.items()])
+    if len(known) > 1 and len(each) == len(known) and len(set(each.values())) == 1:
+        off = f"{next(iter(each.values()))} each phase"
+    balanced = len(known) > 1 and sum(known.values()) / len(known) <= limit
+    larger = "or fit a larger one"
+    if facts.kind not in ("bus", "conductor", "transformer", "generator"):
+        larger = "or fit a larger rating where the conductors and buses behind it allow it"
+    return f"Take {off}{', to the other phases or away' if balanced else ''}, {larger}."

@@ -5,22 +5,31 @@ Units are in the names (``_a`` amperes, ``_ft`` feet). Nothing here knows a draw
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from types import CodeType, MappingProxyType
+from types import MappingProxyType
 from typing import Any
 
 from oneline import tables
 from oneline.model.vocabulary import BASES
+from oneline.rules.formula import evaluate
 from oneline.rules.verdict import Verdict, WorkLine
+from oneline.rules.words import amperes as amperes
+from oneline.rules.words import difference as difference
+from oneline.rules.words import feet_inches as feet_inches
+from oneline.rules.words import listed as listed
+from oneline.rules.words import number as number
+from oneline.rules.words import quantity as quantity
+from oneline.rules.words import size_text as size_text
 
 #: Two figures closer than this share of the limit are equal: arithmetic noise, and a thousandth of an inch in 10 ft.
 TOLERANCE = 1e-7
 #: Weakest first.
 _WEAKEST_FIRST = tuple(reversed(BASES))
-_FUNCTIONS = {"sqrt": math.sqrt, "min": min, "max": max, "abs": abs}
+#: How the worksheet says the outcome of one of several conditions.
+_OUTCOMES = {"pass": "holds", "fail": "fails", "unknown": "not known yet", "judge": "for the authority"}
+#: Assumptions are named in the sentence up to this many letters; the worksheet names all of them.
+_ASSUMPTION_LETTERS = 90
 
 
 @dataclass(frozen=True)
@@ -76,7 +85,9 @@ class Fact:
 class Condition:
     """One condition of a rule: its state ("pass", "fail", "unknown", "judge"), a sentence, and the two numbers.
 
-    ``cure``: what to do where it fails and no number cures it, as a phrase ("run it in a raceway").
+    ``cure``: what to do where it fails and no number cures it, as a phrase ("run it in a raceway"). ``must``: what has
+    to be true, after "it must" ("be 10 ft or shorter"). ``open``: what of it is not known ("its length",). ``of``: the
+    item that "it" is, where it is not the one the finding is about.
     """
 
     state: str
@@ -89,6 +100,9 @@ class Condition:
     basis: str = "entered"
     assumed: tuple[str, ...] = ()
     cure: str = ""
+    must: str = ""
+    open: tuple[str, ...] = ()
+    of: str = ""
 
     @property
     def gap(self) -> float:
@@ -96,6 +110,15 @@ class Condition:
         if self.state != "fail" or self.value is None or not self.limit:
             return 0.0
         return abs(self.value - self.limit) / self.limit
+
+
+def scaled(fact: Fact, factor: float) -> Fact:
+    """A number with bounds times a factor."""
+
+    def times(value: float | None) -> float | None:
+        return None if value is None else value * factor
+
+    return replace(fact, value=times(fact.value), low=times(fact.low), high=times(fact.high))
 
 
 # ------------------------------------------------------------------------------------------------ comparisons
@@ -113,14 +136,16 @@ def compare_at_least(value: Fact, limit: Fact) -> str:
     return "unknown"
 
 
-def at_least(value: Fact, limit: Fact, sentence: str, unit: str = "A") -> Condition:
-    """Condition "value is at least limit"; ``sentence`` is said whatever the outcome."""
-    return _condition(compare_at_least(value, limit), value, limit, sentence, unit, "at least")
+def at_least(value: Fact, limit: Fact, sentence: str, unit: str = "A", **words: Any) -> Condition:
+    """Condition "value is at least limit"; ``sentence`` is said whatever the outcome. ``words``: must, open, of."""
+    state = compare_at_least(value, limit)
+    return replace(_condition(state, value, limit, sentence, unit, "at least"), **words)
 
 
-def at_most(value: Fact, limit: Fact, sentence: str, unit: str = "A") -> Condition:
-    """Condition "value is at most limit"; ``sentence`` is said whatever the outcome."""
-    return _condition(compare_at_least(limit, value), value, limit, sentence, unit, "at most")
+def at_most(value: Fact, limit: Fact, sentence: str, unit: str = "A", **words: Any) -> Condition:
+    """Condition "value is at most limit"; ``sentence`` is said whatever the outcome. ``words``: must, open, of."""
+    state = compare_at_least(limit, value)
+    return replace(_condition(state, value, limit, sentence, unit, "at most"), **words)
 
 
 def _condition(state: str, value: Fact, limit: Fact, sentence: str, unit: str, relation: str) -> Condition:
@@ -147,16 +172,6 @@ def unique(texts: Iterable[str]) -> tuple[str, ...]:
 
 
 # ------------------------------------------------------------------------------------------------- worksheets
-@lru_cache(maxsize=512)
-def _compiled(formula: str) -> CodeType:
-    return compile(formula, "<formula>", "eval")
-
-
-def evaluate(formula: str, inputs: dict[str, float] | Any) -> float:
-    """Value of a worksheet's formula: arithmetic and sqrt, min, max, abs in the names of the inputs."""
-    return float(eval(_compiled(formula), {"__builtins__": {}, **_FUNCTIONS}, dict(inputs)))
-
-
 def computed(what: str, formula: str, unit: str = "A", source: str = "", **inputs: float) -> WorkLine:
     """A worksheet line whose value is its formula's, so that what is shown is what was reckoned."""
     return WorkLine(what, evaluate(formula, inputs), unit, formula, MappingProxyType(inputs), source)
@@ -180,19 +195,18 @@ def verdict(rule: str, subject: Subject, edition: int, state: str, message: str,
 
 
 def judged(
-    rule: str, subject: Subject, edition: int, conditions: Sequence[Condition], **more: Any
+    rule: str, subject: Subject, edition: int, conditions: Sequence[Condition], *, message: str = "",
+    pass_message: str = "", further: str = "", work: Sequence[WorkLine] = (), **more: Any,
 ) -> Verdict:  # fmt: skip
     """A verdict on conditions that must all hold.
 
-    Says the sentences of the conditions that decide: those that fail, else those not known, else those to be judged,
-    else all; ``pass_message`` instead of all where it is given. ``lead`` is said first. The two numbers are those of the
-    condition furthest outside, or of the first that decides.
+    Says the sentence of the condition that decides and carries its two numbers: the one furthest outside of those that
+    fail, else the first that is not known, else the first to be judged, else the first. ``message`` instead where it is
+    given, ``pass_message`` where all hold; ``further`` is one more short sentence. The other conditions stand in the
+    worksheet.
     """
     state = worst(c.state for c in conditions)
-    deciding = [c for c in conditions if c.state == state] or list(conditions)
-    shown = max(deciding, key=lambda c: c.gap) if state == "fail" else deciding[0]
-    if shown.value is None and shown.limit is None:
-        shown = next((c for c in deciding if c.limit is not None), shown)
+    shown = deciding(conditions)
     fields: dict[str, Any] = {
         "value": shown.value,
         "limit": shown.limit,
@@ -201,15 +215,61 @@ def judged(
         "basis": weakest(*(c.basis for c in conditions)),
         "needs": unique(n for c in conditions if c.state == "unknown" for n in c.needs),
     }
-    lead, pass_message = more.pop("lead", ""), more.pop("pass_message", "")
-    fields.update(more)
-    message = " ".join(unique([lead, *(c.message for c in deciding)]))
-    if state == "pass" and pass_message:
-        message = pass_message
+    said = message or (pass_message if state == "pass" else "") or shown.message
     assumed = unique(a for c in conditions for a in c.assumed)
-    if assumed:
-        message = f"{message} (Assumed: {listed(assumed)}.)"
-    return verdict(rule, subject, edition, state, message, **fields)
+    said = sentences(with_assumptions(said, assumed), further or besides(conditions))
+    lines = (*work, *_checklist(conditions), *assumption_lines(assumed))
+    return verdict(rule, subject, edition, state, said, **{**fields, **more, "work": lines})
+
+
+def deciding(conditions: Sequence[Condition]) -> Condition:
+    """The one of several conditions that an answer is told by."""
+    state = worst(c.state for c in conditions)
+    candidates = [c for c in conditions if c.state == state] or list(conditions)
+    shown = max(candidates, key=lambda c: c.gap) if state == "fail" else candidates[0]
+    if shown.value is None and shown.limit is None:
+        shown = next((c for c in candidates if c.limit is not None), shown)
+    return shown
+
+
+def besides(conditions: Sequence[Condition]) -> str:
+    """What else must be put right beside the condition that an answer is told by, as a sentence; "" for nothing."""
+    if worst(c.state for c in conditions) != "fail":
+        return ""
+    shown = deciding(conditions)
+    more = [c for c in conditions if c.state == "fail" and c.must and (c.of, c.must) != (shown.of, shown.must)]
+    own = unique(c.must for c in more if not c.of)
+    parts = [f"it must also {listed(own)}"] if own else []
+    parts += [f"{c.of} must also {c.must}" for c in more if c.of]
+    text = listed(parts)
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
+
+
+def _checklist(conditions: Sequence[Condition]) -> tuple[WorkLine, ...]:
+    """Every condition and its outcome, where there are several."""
+    if len(conditions) < 2:
+        return ()
+    return tuple(looked_up(c.message.rstrip("."), _OUTCOMES[c.state], "") for c in conditions if c.message)
+
+
+def sentences(*texts: str) -> str:
+    """Sentences one after the other, without empty ones."""
+    return " ".join(t for t in texts if t)
+
+
+def with_assumptions(sentence: str, assumed: Sequence[str]) -> str:
+    """The sentence with what it rests on in brackets: "It holds (assumed: 30 °C ambient)." """
+    if not assumed:
+        return sentence
+    words = listed(assumed)
+    if len(assumed) > 1 and len(words) > _ASSUMPTION_LETTERS:
+        words = f"{assumed[0]}, and {len(assumed) - 1} more"
+    return f"{sentence.removesuffix('.')} (assumed: {words})."
+
+
+def assumption_lines(assumed: Sequence[str]) -> tuple[WorkLine, ...]:
+    """All assumptions as worksheet lines."""
+    return tuple(looked_up("Assumed", text, "") for text in assumed)
 
 
 def existing_work(found: Verdict, status: str) -> Verdict:
@@ -220,63 +280,65 @@ def existing_work(found: Verdict, status: str) -> Verdict:
     """
     if found.state != "fail" or status not in ("existing", "remove"):
         return found
-    note = "Existing work: judged by the edition it was built under, unless the new work makes it worse."
+    note = "Existing work: the edition it was built under decides, unless the new work makes it worse."
     return replace(found, state="judge", message=f"{found.message} {note}")
 
 
-# ----------------------------------------------------------------------------------------- words for numbers
-def number(value: float, digits: int = 1) -> str:
-    """A number for a sentence: at most ``digits`` decimals, none where they are zero, commas above 9,999."""
-    text = f"{value:,.{digits}f}" if abs(value) >= 10_000 else f"{value:.{digits}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def amperes(value: float | None, apart_from: float | None = None) -> str:
-    """ "533.3 A"; more decimals where it would otherwise read the same as ``apart_from`` without being equal."""
-    if value is None:
-        return "not known"
-    digits = 1
-    while (
-        apart_from is not None
-        and digits < 4
-        and value != apart_from
-        and number(value, digits) == number(apart_from, digits)
-    ):
-        digits += 1
-    return f"{number(value, digits)} A"
-
-
-def bounded_amperes(fact: Fact) -> str:
-    """ "200 A"; "at most 55 A" or "at least 12 A" where only a bound is known; "an unknown current"."""
+# ------------------------------------------------------------------------------------------- words for facts
+def bounded_amperes(fact: Fact, unit: str = "A") -> str:
+    """ "200 A"; "at most 55 A" or "at least 12 A" where only a bound is known; "not known yet"."""
     if fact.value is not None:
-        return amperes(fact.value)
+        return quantity(fact.value, unit)
     if fact.most is not None:
-        return f"at most {amperes(fact.most)}"
-    return f"at least {amperes(fact.least)}" if fact.least else "an unknown current"
+        return f"at most {quantity(fact.most, unit)}"
+    return f"at least {quantity(fact.least, unit)}" if fact.least else "not known yet"
 
 
-def feet_inches(length_ft: float | None, rounding: str = "nearest") -> str:
-    """ "12 ft 4 in", "10 ft", "8 in", to a quarter inch. ``rounding``: "nearest", "up" or "down"."""
-    if length_ft is None:
-        return "not measured"
-    shift = {"nearest": 0.5, "up": 1 - 1e-6, "down": 1e-6}[rounding]
-    feet, rest = divmod(math.floor(length_ft * 48 + shift), 48)
-    inches, quarter = divmod(rest, 4)
-    fraction = ("", "1/4", "1/2", "3/4")[quarter]
-    in_text = "-".join(t for t in (str(inches) if inches else "", fraction) if t)
-    parts = [f"{feet} ft" if feet else "", f"{in_text} in" if in_text else ""]
-    return " ".join(p for p in parts if p) or "0 ft"
+def rated(name: str, rating: Fact) -> str:
+    """ "Main 1 (600 A)", "Main 1 (at most 600 A)", "Main 1" where nothing is known of its rating."""
+    known = bounded_amperes(rating)
+    return name if known == "not known yet" else f"{name} ({known})"
 
 
-def size_text(size: str | None, material: str | None = None, sets: int | None = 1) -> str:
-    """ "3/0 AWG copper", "2 x 500 kcmil aluminum"."""
-    if size is None:
-        return "conductor of unknown size"
-    unit = "kcmil" if size.isdigit() and int(size) >= 250 else "AWG"
-    many = f"{sets} x " if sets and sets > 1 else ""
-    return " ".join(t for t in (f"{many}{size} {unit}", material or "") if t)
+def bounds(fact: Fact, unit: str = "A") -> str:
+    """What is known of an unknown number: "between 85 A and 130 A", "at most 130 A", "" for nothing."""
+    low, high = fact.least or None, fact.most
+    if low is not None and high is not None:
+        return f"between {quantity(low, unit)} and {quantity(high, unit)}"
+    if high is not None:
+        return f"at most {quantity(high, unit)}"
+    return f"at least {quantity(low, unit)}" if low is not None else ""
 
 
-def listed(texts: Sequence[str], word: str = "and") -> str:
-    """ "a", "a and b", "a, b and c"."""
-    return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} {word} {texts[-1]}" if texts else ""
+@dataclass(frozen=True)
+class Compared:
+    """Words for two numbers: "930 A", "341 A more than", "589 A". ``most``: of the limit without its bound."""
+
+    value: str
+    gap: str
+    limit: str
+    most: str
+
+
+def compared(
+    value: Fact, limit: Fact, over: str = "more than", under: str = "less than", unit: str = "A", most: bool = False
+) -> Compared | None:  # fmt: skip
+    """Two numbers and how far apart they are; ``None`` while "value is at least limit" is not decided.
+
+    ``most``: the question is "value is at most limit". Unknown numbers stand by the bound that decides.
+    """
+    state = compare_at_least(limit, value) if most else compare_at_least(value, limit)
+    if state == "unknown":
+        return None
+    above = (state == "pass") != most
+    one, other = (value.least, limit.most) if above else (value.most, limit.least)
+    assert one is not None
+    assert other is not None
+    exact = value.value is not None and limit.value is not None
+    gap = f"{'' if exact else 'at least '}{difference(one, other, unit)} {over if above else under}"
+    if abs(one - other) <= abs(other) * TOLERANCE:
+        gap = "exactly" if exact else "at worst exactly"
+    bound = "" if value.value is not None else ("at least " if above else "at most ")
+    other_bound = "" if limit.value is not None else ("at most " if above else "at least ")
+    figure = quantity(other, unit, one)
+    return Compared(f"{bound}{quantity(one, unit, other)}", gap, f"{other_bound}{figure}", figure)

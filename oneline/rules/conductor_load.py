@@ -12,12 +12,17 @@ from oneline.rules.common import (
     Fact,
     amperes,
     at_least,
+    compared,
     computed,
     judged,
     section,
+    sentences,
     size_text,
 )
 from oneline.rules.verdict import Verdict
+
+#: What a run is a part of, and the rule whose section is cited for its load.
+CITED = {"branch": "AMP-CONT-branch", "feeder": "AMP-CONT-feeder", "service": "AMP-CONT-service"}
 
 
 @dataclass(frozen=True)
@@ -25,13 +30,14 @@ class LoadFacts:
     """A run and the calculated load it carries, largest phase, amperes.
 
     ``load``: continuous and noncontinuous load; ``counted``: the same with continuous load at 125 %. ``full_rated``:
-    the assembly and its device are listed for continuous load at 100 %.
+    the assembly and its device are listed for continuous load at 100 %. ``part``: one of CITED.
     """
 
     run: RunFacts
     load: Fact
     counted: Fact
     full_rated: bool = False
+    part: str = "feeder"
 
 
 @lru_cache(maxsize=4096)
@@ -39,41 +45,57 @@ def conductor_load(facts: LoadFacts) -> Verdict:
     """Whether the conductors carry their calculated load: before and after correction and adjustment (AMP-1)."""
     run, name = facts.run, facts.run.subject.name
     found = ampacity(run)
-    size = size_text(run.size, run.material, run.sets)
-    good_for = (
-        f"{name} ({size}) is good for {amperes(found.iz_a)}, {found.governs}"
-        if found.iz_a is not None
-        else f"The ampacity of {name} ({size}) is not known yet"
-    )
     needed = facts.load if facts.full_rated else facts.counted
-    share = "" if facts.full_rated else ", continuous load at 125 %"
-    at_terminals = at_least(
-        found.term_fact(name), needed,
-        f"{good_for}; its calculated load is {_load_text(needed)}{share}.",
-    )  # fmt: skip
-    in_use = at_least(
-        found.cond_fact(name), facts.load,
-        f"{good_for}; its calculated load is {_load_text(facts.load)}.",
-    )  # fmt: skip
-    conditions = [at_terminals, in_use]
+    in_use_governs = found.a_cond is not None and found.a_term is not None and found.a_cond < found.a_term
+    at_terminals, in_use = found.term_fact(name), found.cond_fact(name)
+    counts = ", continuous load at 125 %" if needed.most != facts.load.most else ""
+    conditions = [
+        at_least(at_terminals, needed, _sentence(facts, at_terminals, needed, counts, not in_use_governs)),
+        at_least(in_use, facts.load, _sentence(facts, in_use, facts.load, "", in_use_governs)),
+    ]
+    remedy = _upsize_for_load(facts) if any(c.state == "fail" for c in conditions) else ""
+    pass_message = min(conditions, key=_spare).message
     if dry_only_in_wet(run):
-        conditions.insert(0, Condition("fail", f"{name} is {run.insulation} in a wet location: not permitted there."))
-    remedy = ""
-    if any(c.state == "fail" for c in (at_terminals, in_use)):
-        remedy = _upsize_for_load(facts)
+        wet = f"{name} has {run.insulation} insulation in a wet location, where it is not permitted."
+        conditions.insert(0, Condition("fail", wet, must="be insulated for wet locations"))
+        remedy = sentences("Use conductors with insulation for wet locations.", remedy)
     lines = found.lines
     if needed.value is not None and found.a_term is not None:
         lines += (
             computed("Left at the terminals", "terminals_a - load_a", terminals_a=found.a_term, load_a=needed.value),
         )
     return judged(
-        "AMP-1", run.subject, run.edition, conditions, section=section("AMP-CONT", run.edition), remedy=remedy,
-        pass_message=at_terminals.message, work=lines, field_checks=found.field_checks,
+        "AMP-1", run.subject, run.edition, conditions, section=section(CITED[facts.part], run.edition), remedy=remedy,
+        pass_message=pass_message, work=lines, field_checks=found.field_checks,
     )  # fmt: skip
 
 
-def _load_text(load: Fact) -> str:
-    return "not known yet" if load.value is None else amperes(load.value)
+def _sentence(facts: LoadFacts, ampacity_a: Fact, load: Fact, counts: str, governs: bool) -> str:
+    """One of the two tests, as a sentence. ``governs``: whether it is the limit that the run's ampacity is due to."""
+    name = facts.run.subject.name
+    words = compared(ampacity_a, load)
+    if words is None:
+        return load_unknown(name, ampacity_a, load)
+    why = ampacity(facts.run).governs if governs else ""
+    limited = f" ({why})" if why else ""
+    if load.value == 0:
+        return f"{name} can carry {words.value}{limited}, and no load is calculated for it."
+    return f"{name} can carry {words.value}{limited}, {words.gap} the calculated load of {words.limit}{counts}."
+
+
+def load_unknown(name: str, ampacity_a: Fact, load: Fact) -> str:
+    """Said where a number is missing for comparing ampacity and load: what is known of the two."""
+    good = f", good for {amperes(ampacity_a.value)}," if ampacity_a.value is not None else ""
+    of = "" if load.value is None else f" of {amperes(load.value)}"
+    more = f": at least {amperes(load.least)} is known so far" if load.value is None and load.least else ""
+    return f"Whether {name}{good} can carry the calculated load{of} is not known yet{more}."
+
+
+def _spare(condition: Condition) -> float:
+    """Amperes between the two numbers of a test; none where they are not known."""
+    if condition.value is None or condition.limit is None:
+        return 0.0
+    return condition.value - condition.limit
 
 
 def _upsize_for_load(facts: LoadFacts) -> str:
@@ -91,16 +113,17 @@ def _upsize_for_load(facts: LoadFacts) -> str:
 def parallel_sets(facts: RunFacts) -> Verdict:
     """Conductors in parallel are 1/0 or larger, and alike in length, material, size, insulation and ends (AMP-3)."""
     smallest = next(s for s in CONDUCTOR_SIZES if large_enough_in_parallel(s))
-    name = facts.subject.name
+    name, least = facts.subject.name, size_text(smallest)
     size = size_text(facts.size, facts.material, facts.sets)
     if facts.size is None:
-        conditions = [Condition("unknown", f"The size of {name} is not known yet.", needs=(f"size of {name}",))]
+        text = f"Whether {name} may run in parallel is not known yet: {least} is the least for each set."
+        conditions = [Condition("unknown", text, needs=(f"conductor size of {name}",))]
     elif not large_enough_in_parallel(facts.size):
-        conditions = [
-            Condition("fail", f"{name} is {size}: conductors in parallel need {size_text(smallest)} or larger.")
-        ]
+        text = f"The {size} of {name} is too small to run in parallel: {least} is the least."
+        conditions = [Condition("fail", text)]
     else:
-        conditions = [Condition("pass", f"{name} is {size}: large enough to run in parallel.")]
-    remedy = f"Use {size_text(smallest)} or larger, or one larger set." if conditions[0].state == "fail" else ""
+        text = f"The {size} of {name} is large enough to run in parallel: {least} is the least."
+        conditions = [Condition("pass", text)]
+    remedy = f"Use {least} or larger in each set, or one larger set." if conditions[0].state == "fail" else ""
     check = f"All sets of {name}: same length, size, material, insulation and lugs."
     return judged("AMP-3", facts.subject, facts.edition, conditions, remedy=remedy, field_checks=(check,))

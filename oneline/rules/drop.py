@@ -5,14 +5,26 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from oneline import tables
-from oneline.rules.common import Fact, Subject, compare_at_least, listed, looked_up, number, section, verdict
+from oneline.rules.common import (
+    Fact,
+    Subject,
+    assumption_lines,
+    compare_at_least,
+    compared,
+    looked_up,
+    number,
+    section,
+    sentences,
+    verdict,
+    with_assumptions,
+)
 from oneline.rules.verdict import Verdict
 
 #: What is looked at, and the figure recommended for it.
 PARTS = {
-    "feeder": ("voltage_drop_feeder_pct", "feeder"),
-    "branch": ("voltage_drop_branch_pct", "branch circuit"),
-    "total": ("voltage_drop_total_pct", "feeder and branch circuit together"),
+    "feeder": ("voltage_drop_feeder_pct", "in the feeder to", "VD-feeder"),
+    "branch": ("voltage_drop_branch_pct", "in the branch circuit to", "VD-branch"),
+    "total": ("voltage_drop_total_pct", "all the way to", "VD"),
 }
 
 
@@ -28,24 +40,25 @@ class DropFacts:
 
 def voltage_drop(facts: DropFacts) -> Verdict:
     """VD: advice where the drop is above the recommendation."""
-    id_, what = PARTS[facts.part]
-    limit = tables.limit_value(id_)
-    name, drop = facts.subject.name, facts.drop
-    state = compare_at_least(Fact(limit), drop)
-    shown = "not known" if drop.value is None else f"{number(drop.value)} %"
-    text = f"Voltage drop to {name}, {what}: {shown}; recommended at most {number(limit)} %."
-    remedy = ""
+    id_, where, rule = PARTS[facts.part]
+    limit, drop = tables.limit_value(id_), facts.drop
+    state, words = compare_at_least(Fact(limit), drop), compared(drop, Fact(limit), "above", "below", "%", most=True)
+    what, cited = f"Voltage drop {where} {facts.subject.name}", section(rule, facts.edition)
+    text, further, remedy = f"{what} is not known yet; at most {number(limit)} % is recommended.", "", ""
+    if words is not None:
+        text = f"{what} is {words.value}, {words.gap} the recommended {words.limit}."
     if state == "fail":
         state = "advice"
-        text += " A recommendation only."
-        remedy = "Larger conductors or a shorter run; upsized conductors take a larger equipment grounding conductor."
-    if drop.assumptions and drop.value is not None:
-        text += f" (Assumed: {listed(drop.assumptions)}.)"
+        further = "It is a recommendation, not a rule."
+        remedy = "Use larger conductors or a shorter run; larger phase conductors take a larger grounding conductor."
+    assumed = drop.assumptions if drop.value is not None else ()
     lines = (
         looked_up("Voltage drop", drop.value, "%"),
-        looked_up("Recommended", limit, "%", section("VD", facts.edition)),
+        looked_up("Recommended", limit, "%", cited),
+        *assumption_lines(assumed),
     )
     return verdict(
-        "VD", facts.subject, facts.edition, state, text, value=drop.value, limit=limit, unit="%", relation="at most",
-        basis=drop.basis, needs=drop.needs if state == "unknown" else (), remedy=remedy, work=lines,
+        "VD", facts.subject, facts.edition, state, sentences(with_assumptions(text, assumed), further), section=cited,
+        value=drop.value, limit=limit, unit="%", relation="at most", basis=drop.basis,
+        needs=drop.needs if state == "unknown" else (), remedy=remedy, work=lines,
     )  # fmt: skip

@@ -18,6 +18,7 @@ from oneline.rules.common import (
     listed,
     looked_up,
     number,
+    rated,
     section,
     size_text,
     unique,
@@ -25,6 +26,8 @@ from oneline.rules.common import (
 )
 from oneline.rules.overcurrent import propose_conductor
 from oneline.rules.verdict import Verdict, WorkLine
+
+_BASELINE = "Smallest adequate phase conductor"
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,7 @@ def proportional_size(base: EgcSize, run: RunFacts, baseline: str) -> EgcSize:
     if tables.area_cmil(size) > installed:
         size = run.size
     chosen = looked_up("Next trade size", size, "", "Chapter 9 Table 8")
-    least_line = looked_up("Smallest adequate phase conductor", baseline, "", section("AMP-1", run.edition))
+    least_line = looked_up(_BASELINE, baseline, "", section("AMP-1", run.edition))
     return EgcSize(size, (*base.lines, least_line, ratio, area, chosen), baseline)
 
 
@@ -119,21 +122,28 @@ def equipment_grounding(facts: EgcFacts) -> Verdict:
         return _raceway_as_conductor(facts, cited)
     if facts.rating.value is None and facts.rating.most is None:
         sentence = (
-            f"The size of the grounding conductor of {run.subject.name} follows {facts.ahead.name}, not known yet."
+            f"The size that the grounding conductor of {run.subject.name} needs is not known yet: it follows the rating of "
+            f"{facts.ahead.name}."
         )
         return judged("GND-3", run.subject, run.edition,
                       [Condition("unknown", sentence, needs=facts.rating.needs)], section=cited)  # fmt: skip
     materials = (facts.material,) if facts.material else MATERIALS
     try:
         found = [_decide(facts, m) for m in materials]
-    except tables.NotInTable as problem:
-        return verdict("GND-3", run.subject, run.edition, "judge", f"{run.subject.name}: {problem}", section=cited)
+    except tables.NotInTable:
+        table, ahead = section("TABLE-egc", run.edition), rated(facts.ahead.name, facts.rating)
+        text = (
+            f"The grounding conductor of {run.subject.name} is for the authority: {table} has no size behind {ahead}."
+        )
+        return verdict("GND-3", run.subject, run.edition, "judge", text, section=cited)
     states = {c.state for c, _ in found}
     condition, lines = found[0]
     if len(states) > 1:
-        need = f"material of the grounding conductor of {run.subject.name}"
-        text = f"{found[0][0].message} In aluminum: {found[1][0].message}"
-        condition = replace(condition, state="unknown", needs=(need,), message=text)
+        name = run.subject.name
+        need = f"material of the grounding conductor of {name}"
+        text = f"Whether the grounding conductor of {name} is large enough is not known yet: its material decides."
+        both = tuple(looked_up(c.message.removesuffix("."), m, "") for (c, _), m in zip(found, materials, strict=True))
+        condition, lines = replace(condition, state="unknown", needs=(need,), message=text), (*lines, *both)
     remedy = condition.cure if condition.state != "pass" else ""
     return judged("GND-3", run.subject, run.edition, [condition], section=cited, remedy=remedy, work=lines,
                   others=(facts.ahead.id,))  # fmt: skip
@@ -153,8 +163,10 @@ def _decide(facts: EgcFacts, material: str) -> tuple[Condition, tuple[WorkLine, 
     largest = _needed(facts, high_a, material, facts.load.least or 0.0, corrected=run.edition > 2017)
     each = " in each raceway" if (run.sets or 1) > 1 else ""
     wanted = f"{size_text((largest or smallest).size, material)}{each}"
-    ahead = f"{facts.ahead.name}, {amperes(facts.rating.value)}"
+    ahead = rated(facts.ahead.name, facts.rating)
     lines = (largest or smallest).lines
+    if largest is not None and largest.baseline and not any(line.what == _BASELINE for line in lines):
+        lines = (*lines, looked_up(_BASELINE, largest.baseline, "", section("AMP-1", run.edition)))
     cure = f"Use {wanted}."
     if facts.size is None:
         text = f"The grounding conductor of {name} is not known yet; behind {ahead} it needs {wanted}."
@@ -164,25 +176,26 @@ def _decide(facts: EgcFacts, material: str) -> tuple[Condition, tuple[WorkLine, 
         text = f"{name} has no equipment grounding conductor; behind {ahead} it needs {wanted}."
         return Condition("fail", text, cure=cure), lines
     have = tables.area_cmil(facts.size)
-    text = (
-        f"The grounding conductor of {name} is {size_text(facts.size, material)}{each}; behind {ahead} it needs "
-        f"{wanted}."
-    )
+    has = f"The grounding conductor of {name} is {size_text(facts.size, material)}{each}"
+    asks = f"{wanted} that it needs behind {ahead}"
     area = {"value": have, "limit": tables.area_cmil((largest or smallest).size), "unit": "cmil",
             "relation": "at least"}  # fmt: skip
     if have < tables.area_cmil(smallest.size):
-        return Condition("fail", text, cure=cure, **area), lines  # type: ignore[arg-type]
+        return Condition("fail", f"{has}, smaller than the {asks}.", cure=cure, **area), lines  # type: ignore[arg-type]
     if largest is not None and have >= tables.area_cmil(largest.size):
-        basis = f" (smallest adequate phase conductor {size_text(largest.baseline)})" if largest.baseline else ""
-        return Condition("pass", f"{text[:-1]}{basis}.", **area), lines  # type: ignore[arg-type]
+        just = "just the" if have == area["limit"] else "larger than the"
+        return Condition("pass", f"{has}, {just} {asks}.", **area), lines  # type: ignore[arg-type]
     if largest is not None and facts.load.value is not None and facts.rating.value is not None:
-        text += (
-            f" That counts {size_text(largest.baseline)} as the smallest adequate phase conductor; sized to the device "
-            f"without rounding up, with its correction and adjustment, it is enough: for the authority."
+        text = (
+            f"{has}, smaller than the {asks}, where {size_text(largest.baseline)} phase conductors would do. Whether "
+            f"those installed count as upsized is for the authority."
         )
         return Condition("judge", text, cure=cure, **area), lines  # type: ignore[arg-type]
-    needs = unique((*facts.load.needs, *facts.rating.needs)) or (f"all conductor facts of {name}",)
-    text += " Whether it must be larger depends on the smallest adequate phase conductor, not known yet."
+    needs = unique((*facts.load.needs, *facts.rating.needs)) or (f"conductor size of {name}",)
+    text = (
+        f"Whether the grounding conductor of {name} is large enough is not known yet: it is "
+        f"{size_text(facts.size, material)}{each}, and behind {ahead} it may need {wanted}."
+    )
     return Condition("unknown", text, needs=needs, **area), lines  # type: ignore[arg-type]
 
 
@@ -192,13 +205,14 @@ def _raceway_as_conductor(facts: EgcFacts, cited: str) -> Verdict:
     name, kind = run.subject.name, run.raceway
     if kind is None:
         need = f"raceway of {name}"
-        unknown = Condition("unknown", f"{name} is grounded by its raceway, which is not known yet.", needs=(need,))
+        unknown = Condition("unknown", f"Whether the raceway of {name} can ground it is not known yet.", needs=(need,))
         return judged("GND-3", run.subject, run.edition, [unknown], section=cited)
     if kind in ("open", "within enclosure", "cable") or not tables.raceway_is_metal(kind):
-        fails = f"{name} counts on its raceway for grounding, but {kind} is no metal raceway."
+        words = {"open": "no raceway", "within enclosure": "no raceway", "cable": "a cable"}.get(kind, kind)
+        fails = f"{name} counts on its raceway for grounding, but {words} does not ground it."
         return verdict("GND-3", run.subject, run.edition, "fail", fails, section=cited,
                        remedy="Pull an equipment grounding conductor.")  # fmt: skip
-    text = f"{name} is grounded by its {kind} alone: every fitting of it has to be tight and continuous."
+    text = f"{name} is grounded by its {kind} alone, so every fitting of it has to be tight and continuous."
     check = f"Continuity of the metal raceway of {name}, end to end."
     return verdict("GND-7", run.subject, run.edition, "advice", text, field_checks=(check,))
 
@@ -231,44 +245,58 @@ def supply_side_jumper(facts: JumperFacts) -> Verdict:
     rule = "GND-1" if facts.what == "neutral" else "GND-4"
     cited = section("GND-4", run.edition)
     if run.size is None or run.material is None or run.sets is None:
-        sentence = f"The {facts.what} of {name} follows the size of its conductors, not known yet."
-        unknown = Condition("unknown", sentence, needs=(f"size, material and sets of {name}",))
+        sentence = f"The size that the {facts.what} of {name} needs is not known yet: it follows its phase conductors."
+        unknown = Condition("unknown", sentence, needs=_missing_conductor(run))
         return judged(rule, run.subject, run.edition, [unknown], section=cited)
     try:
         found = jumper_size(run, facts.material)
-    except tables.NotInTable as problem:
-        return verdict(rule, run.subject, run.edition, "judge", f"{name}: {problem}", section=cited)
+    except tables.NotInTable:
+        table = section("TABLE-bonding", run.edition)
+        text = f"The {facts.what} of {name} is for the authority: {table} has no size for its conductors."
+        return verdict(rule, run.subject, run.edition, "judge", text, section=cited)
     total = computed("Ungrounded conductors of one phase", "sets * each_cmil", "cmil", cited,
                      sets=run.sets, each_cmil=tables.area_cmil(run.size))  # fmt: skip
     lines = (total, looked_up(f"Least {facts.what}", found.area_cmil, "cmil", section("TABLE-bonding", run.edition)))
     wanted = size_text(found.size, facts.material or run.material) if found.size else f"{number(found.area_cmil)} cmil"
     if facts.size is None:
         text = f"The {facts.what} of {name} is not known yet; it needs {wanted} in all."
-        state, needs = "unknown", (f"{facts.what} of {name}",)
-        return judged(rule, run.subject, run.edition, [Condition(state, text, needs=needs)], section=cited, work=lines)
+        need = f"neutral size of {name}" if facts.what == "neutral" else f"{facts.what} of {name}"
+        unknown = Condition("unknown", text, needs=(need,))
+        return judged(rule, run.subject, run.edition, [unknown], section=cited, work=lines)
     have = 0.0 if facts.size == "none" else tables.area_cmil(facts.size) * run.sets
-    has = "missing" if facts.size == "none" else size_text(facts.size, facts.material or run.material, run.sets)
-    condition = Condition(
-        "pass" if have >= found.area_cmil else "fail", f"The {facts.what} of {name} is {has}; it needs {wanted} in all.",
-        have, found.area_cmil, "cmil", "at least",
-    )  # fmt: skip
+    has = f"{name} has no {facts.what}"
+    if facts.size != "none":
+        has = f"The {facts.what} of {name} is {size_text(facts.size, facts.material or run.material, run.sets)}"
+    enough = have >= found.area_cmil
+    gap = "just" if have == found.area_cmil else "more than" if enough else "less than"
+    text = f"{has}, {gap} the {wanted} it needs in all." if have else f"{has}; it needs {wanted} in all."
+    condition = Condition("pass" if enough else "fail", text, have, found.area_cmil, "cmil", "at least")
     remedy = f"Use {wanted} in all." if condition.state == "fail" else ""
     return judged(rule, run.subject, run.edition, [condition], section=cited, work=lines, remedy=remedy)
+
+
+def _missing_conductor(run: RunFacts) -> tuple[str, ...]:
+    """What is not known of a run's phase conductors."""
+    asked = (("conductor size", run.size), ("conductor material", run.material), ("number of sets", run.sets))
+    return tuple(f"{what} of {run.subject.name}" for what, known in asked if known is None)
 
 
 @lru_cache(maxsize=1024)
 def electrode_conductor(service: Subject, run: RunFacts) -> Verdict:
     """Grounding electrode conductor that a service needs (GND-2), by its largest ungrounded conductors."""
     if run.size is None or run.material is None or run.sets is None:
-        sentence = f"The grounding electrode conductor of {service.name} follows its conductors, not known yet."
-        needs = (f"size, material and sets of {run.subject.name}",)
-        return judged("GND-2", service, run.edition, [Condition("unknown", sentence, needs=needs)])
+        sentence = (
+            f"The size that the grounding electrode conductor of {service.name} needs is not known yet: it follows "
+            f"{run.subject.name}."
+        )
+        unknown = Condition("unknown", sentence, needs=_missing_conductor(run))
+        return judged("GND-2", service, run.edition, [unknown])
     total = computed("Ungrounded conductors of one phase", "sets * each_cmil", "cmil",
                      sets=run.sets, each_cmil=tables.area_cmil(run.size))  # fmt: skip
     size = tables.gec_size(float(total.value or 0), run.material)
     text = (
-        f"{service.name}: grounding electrode conductor at least {size_text(size, 'copper')} for "
-        f"{size_text(run.size, run.material, run.sets)}; a smaller one is enough to rods alone."
+        f"{service.name} needs a grounding electrode conductor of at least {size_text(size, 'copper')} for its "
+        f"{size_text(run.size, run.material, run.sets)} conductors. To rods alone a smaller one is enough."
     )
     line = looked_up("Grounding electrode conductor", size, "", section("TABLE-gec", run.edition))
     check = f"Size and landing of the grounding electrode conductor of {service.name}."
@@ -292,6 +320,11 @@ class BondFacts:
     source: Subject
 
 
+def bond_need(place: str) -> str:
+    """What to look for where a bond may be."""
+    return f"neutral bond at {place}: in or out"
+
+
 _CONSEQUENCE = "Neutral current then returns over enclosures and raceways, and ground-fault protection is fooled."
 
 
@@ -305,14 +338,14 @@ def load_side_bond(facts: BondFacts) -> Verdict:
         text = (
             f"The neutral is bonded to the enclosure at {place.name}, on the load side of {behind.name}. {_CONSEQUENCE}"
         )
-        remedy = f"Take out the bonding screw or strap at {place.name}; keep neutrals and grounds on separate bars."
+        remedy = "Take out the bonding screw or strap there, and keep neutrals and grounds on separate bars."
         check = "Lift the neutral with the power off and test neutral to ground before relying on it."
         return verdict("GND-5", place, facts.edition, "fail", text, remedy=remedy, others=others, field_checks=(check,))
     if facts.bonded is None:
         text = f"Whether the neutral is bonded at {place.name} is not known yet; behind {behind.name} it must not be."
-        need = f"bonding screw or strap at {place.name}: in or out"
+        need = bond_need(place.name)
         return verdict("GND-5", place, facts.edition, "unknown", text, needs=(need,), others=others)
-    text = f"No neutral bond at {place.name}, as it should be behind {behind.name}."
+    text = f"{place.name} has no neutral bond, as it should be behind {behind.name}."
     return verdict("GND-5", place, facts.edition, "pass", text, others=others)
 
 
@@ -335,14 +368,17 @@ def source_bond(
     if bonded:
         text = f"The neutral of {source.name} is bonded at {listed([p.name for p in bonded])}."
         if derived and open_places:
-            text += f" Whether it is bonded at {listed([p.name for p in open_places])} too is not known yet."
-            needs = tuple(f"neutral bond at {p.name}: in or out" for p in open_places)
+            text = (
+                f"Whether the neutral of {source.name} is bonded once only is not known yet: at "
+                f"{listed([p.name for p in bonded])} it is, at {listed([p.name for p in open_places])} it may be too."
+            )
+            needs = tuple(bond_need(p.name) for p in open_places)
             return verdict(rule, source, edition, "unknown", text, needs=needs, others=others)
         return verdict(rule, source, edition, "pass", text, others=others)
     if open_places or not places:
         names = [p.name for p in open_places] or [source.name]
         text = f"Where the neutral of {source.name} is bonded is not known yet."
-        needs = tuple(f"neutral bond at {n}: in or out" for n in names)
+        needs = tuple(bond_need(n) for n in names)
         return verdict(rule, source, edition, "unknown", text, needs=needs, others=others)
     text = f"The neutral of {source.name} is bonded nowhere between it and its first disconnect."
     first = places[0][0].name

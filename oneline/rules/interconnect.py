@@ -1,9 +1,10 @@
-"""Interconnected sources (article 705): buses and feeders fed from both ends, and connections ahead of the service."""
+"""Interconnected sources (article 705): buses and feeders fed from both ends."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from math import floor
 
 from oneline import tables
 from oneline.rules.common import (
@@ -14,12 +15,15 @@ from oneline.rules.common import (
     at_least,
     at_most,
     bounded_amperes,
+    compared,
     computed,
+    deciding,
     judged,
     listed,
     looked_up,
+    number,
+    scaled,
     section,
-    size_text,
     unique,
     verdict,
     weakest,
@@ -92,23 +96,39 @@ def _bus_lines(facts: BusFacts) -> list[WorkLine]:
 
 def _full_test(facts: BusFacts) -> Verdict:
     factor, counted = tables.limit_value("source_current_factor"), _counted(facts)
-    text = f"{_both(facts, counted)}; the bus is {bounded_amperes(facts.bus)}."
     remedy = ""
     if facts.bus.value is not None and facts.output.value is not None:
-        room = facts.bus.value - factor * facts.output.value
-        remedy = f"A main of at most {amperes(room)}." if room > 0 else ""
+        room = tables.previous_standard(facts.bus.value - factor * facts.output.value, facts.edition, "breaker")
+        remedy = f"Fit a main of at most {amperes(room)}." if room else ""
+    text = _against(_both(facts), counted, facts.bus)
     return _one(facts, "PV-1a", [at_most(counted, facts.bus, text)], _bus_lines(facts), remedy)
 
 
-def _both(facts: BusFacts, counted: Fact) -> str:
-    factor = tables.limit_value("source_current_factor")
-    return f"Sources at {percent(factor)} and {facts.main_name} make {bounded_amperes(counted)}"
+def _both(facts: BusFacts) -> str:
+    return f"{facts.main_name} and {percent(tables.limit_value('source_current_factor'))} of the sources"
+
+
+def _against(what: str, value: Fact, limit: Fact, share: str = "", make: str = "make") -> str:
+    """ "Main and 125 % of the sources make 256 A, 14 A inside 120 % of the bus, 270 A"."""
+    words = compared(value, limit, "over", "inside", most=True)
+    if words is None:
+        bus = (
+            f", {share}the bus is {bounded_amperes(limit)}" if limit.most is not None else "; the bus rating is missing"
+        )
+        return f"{what} {make} {or_unknown(value)}{bus}"
+    of = f"{share}the bus, {words.limit}" if share else f"the {words.limit} of the bus"
+    return f"{what} {make} {words.value}, {words.gap} {of}"
+
+
+def or_unknown(fact: Fact) -> str:
+    """A number as far as it is known."""
+    return "a current not known yet" if bounded_amperes(fact) == "not known yet" else bounded_amperes(fact)
 
 
 def _opposite_end_test(facts: BusFacts) -> Verdict:
     factor = tables.limit_value("bus_120_factor")
     counted, limit = _counted(facts), scaled(facts.bus, factor)
-    text = f"{_both(facts, counted)}; {percent(factor)} of the bus is {bounded_amperes(limit)}."
+    text = _against(_both(facts), counted, limit, f"{percent(factor)} of ")
     lines = _bus_lines(facts)
     if facts.bus.value is not None:
         lines.append(
@@ -122,11 +142,14 @@ def _opposite_end_test(facts: BusFacts) -> Verdict:
 
 def _position(facts: BusFacts) -> list[Condition]:
     name, devices = facts.subject.name, listed(facts.source_devices) or "the sources' breaker"
-    good = f"{devices} at the opposite end of the bus from {facts.main_name}."
-    bad = f"{devices} is not at the opposite end of the bus."
-    found = [_yes(facts.opposite_end, good, bad, f"place of {devices} on the bus of {name}")]
+    good = f"{devices} is at the opposite end of the bus from {facts.main_name}"
+    bad = f"{devices} is not at the opposite end of the bus from {facts.main_name}"
+    missing = f"the place of {devices} on its bus is missing"
+    found = [_yes(facts.opposite_end, good, bad, missing, f"place of {devices} on the bus of {name}")]
+    found[0] = replace(found[0], must=f"have {devices} at the opposite end of the bus")
     if facts.center_fed:
-        found.append(Condition("fail", f"{name} is fed at the center, so no end is opposite."))
+        text = "its bus is fed at the center, so no end is opposite"
+        found.append(Condition("fail", text, must="be fed at an end of the bus"))
     return found
 
 
@@ -138,24 +161,30 @@ def _opposite_end_remedy(facts: BusFacts) -> str:
         room = tables.limit_value("bus_120_factor") * facts.bus.value - facts.main.value
         room /= tables.limit_value("source_current_factor")
         if room > 0 and (facts.output.least or 0.0) > room:
-            parts.append(f"Limit the sources to {amperes(room)} of output, or reduce the main")
-    return f"{'; '.join(parts)}." if parts else ""
+            most = number(floor(room * 10) / 10)
+            parts.append(f"limit the sources to {most} A of output, or reduce the main")
+    text = " and ".join(parts)
+    return f"{text[:1].upper()}{text[1:]}." if parts else ""
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
 
 
 def _sum_test(facts: BusFacts) -> Verdict:
-    breakers = (
-        f"All breakers of {facts.subject.name} but the main add up to {bounded_amperes(facts.breakers)}; the bus is "
-        f"{amperes(facts.bus.value)}."
-    )
-    main = f"{facts.main_name} is {bounded_amperes(facts.main)}; the bus is {bounded_amperes(facts.bus)}."
-    conditions = [at_most(facts.breakers, facts.bus, breakers), at_most(facts.main, facts.bus, main)]
+    breakers = _against("all breakers but the main", facts.breakers, facts.bus)
+    main = _against(facts.main_name, facts.main, facts.bus, make="is")
+    conditions = [
+        at_most(facts.breakers, facts.bus, breakers, must="have breakers of no more than its bus beside the main"),
+        at_most(facts.main, facts.bus, main, must="have a main of no more than its bus"),
+    ]
     lines = [looked_up("All load and supply breakers", facts.breakers.value, "A"), *_bus_lines(facts)[:2]]
     label = f"{facts.subject.name}: label, all breakers but the main may not exceed the bus."
     return _one(facts, "PV-1c", conditions, lines, "", (label,))
 
 
 def _center_fed_test(facts: BusFacts) -> Verdict:
-    message = f"{facts.subject.name}: the rule for center-fed panels is for dwellings only."
+    message = f"The rule for center-fed panels does not apply to {facts.subject.name}: it is for dwellings only."
     return verdict("PV-1d", facts.subject, facts.edition, "not_applicable", message, others=facts.source_ids)
 
 
@@ -163,12 +192,16 @@ def _engineered_test(facts: BusFacts) -> Verdict:
     name = facts.subject.name
     if facts.engineered:
         check = f"The engineer's study of bus load and fault current of {name}, and its date."
-        message = f"{name} was studied under engineering supervision."
+        message = f"{name} was studied under engineering supervision, bus load and fault current."
         return verdict(
             "PV-1e", facts.subject, facts.edition, "pass", message, field_checks=(check,), others=facts.source_ids
         )  # fmt: skip
-    message = f"{name} passes this way only with an engineer's study of its bus load and fault current."
-    state = "fail" if facts.engineered is False else "judge"
+    message = (
+        f"{name} may pass by an engineer's study of its bus load and fault current, which the drawing does not have."
+    )
+    state = "judge"
+    if facts.engineered is False:
+        state, message = "fail", f"{name} has no engineer's study of its bus load and fault current."
     return verdict("PV-1e", facts.subject, facts.edition, state, message, others=facts.source_ids)
 
 
@@ -176,32 +209,42 @@ def _one(
     facts: BusFacts, rule: str, conditions: Sequence[Condition], lines: Sequence[WorkLine], remedy: str,
     checks: tuple[str, ...] = (),
 ) -> Verdict:  # fmt: skip
-    state = worst(c.state for c in conditions)
+    """One test of the bus: its conditions are clauses, said after the test's name."""
+    state, name, test = worst(c.state for c in conditions), facts.subject.name, TEST_NAMES[rule]
+    how = {
+        "pass": f"{name} passes the {test}", "fail": f"{name} fails the {test}",
+        "unknown": f"Whether {name} passes the {test} is not known yet",
+    }[state]  # fmt: skip
     return judged(
-        rule, facts.subject, facts.edition, conditions, work=tuple(lines), others=facts.source_ids,
-        remedy=remedy if state == "fail" else "", field_checks=checks if state == "pass" else (),
+        rule, facts.subject, facts.edition, conditions, message=f"{how}: {deciding(conditions).message}.",
+        work=tuple(lines), others=facts.source_ids, remedy=remedy if state == "fail" else "",
+        field_checks=checks if state == "pass" else (),
     )  # fmt: skip
 
 
 def _bus_summary(facts: BusFacts, tried: Sequence[Verdict]) -> Verdict:
     """A test that holds carries the bus; else one that may hold once something is known; else it fails."""
-    lead = f"{facts.subject.name} is fed by {facts.main_name} and can be fed by {listed(facts.sources)}."
     decided = [v for v in tried if v.rule != "PV-1e" or v.state == "pass"]
     for state in ("pass", "unknown", "fail"):
         found = [v for v in decided if v.state == state]
         if not found:
             continue
         best = found[0] if state == "pass" else min(found, key=_distance)
-        how = {
-            "pass": f"The {TEST_NAMES[best.rule]} holds: {best.message}",
-            "unknown": f"The {TEST_NAMES[best.rule]} may hold: {best.message}",
-            "fail": f"No test of the bus holds; the {TEST_NAMES[best.rule]} is nearest: {best.message}",
-        }[state]
+        name, sources = facts.subject.name, listed(facts.sources)
+        message = best.message
+        if state == "pass" and best.rule != "PV-1e":
+            message = message.replace(f"{name} passes", f"{name} may be fed by {sources} too, by", 1)
+        elif state == "fail":
+            nearest = message.removeprefix(f"{name} fails ")
+            message = f"No bus rule lets {sources} feed {name}. Nearest is {nearest}"
         remedy = best.remedy
         if state == "fail":
-            remedy = " ".join(unique([*(v.remedy for v in found), "Or have an engineer study the bus."]))
+            ways = [v.remedy.removesuffix(".") for v in found if v.remedy]
+            ways = [ways[0], *(_lower(w) for w in ways[1:])] if ways else []
+            remedy = f"{'; or '.join([*ways, 'have an engineer study the bus'])}."
+            remedy = remedy[:1].upper() + remedy[1:]
         return verdict(
-            "PV-1", facts.subject, facts.edition, state, f"{lead} {how}", section=best.section, value=best.value,
+            "PV-1", facts.subject, facts.edition, state, message, section=best.section, value=best.value,
             limit=best.limit, unit=best.unit, relation=best.relation, basis=best.basis, needs=best.needs, remedy=remedy,
             work=best.work, others=facts.source_ids, field_checks=best.field_checks,
         )  # fmt: skip
@@ -252,82 +295,21 @@ def feeder(facts: FeederFacts) -> Verdict:
             computed("Source current as counted", "factor * output", "A", section("PV-2", facts.edition), factor=factor,
                      output=facts.output.value)
         )  # fmt: skip
-    text = f"{name} carries {bounded_amperes(facts.iz)}; {what} make {bounded_amperes(need)}."
+    words = compared(facts.iz, need)
+    text = f"Whether {name} can carry {what} is not known yet: together {or_unknown(need)}."
+    if words is not None:
+        text = f"{name} can carry {words.value}, {words.gap} {what}, {words.limit}."
     condition = at_least(facts.iz, need, text)
     remedy = ""
     if condition.state == "fail":
-        remedy = f"Conductors good for {amperes(need.least)}"
-        remedy += (
-            f", or an overcurrent device of at most {amperes(facts.iz.most)} where they start." if facts.joined else "."
-        )
+        remedy = f"Use conductors good for {amperes(need.least)}"
+        device_a = None if facts.iz.most is None else tables.previous_standard(facts.iz.most, facts.edition, "breaker")
+        if facts.joined and device_a:
+            remedy += f", or put an overcurrent device of at most {amperes(device_a)} where they start"
+        remedy += "."
     return judged(
         "PV-2", facts.subject, facts.edition, [condition], work=tuple(lines), remedy=remedy, others=facts.source_ids
     )
-
-
-# ---------------------------------------------------------------------------------- ahead of the service (PV-4)
-@dataclass(frozen=True)
-class SupplySideFacts:
-    """Sources connected ahead of the service disconnect. ``devices``: sum of their overcurrent devices; ``service``:
-    rating of the service. ``iz``, ``size``, ``material``, ``length``: of the conductors from the connection to the device.
-    """
-
-    subject: Subject
-    edition: int
-    devices: Fact
-    service: Fact
-    output: Fact
-    iz: Fact
-    size: str | None = None
-    material: str | None = None
-    length: Fact = field(default_factory=lambda: Fact(None))
-    sources: tuple[str, ...] = ()
-    source_ids: tuple[str, ...] = ()
-
-
-def supply_side(facts: SupplySideFacts) -> Verdict:
-    """PV-4: the sources' devices against the service, and the conductors between connection and device."""
-    factor = tables.limit_value("source_current_factor")
-    counted = scaled(facts.output, factor)
-    name = facts.subject.name
-    devices = (
-        f"Devices of the sources {bounded_amperes(facts.devices)}; the service is {bounded_amperes(facts.service)}."
-    )
-    carries = (
-        f"{name} carries {bounded_amperes(facts.iz)}; {percent(factor)} of the output is {bounded_amperes(counted)}."
-    )
-    conditions = [
-        at_most(facts.devices, facts.service, devices), at_least(facts.iz, counted, carries), _smallest(facts),
-        *_distance_to_device(facts),
-    ]  # fmt: skip
-    lines = [looked_up("Devices of the sources", facts.devices.value), looked_up("Service", facts.service.value)]
-    lead = f"{listed(facts.sources)} connects ahead of the service disconnect and stays live with every main open."
-    check = "Bonding and grounding as at a service; listing of the connectors for the line side of a service."
-    return judged(
-        "PV-4", facts.subject, facts.edition, conditions, lead=lead, work=tuple(lines), others=facts.source_ids,
-        field_checks=(check,),
-    )  # fmt: skip
-
-
-def _smallest(facts: SupplySideFacts) -> Condition:
-    if facts.size is None or facts.material is None:
-        need = f"size and material of {facts.subject.name}"
-        return Condition("unknown", f"Size of {facts.subject.name} is not known.", needs=(need,))
-    cmil, least = tables.area_cmil(facts.size), tables.limit_value("supply_side_min_cmil")
-    text = f"{facts.subject.name} is {size_text(facts.size, facts.material)}; at least 6 AWG copper is asked for."
-    return Condition("pass" if cmil >= least else "fail", text, cmil, least, "cmil", "at least")
-
-
-def _distance_to_device(facts: SupplySideFacts) -> list[Condition]:
-    """Conductor length to the device: given in figures in 2020 and 2026, in words in 2023, not in 2017."""
-    if facts.edition == 2017:
-        return []
-    limit_ft = tables.limit_value("supply_side_other_ft")
-    if facts.edition == 2023:
-        text = "Whether the device is close enough to the connection is for the authority in this edition."
-        return [Condition("judge", text, facts.length.value, limit_ft, "ft", "at most")]
-    text = f"Conductors to the device: at most {limit_ft:g} ft in a building that is no dwelling."
-    return [at_most(facts.length, Fact(limit_ft), text, "ft")]
 
 
 # -------------------------------------------------------------------------------------------------- arithmetic
@@ -344,21 +326,12 @@ def add(one: Fact, other: Fact, name: str) -> Fact:
     )  # fmt: skip
 
 
-def scaled(fact: Fact, factor: float) -> Fact:
-    """A number with bounds times a factor."""
-
-    def times(value: float | None) -> float | None:
-        return None if value is None else value * factor
-
-    return replace(fact, value=times(fact.value), low=times(fact.low), high=times(fact.high))
-
-
 def percent(factor: float) -> str:
     """ "125 %" for 1.25."""
     return f"{100 * factor:g} %"
 
 
-def _yes(value: bool | None, good: str, bad: str, need: str) -> Condition:
+def _yes(value: bool | None, good: str, bad: str, missing: str, need: str) -> Condition:
     if value is None:
-        return Condition("unknown", f"Not known: {need}.", needs=(need,))
+        return Condition("unknown", missing, needs=(need,))
     return Condition("pass", good) if value else Condition("fail", bad)

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from oneline import tables
 from oneline.model.vocabulary import CONDUCTOR_SIZES
-from oneline.rules.ampacity import RunFacts, ampacity, large_enough_in_parallel
+from oneline.rules.ampacity import Ampacity, RunFacts, ampacity, large_enough_in_parallel
 from oneline.rules.common import (
     Condition,
     Fact,
@@ -15,14 +15,20 @@ from oneline.rules.common import (
     amperes,
     at_least,
     at_most,
+    besides,
+    bounds,
+    compare_at_least,
+    compared,
     computed,
     equal_or_above,
     judged,
     looked_up,
+    rated,
     section,
     size_text,
     worst,
 )
+from oneline.rules.conductor_load import load_unknown
 from oneline.rules.verdict import Verdict, WorkLine
 from oneline.tables.motor_devices import motor_device_percent
 
@@ -106,15 +112,11 @@ def conductor_protection(facts: ProtectionFacts) -> Verdict:
     iz = found.fact(name)
     allowed = allowed_device(iz, edition, facts.kind, not facts.receptacles)
     cap = small_conductor_cap(run, name)
-    condition = at_least(allowed, facts.rating, _sentence(facts, found.iz_a, found.governs, allowed.value))
+    condition = at_least(allowed, facts.rating, _sentence(facts, found, allowed))
     conditions = [condition]
     rule = "OCP-4C" if (facts.rating.least or 0) > tables.limit_value("round_up_limit_a") else "OCP-4B"
     if cap is not None:
-        small = at_most(
-            facts.rating, cap,
-            f"{facts.device.name} is {amperes(facts.rating.value)}; {size_text(run.size, run.material)} may have at most "
-            f"{amperes(cap.value)} ahead of it.",
-        )  # fmt: skip
+        small = at_most(facts.rating, cap, _small_sentence(facts, cap))
         if small.state != "pass" or condition.state == "pass":
             rule = "OCP-4D"
             conditions = [small, *([condition] if condition.state == "fail" else [])]
@@ -132,19 +134,29 @@ def conductor_protection(facts: ProtectionFacts) -> Verdict:
     )  # fmt: skip
 
 
-def _sentence(facts: ProtectionFacts, iz_a: float | None, governs: str, allowed_a: float | None) -> str:
+def _sentence(facts: ProtectionFacts, found: Ampacity, allowed: Fact) -> str:
     run = facts.run
+    device = rated(facts.device.name, facts.rating)
+    words = compared(facts.rating, allowed, most=True)
+    if words is None:
+        known = amperes(found.iz_a) if found.iz_a is not None else bounds(found.fact(""))
+        more = f": its ampacity is {known}" if known else ""
+        return f"Whether {device} protects {run.subject.name} is not known yet{more}."
+    does = "protects" if compare_at_least(allowed, facts.rating) == "pass" else "does not protect"
     size = size_text(run.size, run.material, run.sets)
-    if iz_a is None or allowed_a is None:
-        return (
-            f"The ampacity of {run.subject.name} ({size}) is not known yet; {facts.device.name} ahead of it is "
-            f"{amperes(facts.rating.value)}."
-        )
-    rounded = f", so at most a {amperes(allowed_a)} device" if allowed_a != iz_a else ""
-    return (
-        f"{run.subject.name} ({size}) is good for {amperes(iz_a)}, {governs}{rounded}; {facts.device.name} ahead of it "
-        f"is {amperes(facts.rating.value)}."
-    )
+    gap = "exactly the most" if words.gap == "exactly" else f"{words.gap} the {words.limit}"
+    ampacity_ = "" if found.iz_a is None else f" ({size}, {amperes(found.iz_a)}, {found.governs})"
+    return f"{device} {does} {run.subject.name}, {gap} allowed{ampacity_}."
+
+
+def _small_sentence(facts: ProtectionFacts, cap: Fact) -> str:
+    name, size = facts.run.subject.name, size_text(facts.run.size, facts.run.material)
+    words = compared(facts.rating, cap, most=True)
+    if words is None:
+        return f"Whether {facts.device.name} protects {name} is not known yet: {size} may have at most {amperes(cap.value)}."
+    does = "protects" if compare_at_least(cap, facts.rating) == "pass" else "does not protect"
+    gap = "exactly the most" if words.gap == "exactly" else f"{words.gap} the {words.limit}"
+    return f"{facts.device.name} ({words.value}) {does} {name}, {gap} allowed on {size}."
 
 
 def protection_remedy(facts: ProtectionFacts) -> str:
@@ -207,14 +219,12 @@ def _special_verdict(facts: ProtectionFacts, special: SpecialLoad) -> Verdict:
     run, name = facts.run, facts.run.subject.name
     found = ampacity(run)
     conductor = at_least(
-        found.fact(name), special.conductor_a,
-        f"{name} is good for {amperes(found.iz_a)}; {special.name} needs {_range_text(special.conductor_a)} "
-        f"({special.source}).",
+        found.fact(name), special.conductor_a, _special_conductor(facts, special, found.fact(name)),
+        must=f"be good for {_range_text(special.conductor_a)}", of=name,
     )  # fmt: skip
     device = at_most(
-        facts.rating, special.device_a,
-        f"{facts.device.name} is {amperes(facts.rating.value)}; {special.name} allows at most "
-        f"{_range_text(special.device_a)} ({special.source}).",
+        facts.rating, special.device_a, _special_device(facts, special),
+        must=f"have a device of at most {_range_text(special.device_a)}", of=name,
     )  # fmt: skip
     ways = []
     if conductor.state == "fail" and special.conductor_a.value is not None:
@@ -223,17 +233,42 @@ def _special_verdict(facts: ProtectionFacts, special: SpecialLoad) -> Verdict:
             ways.append(size_text(larger.size, larger.material, larger.sets))
     if device.state == "fail" and special.device_a.value is not None:
         ways.append(f"a device of at most {amperes(special.device_a.value)}")
+    passes = (
+        f"{rated(facts.device.name, facts.rating)} may protect {name}, good for {amperes(found.iz_a)}: by the "
+        f"{_RULES_OF[special.kind]}, {_range_text(special.conductor_a)} is needed and a device of "
+        f"{_range_text(special.device_a)} allowed for {special.name}."
+    )
     return judged(
-        "OCP-4G", run.subject, run.edition, [conductor, device],
-        lead=f"The device is larger than the conductor's ampacity, as the {special.kind} rules may allow.",
+        "OCP-4G", run.subject, run.edition, [conductor, device], pass_message=passes,
         remedy=f"Use {' and '.join(ways)}." if ways else "", work=(*found.lines, *special.lines),
         others=(facts.device.id,), field_checks=found.field_checks,
     )  # fmt: skip
 
 
+_RULES_OF = {"motor": "motor rules", "hvac": "nameplate"}
+
+
+def _special_conductor(facts: ProtectionFacts, special: SpecialLoad, iz: Fact) -> str:
+    name = facts.run.subject.name
+    words = compared(iz, special.conductor_a)
+    if words is None:
+        return f"Whether {name} can carry what is needed for {special.name} is not known yet."
+    return f"{name} can carry {words.value}, {words.gap} the {words.limit} needed for {special.name}."
+
+
+def _special_device(facts: ProtectionFacts, special: SpecialLoad) -> str:
+    name, device = facts.run.subject.name, rated(facts.device.name, facts.rating)
+    words = compared(facts.rating, special.device_a, most=True)
+    if words is None:
+        allowed = special.device_a
+        either = f": {_range_text(allowed)} is allowed" if allowed.value is not None or allowed.high is not None else ""
+        return f"Whether {device} may protect {name} for {special.name} is not known yet{either}."
+    return f"{device} ahead of {name} is {words.gap} the {words.limit} allowed for {special.name}."
+
+
 def _range_text(fact: Fact) -> str:
     if fact.value is None and fact.low is not None and fact.high is not None:
-        return f"{amperes(fact.low)} to {amperes(fact.high)}, by the kind of device"
+        return f"{amperes(fact.low)} or {amperes(fact.high)}, by the kind of fuse"
     return amperes(fact.value) if fact.value is not None else "amperes not known yet"
 
 
@@ -294,31 +329,37 @@ def service_conductors(facts: ServiceFacts) -> Verdict:
     run, name = facts.run, facts.run.subject.name
     found = ampacity(run)
     iz = found.fact(name)
-    lead = f"{name} is ahead of every overcurrent device: service conductors, so no tap ratio applies."
-    carries = at_least(
-        iz, facts.load,
-        f"It is good for {amperes(found.iz_a)} and its calculated load is "
-        f"{amperes(facts.load.value) if facts.load.value is not None else 'not known yet'}.",
-    )  # fmt: skip
-    conditions = [carries]
+    conditions = [at_least(iz, facts.load, _service_load(name, iz, facts.load))]
     if not facts.devices:
-        conditions.append(
-            Condition("unknown", "Where it ends in an overcurrent device is not on the drawing.",
-                      needs=(f"service disconnect at the end of {name}",))
-        )  # fmt: skip
+        need = f"service disconnect at the end of {name}"
+        text = f"Where {name} ends in an overcurrent device is not known yet."
+        conditions.append(Condition("unknown", text, needs=(need,)))
     elif len(facts.devices) == 1:
         device_name, rating = facts.devices[0]
         allowed = allowed_device(iz, run.edition)
-        conditions.append(
-            at_least(allowed, rating, f"{device_name} at its end is {amperes(rating.value)}; "
-                                      f"at most {amperes(allowed.value)} is permitted.")
-        )  # fmt: skip
+        text = _service_device(name, device_name, rating, allowed)
+        conditions.append(at_least(allowed, rating, text, must=f"end in a device of at most {amperes(allowed.value)}"))
     remedy = ""
     if worst(c.state for c in conditions) == "fail":
         rating_a = facts.devices[0][1].value if len(facts.devices) == 1 else None
         larger = propose_conductor(run, load_a=facts.load.value or 0.0, rating_a=rating_a)
         remedy = f"Use {size_text(larger.size, larger.material, larger.sets)}." if larger else ""
     return judged(
-        "TAP-SVC", run.subject, run.edition, conditions, lead=lead, remedy=remedy, work=found.lines,
+        "TAP-SVC", run.subject, run.edition, conditions, remedy=remedy, work=found.lines,
+        further=besides(conditions) or "No tap rule applies ahead of the service disconnect.",
         field_checks=found.field_checks,
     )  # fmt: skip
+
+
+def _service_load(name: str, iz: Fact, load: Fact) -> str:
+    words = compared(iz, load)
+    if words is None:
+        return load_unknown(name, iz, load)
+    return f"{name} can carry {words.value}, {words.gap} the calculated load of {words.limit}."
+
+
+def _service_device(name: str, device: str, rating: Fact, allowed: Fact) -> str:
+    words = compared(rating, allowed, most=True)
+    if words is None:
+        return f"Whether {rated(device, rating)} protects {name} is not known yet."
+    return f"{name} ends in {device} ({words.value}), {words.gap} the {words.limit} it may have."

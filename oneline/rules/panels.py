@@ -13,10 +13,12 @@ from oneline.rules.common import (
     Subject,
     amperes,
     at_most,
-    bounded_amperes,
+    compare_at_least,
+    compared,
     judged,
     listed,
     looked_up,
+    rated,
     verdict,
 )
 from oneline.rules.verdict import Verdict
@@ -48,21 +50,20 @@ def panel_protection(facts: PanelFacts) -> Verdict:
     if facts.device is None:
         return _without_device(facts)
     others: tuple[str, ...] = (facts.device.id,)
-    device = bounded_amperes(facts.device_rating)
-    text = f"{name} has a bus of {bounded_amperes(facts.rating)} behind {facts.device.name}, {device}."
-    conditions = [at_most(facts.device_rating, facts.rating, text)]
+    conditions = [at_most(facts.device_rating, facts.rating, _protected(facts, facts.device.name))]
     remedy = ""
     if facts.behind_transformer is not None:
         secondary = (
-            f"{facts.device.name} is on the primary side of {facts.behind_transformer.name}; {name} needs a device on the "
-            "secondary side."
+            f"{name} is protected only by {facts.device.name}, on the primary side of {facts.behind_transformer.name}, and "
+            f"needs a device on the secondary side."
         )
         conditions = [Condition("fail", secondary)]
         others = (*others, facts.behind_transformer.id)
-        remedy = f"Add a main of at most {amperes(facts.rating.value)} to {name} or ahead of it on the secondary side."
+        most = f" of at most {amperes(facts.rating.value)}" if facts.rating.value is not None else ""
+        remedy = f"Add a main{most}, or a device ahead of it on the secondary side."
     elif conditions[0].state == "fail":
         most = amperes(facts.rating.most)
-        remedy = f"Add a main of at most {most} to {name}, or change {facts.device.name} to at most {most}."
+        remedy = f"Add a main of at most {most}, or change {facts.device.name} to at most {most}."
     lines = (
         looked_up("Bus rating", facts.rating.value, "A", "label"),
         looked_up(f"{facts.device.name}", facts.device_rating.value),
@@ -70,18 +71,26 @@ def panel_protection(facts: PanelFacts) -> Verdict:
     return judged("PNL-1", facts.subject, facts.edition, conditions, remedy=remedy, work=lines, others=others)
 
 
+def _protected(facts: PanelFacts, device: str) -> str:
+    name, words = rated(facts.subject.name, facts.rating), compared(facts.device_rating, facts.rating, most=True)
+    if words is None:
+        return f"Whether {rated(device, facts.device_rating)} protects {name} is not known yet."
+    does = "protects" if compare_at_least(facts.rating, facts.device_rating) == "pass" else "does not protect"
+    return f"{device} ({words.value}) {does} {facts.subject.name}, {words.gap} the {words.limit} of its bus."
+
+
 def _without_device(facts: PanelFacts) -> Verdict:
     name = facts.subject.name
     if facts.service_mains:
         text = (
-            f"{name} is service equipment with {facts.service_mains} service disconnects and no single main: allowed as an "
-            "exception, and no second bus behind them."
+            f"{name} is service equipment with {facts.service_mains} service disconnects and no single main, allowed as an "
+            "exception. No second bus may be behind them."
         )
         return verdict("PNL-1", facts.subject, facts.edition, "judge", text)
     most = f" of at most {amperes(facts.rating.value)}" if facts.rating.value is not None else ""
-    text = f"No overcurrent device is ahead of {name}."
+    text = f"{name} has no overcurrent device in it or ahead of it."
     return verdict(
-        "PNL-1", facts.subject, facts.edition, "fail", text, remedy=f"Add a main{most} to {name} or ahead of it."
+        "PNL-1", facts.subject, facts.edition, "fail", text, remedy=f"Add a main{most} to it or ahead of it."
     )
 
 
@@ -121,30 +130,32 @@ def directory(panel: Subject, edition: int, lines: Sequence[DirectoryLine]) -> t
     """PNL-3: every circuit clearly described and traced (408.4(A)). One answer for what is missing, one for what is weak."""
     name = panel.name
     if not lines:
-        text = f"No circuit of {name} is entered."
+        text = f"What the circuits of {name} feed is not known yet: none is entered."
         return (verdict("PNL-3", panel, edition, "unknown", text, needs=(f"directory of {name}",)),)
     found: list[Verdict] = []
     open_lines = [x for x in lines if x.use == "load" and (x.traced == "untraced" or not x.description.strip())]
     if open_lines:
         spaces_text = listed([str(x.space) for x in open_lines])
         many = "circuit" if len(open_lines) == 1 else "circuits"
+        one = len(open_lines) == 1
+        text = f"What {many} {spaces_text} of {name} {'feeds' if one else 'feed'} is not known yet."
         found.append(
             verdict(
                 "PNL-3", panel, edition, "unknown",
-                f"{name}: {many} {spaces_text} not identified. Trace before work; never guess in the directory.",
-                needs=(f"trace {many} {spaces_text} of {name}",),
+                f"{text} Trace {'it' if one else 'them'} before work; never guess in the directory.",
+                needs=(f"trace of {many} {spaces_text} of {name}",),
             )
         )  # fmt: skip
     weak = _weaknesses(lines)
     if weak:
         found.append(
             verdict(
-                "PNL-3", panel, edition, "advice", f"{name}: {'; '.join(weak)}.",
+                "PNL-3", panel, edition, "advice", f"The directory of {name} is not clear: {'; '.join(weak)}.",
                 remedy="Say what and where for each circuit: \"Receptacles north wall, shop 3\".",
             )
         )  # fmt: skip
     if not found:
-        text = f"{name}: every line of the directory that is entered is specific."
+        text = f"Every line entered in the directory of {name} is specific."
         found.append(verdict("PNL-3", panel, edition, "pass", text))
     return tuple(found)
 
@@ -198,13 +209,19 @@ def positions(
     found += [_on_other_phases(panel, edition, d) for d in devices if _differs(d)]
     for device in devices:
         if phases and len(device.spaces) > len(phases):
-            text = f"{device.label} takes {len(device.spaces)} spaces in {panel.name}, which has {len(phases)} phases."
-            found.append(verdict("PNL-4", panel, edition, "fail", text, others=_ids([device])))
+            what = f"{_capital(device.label)} takes {len(device.spaces)} spaces"
+            text = f"{what} in {panel.name}, which has {len(phases)} phases."
+            remedy = "Correct the number of poles or the phases of the panel."
+            found.append(verdict("PNL-4", panel, edition, "fail", text, remedy=remedy, others=_ids([device])))
     if not found and devices:
-        text = f"{panel.name}: every device has spaces of its own."
+        text = f"Every device in {panel.name} has spaces of its own."
         check = f"Confirm the phase of the first three spaces of {panel.name} by measurement; old panels differ."
         found.append(verdict("PNL-4", panel, edition, "pass", text, field_checks=(check,)))
     return found
+
+
+def _capital(label: str) -> str:
+    return label[:1].upper() + label[1:]
 
 
 def _doubled(panel: Subject, edition: int, devices: Sequence[PlacedDevice]) -> list[Verdict]:
@@ -231,11 +248,11 @@ def _beyond(panel: Subject, edition: int, devices: Sequence[PlacedDevice], space
     found = []
     for device in past:
         last = max(device.spaces)
-        text = f"{device.label} would take space {last}; {panel.name} has {spaces}."
+        text = f"{_capital(device.label)} would take space {last} of {panel.name}, {last - spaces} beyond its last, {spaces}."
         found.append(
             verdict(
                 "PNL-4", panel, edition, "fail", text, value=float(last), limit=float(spaces), unit="spaces",
-                relation="at most", others=_ids([device]),
+                relation="at most", remedy="Correct the space number or the number of spaces.", others=_ids([device]),
             )
         )  # fmt: skip
     return found
@@ -248,8 +265,8 @@ def _differs(device: PlacedDevice) -> bool:
 def _on_other_phases(panel: Subject, edition: int, device: PlacedDevice) -> Verdict:
     spaces = listed([str(s) for s in device.spaces])
     text = (
-        f"{device.label} is drawn on phase {'-'.join(device.phases or '')}, but space {spaces} of {panel.name} is on "
-        f"{'-'.join(device.expected)} by the usual arrangement."
+        f"The phase of {device.label} is not known yet: drawn on {'-'.join(device.phases or '')}, but space {spaces} of "
+        f"{panel.name} is on {'-'.join(device.expected)} by the usual arrangement."
     )
     need = f"phase of space {spaces} of {panel.name}, measured"
     return verdict("PNL-4", panel, edition, "unknown", text, needs=(need,), others=_ids([device]))
@@ -265,7 +282,8 @@ def high_leg_circuits(panel: Subject, edition: int, labels: Sequence[str], code:
     volts = tables.system(code).v_high_leg
     if not labels or volts is None:
         return None
-    text = f"{listed(tuple(labels))} on the high leg of {panel.name}: {volts:g} V to neutral."
+    are = "is" if len(labels) == 1 else "are"
+    text = f"{_capital(listed(tuple(labels)))} {are} on the high leg of {panel.name}, {volts:g} V to neutral."
     check = f"On which phase the high leg of {panel.name} really is: measure every phase to neutral."
-    remedy = "Move them to the other two phases, and measure every space to neutral first."
+    remedy = "Move these circuits to the other two phases, and measure every space to neutral first."
     return verdict("HL-1", panel, edition, "fail", text, remedy=remedy, field_checks=(check,))

@@ -9,7 +9,9 @@ from functools import lru_cache
 from oneline import tables
 from oneline.rules.common import (
     Condition,
+    Fact,
     Subject,
+    compared,
     computed,
     judged,
     looked_up,
@@ -101,7 +103,9 @@ def raceway_fill(facts: FillFacts) -> Verdict:
         needs.append(f"outside diameter of the conductors of {name} ({', '.join(kinds)})")
         least, greatest = 0.0, 0.0
     if facts.raceway is None or not facts.wires or (facts.missing and not least) or (needs and not least):
-        unknown = Condition("unknown", f"The fill of the raceway of {name} is not known yet.", needs=unique(needs))
+        unknown = Condition(
+            "unknown", f"Whether the raceway of {name} is too full is not known yet.", needs=unique(needs)
+        )
         return judged(rule, facts.subject, facts.edition, [unknown])
     count = sum(w.count for w in facts.wires)
     area, share, missing = _inside(facts, count)
@@ -115,17 +119,34 @@ def raceway_fill(facts: FillFacts) -> Verdict:
     lines = (*lines, looked_up("Inside area", area, "in²", section("TABLE-raceway", facts.edition)), fill_line)
     percent = float(fill_line.value or 0)
     state, extra = _state(facts, least, greatest, area, share, count)
-    text = (
-        f"The conductors of {name} fill {number(percent)} % of its {facts.trade_size} {facts.raceway}; "
-        f"{number(100 * share)} % is permitted."
-    )
-    if facts.foreign is not False and state == "unknown":
-        text += " Other conductors share the raceway; their sizes are not known yet."
+    text = _fill_text(facts, state, percent, 100 * share)
     condition = Condition(
         state, text, percent, 100 * share, "%", "at most", unique((*needs, *extra)), facts.basis
     )  # fmt: skip
     remedy = _proposal(facts, greatest, count) if state == "fail" else ""
     return judged(rule, facts.subject, facts.edition, [condition], work=lines, remedy=remedy)
+
+
+def _fill_text(facts: FillFacts, state: str, percent: float, most: float) -> str:
+    """The sentence on a raceway whose known conductors fill ``percent`` of it, ``most`` being permitted."""
+    name, size = facts.subject.name, f"{_size_words(facts)}"
+    if state == "unknown":
+        beside = " without what else is in it" if facts.foreign is not False else ""
+        known = f"its known conductors fill {number(percent)} %{beside}, and {number(most)} % is permitted"
+        return f"Whether the {size} of {name} is too full is not known yet: {known}."
+    words = compared(Fact(percent), Fact(most), "over", "inside", "%", most=True)
+    assert words is not None
+    gap = "just" if words.gap == "exactly" else words.gap
+    return f"The conductors of {name} fill {words.value} of its {size}, {gap} the {words.limit} permitted."
+
+
+def _size_words(facts: FillFacts) -> str:
+    """ "trade size 3 EMT", "8x8 wireway"."""
+    return (
+        f"{facts.trade_size} wireway"
+        if facts.raceway == "wireway"
+        else f"trade size {facts.trade_size} {facts.raceway}"
+    )
 
 
 def _inside(facts: FillFacts, count: int) -> tuple[float | None, float, tuple[str, ...]]:
@@ -174,8 +195,8 @@ def _lines(facts: FillFacts, greatest: float) -> tuple[WorkLine, ...]:
 
 def _size_unknown(facts: FillFacts, greatest: float, count: int) -> str:
     return (
-        f"The conductors of {facts.subject.name} take {number(greatest, 3)} in²; the size of the {facts.raceway} is not "
-        f"known yet."
+        f"Whether the {facts.raceway} of {facts.subject.name} is too full is not known yet: its conductors take "
+        f"{number(greatest, 3)} in²."
     )
 
 
@@ -185,11 +206,11 @@ def _proposal(facts: FillFacts, area_in2: float, count: int) -> str:
         return ""
     if facts.raceway == "wireway":
         needed = area_in2 / (tables.limit_value("wireway_fill_pct") / 100)
-        return f"A wireway of at least {number(needed)} in² cross section."
+        return f"Use a wireway of at least {number(needed)} in² cross section."
     try:
         size = smallest_trade_size(facts.raceway, area_in2, count, bool(facts.nipple))
     except tables.NotInTable:
         return ""
     if size is None:
-        return "More than one raceway: none of this kind is large enough."
+        return "Use more than one raceway: none of this kind is large enough."
     return f"Use trade size {size} {facts.raceway}."

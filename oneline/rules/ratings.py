@@ -5,22 +5,31 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from math import e, exp, pi
+from dataclasses import dataclass
+from math import ceil, e, exp, pi
 
 from oneline import tables
 from oneline.rules.common import (
+    Compared,
     Condition,
     Fact,
     Subject,
+    assumption_lines,
     at_most,
+    bounds,
+    compared,
     computed,
+    difference,
     judged,
     listed,
     looked_up,
     number,
+    quantity,
+    scaled,
     section,
+    sentences,
     verdict,
+    with_assumptions,
 )
 from oneline.rules.verdict import Verdict, WorkLine
 
@@ -96,63 +105,96 @@ def _duty(facts: FaultFacts) -> tuple[Fact, list[WorkLine]]:
 
 def interrupting(facts: FaultFacts) -> Verdict:
     """FLT-1: interrupting rating of an overcurrent device at its line terminals."""
-    return _compare("FLT-1", facts, "Interrupting rating", _interrupting_remedy(facts))
+    return _compare("FLT-1", facts, "Interrupting rating", "can interrupt")
 
 
 def withstand(facts: FaultFacts) -> Verdict:
     """FLT-2: short-circuit current rating of a bus, switch or transfer switch."""
-    remedy = (
-        "Equipment with a sufficient short-circuit current rating, a listed combination with the device ahead, or a "
-        "current-limiting device that its listing names."
-    )
-    return _compare("FLT-2", facts, "Short-circuit current rating", remedy)
+    return _compare("FLT-2", facts, "Short-circuit current rating", "can withstand")
 
 
-def _interrupting_remedy(facts: FaultFacts) -> str:
+def _remedy(facts: FaultFacts, duty: Fact, does: str) -> str:
+    if does == "can withstand":
+        return (
+            f"Use equipment rated at least {_at_least_ka(duty)}, a listed combination with the device ahead, or a "
+            "current-limiting device that its listing names."
+        )
     return (
-        f"A fully rated device in place of {facts.subject.name}, a tested series combination marked on the equipment, or "
-        "a current-limiting fused switch ahead that the listing names. A longer feeder is no repair."
+        f"Fit a device that interrupts at least {_at_least_ka(duty)}, a tested series combination marked on the equipment, "
+        "or a current-limiting fused switch ahead that the listing names. A longer feeder is no repair."
     )
 
 
-def _compare(rule: str, facts: FaultFacts, what: str, remedy: str) -> Verdict:
+def _at_least_ka(duty: Fact) -> str:
+    """The fault current as a rating to ask for, rounded up."""
+    return f"{number(ceil((duty.least or 0.0) / 100) / 10)} kA"
+
+
+def _compare(rule: str, facts: FaultFacts, what: str, does: str) -> Verdict:
     duty, lines = _duty(facts)
     lines.append(looked_up(what, facts.rating.value, "A", "label"))
-    condition = at_most(duty, facts.rating, _sentence(facts, duty))
-    extra = ""
-    straddles = (
-        condition.state == "fail" and facts.hand_a is not None and facts.duty.value is not None
-        and facts.rating.value is not None
-        and min(facts.hand_a, facts.duty.value) <= facts.rating.value < max(facts.hand_a, facts.duty.value)
-    )  # fmt: skip
-    if straddles:
-        extra = " The two methods fall on either side of the rating; the higher one counts."
-    condition = replace(condition, message=condition.message + extra)
+    condition = at_most(duty, facts.rating, _sentence(facts, duty, does))
+    further = ""
+    if condition.state == "fail" and facts.rating.value is not None and facts.duty.value is not None:
+        further = _why_over(facts, facts.rating.value, facts.duty.value)
     return judged(
-        rule, facts.subject, facts.edition, [condition], work=tuple(lines),
-        remedy=remedy if condition.state == "fail" else "",
+        rule, facts.subject, facts.edition, [condition], work=(*lines, *note_lines(facts.notes)), further=further,
+        remedy=_remedy(facts, duty, does) if condition.state == "fail" else "",
     )  # fmt: skip
 
 
-def _sentence(facts: FaultFacts, duty: Fact) -> str:
-    name, rated = facts.subject.name, kiloamperes(facts.rating.value)
-    corrected = asymmetry_factor(facts.x_r, facts.test_x_r) > 1
-    if facts.duty.value is None:
-        available = _available(duty)
-    else:
-        available = f"Available {kiloamperes(facts.duty.value)}"
-        if facts.hand_a is not None and facts.hand_a > facts.duty.value:
-            available += f", {kiloamperes(facts.hand_a)} by hand"
-        if corrected and duty.value is not None:
-            available += f", {kiloamperes(duty.value)} corrected for X/R"
-        elif corrected:
-            available += f", up to {kiloamperes(duty.high)} with the correction for X/R"
-    return f"{available} at {name}, {facts.what} {rated}."
+def _why_over(facts: FaultFacts, rating_a: float, duty_a: float) -> str:
+    """Where a device fails by one way of reckoning only, which."""
+    hand_a = duty_a if facts.hand_a is None else facts.hand_a
+    if min(hand_a, duty_a) <= rating_a < max(hand_a, duty_a):
+        return "The two methods fall on either side of the rating; the higher one counts."
+    if max(hand_a, duty_a) <= rating_a:
+        return f"Before the correction for X/R it is {kiloamperes(max(hand_a, duty_a), rating_a)}."
+    return ""
 
 
-def kiloamperes(amperes: float | None) -> str:
-    """ "31.4 kA"; "not known"."""
-    return "not known" if amperes is None else f"{number(amperes / 1000, 2)} kA"
+def _sentence(facts: FaultFacts, duty: Fact, does: str) -> str:
+    name, words = facts.subject.name, _compared_ka(facts.rating, duty)
+    if words is not None:
+        return f"{name} has {_article(facts.what)} of {words.value}, {words.gap} {_there(words)}."
+    if duty.value is not None:
+        return f"Whether {name} {does} the {kiloamperes(duty.value)} available there is not known yet."
+    known, rating = _ka_bounds(duty), facts.rating.value
+    more = f": {known}" if known else ""
+    if rating is not None:
+        more = f"{more} against its {kiloamperes(rating)}" if known else f": its rating is {kiloamperes(rating)}"
+    return f"Whether {name} {does} the fault current available there is not known yet{more}."
+
+
+def _there(words: Compared) -> str:
+    """The fault current that a rating is compared with, or its bound."""
+    if words.limit == words.most:
+        return f"the {words.most} available there"
+    return f"the {words.most} that can be available there at {words.limit.split()[1]}"
+
+
+def _article(what: str) -> str:
+    return f"an {what}" if what[0] in "aeiou" else f"a {what}"
+
+
+def _compared_ka(one: Fact, other: Fact) -> Compared | None:
+    return compared(scaled(one, 1e-3), scaled(other, 1e-3), "above", "below", "kA")
+
+
+def _ka_bounds(fact: Fact) -> str:
+    return bounds(scaled(fact, 1e-3), "kA")
+
+
+def kiloamperes(amperes: float | None, apart_from: float | None = None) -> str:
+    """ "31.4 kA", with more decimals where it would otherwise read like ``apart_from``; "not known yet"."""
+    if amperes is None:
+        return "not known yet"
+    return quantity(amperes / 1000, "kA", None if apart_from is None else apart_from / 1000)
+
+
+def note_lines(notes: Sequence[str]) -> tuple[WorkLine, ...]:
+    """How a fault current was counted where there was a choice, as worksheet lines."""
+    return tuple(looked_up("Counted", note, "") for note in notes)
 
 
 # ------------------------------------------------------------------------------------------------ series ratings
@@ -187,46 +229,47 @@ def series(facts: SeriesFacts) -> Verdict:
         remedy = f"Find the device ahead of {name} and read the combination on the panel's label."
         return verdict("FLT-4", fault.subject, edition, "fail", message, remedy=remedy)
     duty, lines = _duty(fault)
-    pair = f"{name} behind {facts.ahead.name}"
-    conditions = [
-        at_most(duty, facts.rating,
-                f"{_available(duty)} at {name}, series rating behind {facts.ahead.name} {kiloamperes(facts.rating.value)}."),
-        _motors(facts),
-    ]  # fmt: skip
+    ahead = facts.ahead.name
+    conditions = [at_most(duty, facts.rating, _series_sentence(facts, ahead, duty)), _motors(facts, ahead)]
     if facts.ahead_new:
-        conditions.append(
-            Condition(
-                "judge", f"{facts.ahead.name} is new: the tested combination names the device it was tested with."
-            )
-        )
+        text = f"The series rating of {name} holds only if {ahead}, which is new, is the device it was tested with."
+        conditions.append(Condition("judge", text))
     lines.append(looked_up("Series rating", facts.rating.value, "A", "label of the equipment"))
-    check = f"Label on the equipment: series combination of {pair}, and that {facts.ahead.name} is the device it names."
-    return judged(
-        "FLT-4", fault.subject, edition, conditions, work=tuple(lines), others=(facts.ahead.id,), field_checks=(check,)
+    check = (
+        f"Label on the equipment: series combination of {name} behind {ahead}, and that {ahead} is the device it names."
     )
+    failing = any(c.state == "fail" for c in conditions)
+    return judged(
+        "FLT-4", fault.subject, edition, conditions, work=(*lines, *note_lines(fault.notes)), others=(facts.ahead.id,),
+        remedy=f"Fit a device that interrupts at least {_at_least_ka(duty)} by itself." if failing else "",
+        field_checks=(check,),
+    )  # fmt: skip
 
 
-def _available(duty: Fact) -> str:
-    if duty.value is not None:
-        return f"Available {kiloamperes(duty.value)}"
-    return "Available fault current not known" if duty.high is None else f"Available at most {kiloamperes(duty.high)}"
+def _series_sentence(facts: SeriesFacts, ahead: str, duty: Fact) -> str:
+    name, words = facts.fault.subject.name, _compared_ka(facts.rating, duty)
+    if words is not None:
+        return f"{name} behind {ahead} has a series rating of {words.value}, {words.gap} the {words.limit} available there."
+    rating = f" ({kiloamperes(facts.rating.value)})" if facts.rating.value is not None else ""
+    known = kiloamperes(duty.value) if duty.value is not None else _ka_bounds(duty)
+    more = f": {known} is available there" if known else ""
+    return f"Whether the series rating of {name} behind {ahead}{rating} is enough is not known yet{more}."
 
 
-def _motors(facts: SeriesFacts) -> Condition:
-    rating = facts.fault.rating
+def _motors(facts: SeriesFacts, ahead: str) -> Condition:
+    rating, name = facts.fault.rating, facts.fault.subject.name
     limit = Fact(
         None if rating.value is None else motor_limit_a(rating.value),
         basis=rating.basis,
         need=rating.need,
         name=rating.name,
     )
-    motors = facts.motors_a
-    shown = "not known" if motors.value is None else f"{number(motors.value)} A"
-    text = (
-        f"Motors between the two devices {shown}; at most {tables.limit_value('series_rating_motor_pct'):g} % of "
-        f"{facts.fault.subject.name}'s own rating."
-    )
-    return at_most(motors, limit, text)
+    share = f"{tables.limit_value('series_rating_motor_pct'):g} % of its interrupting rating"
+    words = compared(facts.motors_a, limit, most=True)
+    text = f"Whether {name} has few enough motors between it and {ahead} is not known yet: at most {share}."
+    if words is not None:
+        text = f"{name} has motors of {words.value} between it and {ahead}, {words.gap} the {words.limit} allowed, {share}."
+    return at_most(facts.motors_a, limit, text, must=f"have motors of at most {share} behind {ahead}")
 
 
 # ----------------------------------------------------------------------------------------------- voltage ratings
@@ -235,6 +278,7 @@ class VoltageFacts:
     """A device's voltage rating and where it is used. ``marked``: e.g. "480Y/277", "240"; ``None`` unknown.
 
     ``single_pole``: used line to neutral. ``high_leg``: one of its poles is on the high leg (``None``: may be).
+    ``system_need``: what to find out where the system is not known.
     """
 
     subject: Subject
@@ -243,6 +287,7 @@ class VoltageFacts:
     marked: str | None
     single_pole: bool = False
     high_leg: bool | None = False
+    system_need: str = "system voltage"
 
 
 def rated_volts(marked: str) -> tuple[float, float | None]:
@@ -257,15 +302,19 @@ def voltage_rating(facts: VoltageFacts) -> Verdict:
     if facts.system is None or facts.marked is None:
         needs = []
         if facts.marked is None:
-            needs.append(f"voltage rating on {name}")
+            needs.append(f"voltage rating of {name}")
         if facts.system is None:
-            needs.append(f"system at {name}")
-        text = f"Whether the voltage rating of {name} fits is not known yet."
+            needs.append(facts.system_need)
+        known = f" of {facts.marked} V" if facts.marked is not None else ""
+        text = f"Whether the voltage rating{known} of {name} fits is not known yet."
         return verdict("FLT-3", facts.subject, facts.edition, "unknown", text, needs=tuple(needs))
     conditions = _voltage_conditions(facts, facts.system, facts.marked)
     sees = listed([f"{number(c.value)} V {where}" for c, where in zip(conditions, _WHERE, strict=False) if c.value])
     pass_message = f"{name} is rated {facts.marked} V and sees {sees} on {facts.system}."
-    return judged("FLT-3", facts.subject, facts.edition, conditions, pass_message=pass_message)
+    failing = [c.value for c in conditions if c.state == "fail" and c.value is not None]
+    straight = max(*failing, conditions[0].value or 0.0) if failing else 0.0
+    remedy = f"Fit a device with a straight rating of at least {number(straight)} V." if failing else ""
+    return judged("FLT-3", facts.subject, facts.edition, conditions, pass_message=pass_message, remedy=remedy)
 
 
 _WHERE = ("across it", "to ground")
@@ -277,35 +326,40 @@ def _voltage_conditions(facts: VoltageFacts, code: str, marked: str) -> list[Con
     across = system.v_ln if facts.single_pole and system.v_ln else system.v_ll
     if facts.single_pole and facts.high_leg and system.v_high_leg:
         across = system.v_high_leg
-    text = f"{name} is rated {marked} V; {number(across)} V across it on {code}."
-    conditions = [Condition("pass" if across <= high else "fail", text, across, high, "V", "at most")]
+    conditions = [_volts(name, marked, code, across, high, "across it")]
     if to_ground is None:
         return conditions
     grounded = system.grounding in ("neutral", "midpoint")
     ground_v = system.v_ln if grounded and system.v_ln else system.v_to_ground
     if not grounded:
-        why = f"{code} has no grounded neutral: a pole can see {number(system.v_to_ground)} V to ground."
-        conditions.append(Condition("fail", f"{name} has a slash rating of {marked} V. {why}", system.v_to_ground, to_ground,
-                                    "V", "at most"))  # fmt: skip
+        text = (
+            f"{name} has a slash rating of {marked} V, and {code} has no grounded neutral: a pole can see "
+            f"{number(system.v_to_ground)} V to ground."
+        )
+        conditions.append(Condition("fail", text, system.v_to_ground, to_ground, "V", "at most"))
         return conditions
     if system.v_high_leg and facts.high_leg is None:
-        conditions.append(
-            Condition("unknown", f"{name} has a slash rating; whether one of its poles is on the high leg is not known.",
-                      needs=(f"phases of {name} (is it on the high leg?)",))
-        )  # fmt: skip
+        text = f"Whether the slash rating of {name} fits is not known yet: one of its poles may be on the high leg."
+        need = f"phases of {name} (is it on the high leg?)"
+        conditions.append(Condition("unknown", text, needs=(need,)))
         return conditions
     if system.v_high_leg and facts.high_leg:
         ground_v = system.v_high_leg
-    text = f"{name} is rated {marked} V; {number(ground_v)} V to ground."
-    conditions.append(Condition("pass" if ground_v <= to_ground else "fail", text, ground_v, to_ground, "V", "at most"))
+    conditions.append(_volts(name, marked, code, ground_v, to_ground, "to ground"))
     return conditions
+
+
+def _volts(name: str, marked: str, code: str, volts: float, most: float, where: str) -> Condition:
+    fits = volts <= most
+    gap = "exactly" if volts == most else f"{difference(volts, most, 'V')} {'more' if fits else 'less'} than"
+    text = f"{name}, {marked} V, is rated {number(most)} V {where}, {gap} the {number(volts)} V it sees on {code}."
+    return Condition("pass" if fits else "fail", text, volts, most, "V", "at most")
 
 
 # ------------------------------------------------------------------------------------------------------- markings
 def service_marking(device: Subject, edition: int, duty: Fact, notes: Sequence[str] = ()) -> Verdict:
     """FLT-5: the figure that the field marking of service equipment carries."""
-    text = f"Mark {device.name} with the available fault current and the date of its calculation"
-    return _marking("FLT-5", device, edition, text, duty, notes)
+    return _marking("FLT-5", device, edition, "", duty, notes)
 
 
 def panel_marking(panel: Subject, edition: int, duty: Fact, notes: Sequence[str] = ()) -> Verdict:
@@ -313,22 +367,20 @@ def panel_marking(panel: Subject, edition: int, duty: Fact, notes: Sequence[str]
     if edition < _PANEL_MARK_SINCE:
         text = f"The {edition} edition asks for no fault current marking on {panel.name}."
         return verdict("PNL-6", panel, edition, "not_applicable", text)
-    text = f"Mark {panel.name} with the available fault current and the date of its calculation"
-    if edition >= _PANEL_RATING_MARK_SINCE:
-        text += ", and with its short-circuit current rating as its devices make it"
-    return _marking("PNL-6", panel, edition, text, duty, notes)
+    since = edition >= _PANEL_RATING_MARK_SINCE
+    further = "Mark it with its short-circuit current rating as its devices make it, too." if since else ""
+    return _marking("PNL-6", panel, edition, further, duty, notes)
 
 
-def _marking(rule: str, subject: Subject, edition: int, text: str, duty: Fact, notes: Sequence[str]) -> Verdict:
+def _marking(rule: str, subject: Subject, edition: int, further: str, duty: Fact, notes: Sequence[str]) -> Verdict:
+    assumed: tuple[str, ...] = ()
+    shown, unknown = "", ": the figure is not known yet"
     if duty.value is not None:
-        text += f": {kiloamperes(duty.value)}."
+        shown, unknown, assumed = f", {kiloamperes(duty.value)},", "", duty.assumptions
     elif duty.high is not None:
-        text += f": not known yet, at most {kiloamperes(duty.high)}."
-    else:
-        text += ": not known yet."
-    if duty.assumptions and duty.value is not None:
-        text += f" (Assumed: {listed(duty.assumptions)}.)"
+        unknown += f", at most {kiloamperes(duty.high)}"
+    text = f"Mark {subject.name} with the available fault current{shown} and the date of its calculation{unknown}."
     return verdict(
-        rule, subject, edition, "advice", text, value=duty.value, unit="A", basis=duty.basis, needs=duty.needs,
-        work=tuple(looked_up(note, None, "") for note in notes),
+        rule, subject, edition, "advice", sentences(with_assumptions(text, assumed), further), value=duty.value, unit="A",
+        basis=duty.basis, needs=duty.needs, work=(*note_lines(notes), *assumption_lines(assumed)),
     )  # fmt: skip

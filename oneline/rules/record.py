@@ -15,6 +15,7 @@ from oneline.rules.common import (
     Fact,
     Subject,
     at_most,
+    compared,
     computed,
     judged,
     listed,
@@ -36,7 +37,8 @@ class RecordFacts:
     ``volts``: line to line (of a two-wire system between its conductors); ``three_phase``: whether the point has three
     phases. ``generation``: names of solar arrays and batteries that feed behind the meter. ``protected``: whether an
     overcurrent device protects the conductors the record was taken on. ``new_va``: calculated new load in VA.
-    ``rating_a``: of the service or feeder; ``rating_of``: what has that rating.
+    ``rating_a``: of the service or feeder; ``rating_of``: what has that rating. ``system_need``: what to find
+    out where the system is not known.
     """
 
     subject: Subject
@@ -57,6 +59,7 @@ class RecordFacts:
     rating_a: Fact = field(default_factory=lambda: Fact(None, need="rating of the service or feeder"))
     rating_of: str = ""
     basis: str = "entered"
+    system_need: str = "system voltage"
 
 
 @dataclass(frozen=True)
@@ -85,7 +88,7 @@ def recorded_demand(facts: RecordFacts) -> RecordedDemand:
         return RecordedDemand(_figure(line), (line,), (f"power factor {power_factor:g}",) if assumed else ())
     if facts.peak_a is not None:
         if facts.volts is None or facts.three_phase is None:
-            return RecordedDemand(None, needs=(f"system voltage at {name}",))
+            return RecordedDemand(None, needs=(facts.system_need,))
         line = computed(
             "Recorded demand, highest phase on all phases", "factor * volts * peak", "VA", "record",
             factor=sqrt(3) if facts.three_phase else 1.0, volts=facts.volts, peak=facts.peak_a,
@@ -109,30 +112,41 @@ def record_usable(facts: RecordFacts) -> bool:
 def _length(facts: RecordFacts, name: str) -> list[Condition]:
     year, least = tables.limit_value("demand_record_days"), tables.limit_value("demand_record_short_days")
     days = Fact(facts.period_days, basis=facts.basis, need=f"length of the demand record at {name}")
+    of = f"The demand record at {name}"
     if days.value is None:
-        return [Condition("unknown", f"Length of the demand record at {name} is not known.", limit=year, unit="days",
-                          relation="at least", needs=days.needs)]  # fmt: skip
+        text = f"Whether the demand record at {name} is long enough is not known yet: a year of maximum demand is asked for."
+        return [Condition("unknown", text, limit=year, unit="days", relation="at least", needs=days.needs)]
+    covers = f"{of} covers {number(days.value)} days"
     if days.value >= year:
-        sentence = f"The record covers {number(days.value)} days: a year of maximum demand."
-        return [Condition("pass", sentence, days.value, year, "days", "at least", basis=facts.basis)]
+        text = f"{covers}, a year of maximum demand."
+        return [Condition("pass", text, days.value, year, "days", "at least", basis=facts.basis)]
     if days.value < least:
-        sentence = (
-            f"The record covers {number(days.value)} days; the short way takes {number(least)} days, the other a year."
-        )
-        return [Condition("fail", sentence, days.value, least, "days", "at least", basis=facts.basis)]
+        text = f"{covers}, {number(least - days.value)} short of the {number(least)} days that the short way takes."
+        return [Condition("fail", text, days.value, least, "days", "at least", basis=facts.basis)]
     interval = Fact(
         facts.interval_min, low=0.0, basis=facts.basis, need=f"averaging interval of the demand record at {name}"
     )
     longest = tables.limit_value("demand_record_interval_min")
+    averaged = (
+        f"Whether the demand record at {name} was averaged over {number(longest)} minutes or less is not known yet."
+        if interval.value is None
+        else f"{of} was averaged over {number(interval.value)} minutes; {number(longest)} minutes is the most."
+    )
     return [
-        Condition("pass", f"The record covers {number(days.value)} days.", days.value, least, "days", "at least"),
-        at_most(interval, Fact(longest), f"Averaging interval at most {number(longest)} minutes.", "min"),
-        _flag(facts.occupied, f"The building was in normal use while {name} was recorded.",
-              f"The building was not in normal use while {name} was recorded.",
-              f"whether the building was in normal use while {name} was recorded"),
-        _flag(facts.seasonal_included, "The larger of heating and cooling is in the record.",
-              "The larger of heating and cooling is not in the record and has to be added.",
-              f"whether the larger of heating and cooling is in the record at {name}"),
+        Condition("pass", f"{covers}, {number(least)} being enough.", days.value, least, "days", "at least"),
+        at_most(interval, Fact(longest), averaged, "min"),
+        _flag(
+            facts.occupied, f"The building was in normal use while {name} was recorded.",
+            f"The building was not in normal use while {name} was recorded.",
+            f"Whether the building was in normal use while {name} was recorded",
+            f"whether the building was in normal use while {name} was recorded",
+        ),
+        _flag(
+            facts.seasonal_included, f"{of} has the larger of heating and cooling in it.",
+            f"{of} lacks the larger of heating and cooling, which has to be added.",
+            f"Whether the demand record at {name} has the larger of heating and cooling in it",
+            f"whether the larger of heating and cooling is in the demand record at {name}",
+        ),
     ]  # fmt: skip
 
 
@@ -140,6 +154,7 @@ def _protection(facts: RecordFacts, name: str) -> Condition:
     return _flag(
         facts.protected, f"An overcurrent device protects what {name} measures.",
         f"No overcurrent device protects what {name} measures.",
+        f"Whether an overcurrent device protects what {name} measures",
         f"overcurrent device that protects the conductors {name} measures",
     )  # fmt: skip
 
@@ -151,16 +166,16 @@ def _generation(facts: RecordFacts, name: str) -> list[Condition]:
     return [
         Condition(
             "judge",
-            f"{sources} can feed behind {name}: it saw net demand, less than the building uses. The method is not "
-            f"permitted then; ask the authority whether 15-minute data of what the building itself took is acceptable.",
+            f"{sources} can feed behind {name}, so its demand record shows less than the building uses and may not be "
+            f"taken. Ask the authority whether 15-minute data of what the building itself took is acceptable.",
             needs=(f"answer of the authority on demand data with {sources}",),
         )
     ]
 
 
-def _flag(value: bool | None, good: str, bad: str, need: str) -> Condition:
+def _flag(value: bool | None, good: str, bad: str, unknown: str, need: str) -> Condition:
     if value is None:
-        return Condition("unknown", f"Not known: {need}.", needs=(need,))
+        return Condition("unknown", f"{unknown} is not known yet.", needs=(need,))
     return Condition("pass", good) if value else Condition("fail", bad)
 
 
@@ -173,18 +188,18 @@ def existing_load(facts: RecordFacts) -> Verdict:
         lines.append(_test_line(facts, demand.va))
         conditions.insert(0, _test(facts, demand))
     else:
-        conditions.append(Condition("unknown", "The recorded demand is not known.", needs=demand.needs))
+        text = f"The demand recorded at {facts.subject.name} is not known yet."
+        conditions.append(Condition("unknown", text, needs=demand.needs))
     if facts.generation:
         # Not permitted as long as nobody decided otherwise: what else is not known about the record does not matter.
         conditions = [c for c in conditions if c.state in ("judge", "fail")]
     lines += _rating_lines(facts)
+    remedy = ""
     if worst(c.state for c in conditions) == "fail":
         remedy = (
-            "Record 30 days of 15-minute demand with the building in use, get a year of the utility's demand data, "
+            "Record 30 days of 15-minute demand with the building in use, get a year of the utility's demand data, or "
+            "calculate the load from the connected equipment."
         )
-        remedy += "or calculate the load from the connected equipment."
-    else:
-        remedy = ""
     return judged(
         _RULE, facts.subject, facts.edition, conditions, work=tuple(lines), remedy=remedy, alternative=True,
         field_checks=(f"See which loads {facts.subject.name} really measures, and what was off during the record.",),
@@ -221,36 +236,41 @@ def _test(facts: RecordFacts, demand: RecordedDemand) -> Condition:
         assumed=demand.assumed, also=new.also,
     )  # fmt: skip
     if facts.volts is None or facts.three_phase is None:
-        limit = Fact(None, need=f"system voltage at {facts.subject.name}")
+        limit = Fact(None, need=facts.system_need)
     else:
         per_a = facts.volts * (sqrt(3) if facts.three_phase else 1.0) / 1000
         limit = Fact(
             _times(facts.rating_a.value, per_a), _times(facts.rating_a.low, per_a), _times(facts.rating_a.high, per_a),
             facts.rating_a.basis, facts.rating_a.need, facts.rating_a.name,
         )  # fmt: skip
-    sentence = (
-        f"{number(100 * factor)} % of the recorded {number(demand.va / 1000)} kVA and {_kva(new.least)} of new load make "
-        f"{_kva_of(total.least)}; {facts.rating_of or 'the rating'} gives {_kva_of(limit.least)}."
-    )
-    return at_most(total, limit, sentence, "kVA")
+    return at_most(total, limit, _test_sentence(facts, total, limit), "kVA")
+
+
+def _test_sentence(facts: RecordFacts, total: Fact, limit: Fact) -> str:
+    name, of = facts.subject.name, facts.rating_of or "the rating"
+    words = compared(total, limit, "over", "left", "kVA", most=True)
+    if words is None:
+        known = f": {_kva_of(total.least)} counted so far" if total.least is not None else ""
+        return f"Whether {of} carries the demand recorded at {name} and the new load is not known yet{known}."
+    counted = f"{words.value} of recorded and new load, as counted, of {words.limit}"
+    if words.gap.endswith("over"):
+        return f"By the demand record at {name}, {of} is {words.gap}: {counted}."
+    left = "nothing" if words.gap.endswith("exactly") else words.gap.removesuffix(" left")
+    return f"By the demand record at {name}, {of} has {left} left: {counted}."
 
 
 def _times(value: float | None, factor: float) -> float | None:
     return None if value is None else value * factor
 
 
-def _kva(va: float | None) -> str:
-    return "an unknown amount" if va is None else f"{number(va / 1000)} kVA"
-
-
 def _kva_of(kva: float | None) -> str:
-    return "not known" if kva is None else f"{number(kva)} kVA"
+    return "not known yet" if kva is None else f"{number(kva)} kVA"
 
 
 def spot_reading(subject: Subject, edition: int, when: str) -> Verdict:
     """Said where clamp readings stand at a service or meter without a demand record."""
     message = (
-        f"The reading at {subject.name} ({when}) is a spot value. It tells what opening a device would interrupt, not "
+        f"The reading at {subject.name} of {when} is a spot value: it tells what opening a device would interrupt, not "
         "what may be added."
     )
     return verdict(

@@ -13,18 +13,18 @@ from oneline.rules.common import (
     Subject,
     amperes,
     at_least,
+    compared,
     computed,
-    feet_inches,
     judged,
     unique,
     verdict,
+    worst,
 )
 from oneline.rules.tap_choice import Remedy, remedies_for, summary, transformer_tap_remedies
 from oneline.rules.tap_conditions import (
     TapFacts,
     Tried,
     common_lines,
-    conductors_text,
     damage_condition,
     end_rating_condition,
     fraction_condition,
@@ -38,6 +38,7 @@ from oneline.rules.tap_conditions import (
     stays_condition,
     times,
 )
+from oneline.rules.tap_words import end_text, passes_by, reason_of, rule_sentence
 from oneline.rules.taps import TransformerTapFacts, tap_xf
 from oneline.rules.verdict import Verdict, WorkLine
 
@@ -57,7 +58,8 @@ class SecondaryFacts:
 
     ``tap``: the conductors; its ``ahead``/``rating`` are the primary device, its ``ratio`` the voltage ratio primary to
     secondary. ``connection`` and ``secondary_wires``/``secondary_phases``: of the transformer, ``None`` unknown.
-    ``primary_complies``: state of the transformer's own protection with the primary device alone, 450.3(B).
+    ``primary_complies``: state of the transformer's own protection with the primary device alone, 450.3(B);
+    ``primary_needs``: what is not known about it.
     ``by_tap``: what the transformer tap rule asks, where the transformer is fed by a tap.
     """
 
@@ -67,20 +69,20 @@ class SecondaryFacts:
     secondary_phases: int | None = None
     secondary_wires: int | None = None
     primary_complies: str = "unknown"
+    primary_needs: tuple[str, ...] = ()
     by_tap: TransformerTapFacts | None = None
 
 
 def _finish(rule: str, facts: SecondaryFacts, conditions: Sequence[Condition], lines: tuple[WorkLine, ...]) -> Tried:
     tap = facts.tap
-    pass_message = (
-        f"{tap.name} meets the {RULE_NAMES[rule]}: {feet_inches(tap.length.value)} of {conductors_text(tap)}."
-    )
+    reason = reason_of(conditions, passes_by(tap, conditions, end=rule != "TAP-SEC-C1"))
     found = judged(
-        rule, tap.run.subject, tap.run.edition, conditions, pass_message=pass_message,
-        work=(*common_lines(tap), *lines), alternative=True, field_checks=tap.found.field_checks,
+        rule, tap.run.subject, tap.run.edition, conditions, work=(*common_lines(tap), *lines), alternative=True,
+        message=rule_sentence(tap.name, RULE_NAMES[rule], worst(c.state for c in conditions), reason),
+        field_checks=tap.found.field_checks,
         others=unique((facts.transformer.id, tap.ahead.id, *(e.item.id for e in tap.ends))),
     )  # fmt: skip
-    return Tried(found, tuple(conditions))
+    return Tried(found, tuple(conditions), reason)
 
 
 def _gone(rule: str, facts: SecondaryFacts, message: str) -> Tried:
@@ -92,44 +94,64 @@ def _gone(rule: str, facts: SecondaryFacts, message: str) -> Tried:
 @lru_cache(maxsize=4096)
 def secondary_by_primary(facts: SecondaryFacts) -> Tried:
     """Protected by the primary device, 240.21(C)(1): two-wire single-phase, or delta-delta with three wires."""
-    rule, tap = "TAP-SEC-C1", facts.tap
+    rule, tap, name = "TAP-SEC-C1", facts.tap, facts.transformer.name
     two_wire = facts.secondary_phases == 1 and facts.secondary_wires == 2
     delta = facts.connection == "delta-delta" and facts.secondary_wires == 3
     unknown = facts.secondary_wires is None or (facts.secondary_phases == 3 and facts.connection is None)
     if not (two_wire or delta):
         if unknown:
-            need = f"connection and systems of {facts.transformer.name}"
+            what = "secondary system" if facts.secondary_wires is None else "connection"
             missing = Condition(
-                "unknown", f"The connection of {facts.transformer.name} is not known yet.", needs=(need,)
-            )
+                "unknown", f"the {what} of {name} is not known yet", needs=(f"{what} of {name}",),
+                must="come from a two-wire or delta-delta transformer", open=(f"the {what} of {name}",),
+            )  # fmt: skip
             return _finish(rule, facts, [missing], ())
         message = (
-            f"The primary device protects secondary conductors only on two-wire single-phase or delta-delta three-wire "
-            f"transformers; {facts.transformer.name} is neither."
+            f"The primary device does not protect {tap.name}: it would on two-wire single-phase and delta-delta three-wire "
+            f"transformers, and {name} is neither."
         )
         return _gone(rule, facts, message)
+    return _finish(rule, facts, [_through(facts), _own_protection(facts)], _through_lines(tap))
+
+
+def _through(facts: SecondaryFacts) -> Condition:
+    """The conductors against the primary device, through the transformer."""
+    tap = facts.tap
     needed = times(tap.rating, tap.ratio, "primary device through the transformer")
-    through = at_least(
-        tap.iz, needed,
-        f"{tap.name} is good for {amperes(tap.iz.value)}; {tap.ahead.name} is {amperes(needed.value)} through the "
-        f"transformer.",
+    words = compared(tap.iz, needed)
+    what = f"{tap.ahead.name} through the transformer"
+    number = amperes(needed.value, tap.iz.value) if needed.value is not None else ""
+    text = f"it is good for {amperes(tap.iz.value)}, with {what} of {number or 'a rating not known yet'}"
+    if words is not None:
+        text = f"it is good for {words.value}, {words.gap} the {words.limit} of {what}"
+    unknown = tuple(t for t, f in (("its ampacity", tap.iz), (f"the rating of {what}", needed)) if f.value is None)
+    must = f"be good for the {number} of {what}" if number else f"be good for {what}"
+    return at_least(tap.iz, needed, text, must=must, open=unknown)
+
+
+def _own_protection(facts: SecondaryFacts) -> Condition:
+    """The primary device protects the transformer by itself."""
+    name, ahead = facts.transformer.name, facts.tap.ahead.name
+    text = {
+        "pass": f"{ahead} protects {name}",
+        "fail": f"{ahead} is too large for {name} with primary protection alone",
+    }.get(facts.primary_complies, f"whether {ahead} protects {name} is not known yet")
+    unknown = facts.primary_complies == "unknown"
+    return Condition(
+        facts.primary_complies, text, needs=facts.primary_needs,
+        cure=f"fit a smaller device ahead of {name}" if facts.primary_complies == "fail" else "",
+        must=f"have a smaller device ahead of {name}" if not unknown else f"have a device ahead of {name} that protects it",
+        open=(f"whether {ahead} does",),
     )  # fmt: skip
-    own = Condition(
-        facts.primary_complies,
-        {
-            "pass": f"{tap.ahead.name} protects {facts.transformer.name}.",
-            "fail": f"{tap.ahead.name} is too large for {facts.transformer.name} with primary protection alone.",
-        }.get(facts.primary_complies, f"Whether {tap.ahead.name} protects {facts.transformer.name} is not known yet."),
-        needs=(f"kVA and voltages of {facts.transformer.name}",) if facts.primary_complies == "unknown" else (),
-        cure=f"fit a smaller device ahead of {facts.transformer.name}" if facts.primary_complies == "fail" else "",
-    )
-    lines: tuple[WorkLine, ...] = ()
-    if tap.rating.value is not None and tap.ratio.value is not None:
-        lines = (
-            computed("Primary device on the secondary side", "rating_a * voltage_ratio", rating_a=tap.rating.value,
-                     voltage_ratio=tap.ratio.value),
-        )  # fmt: skip
-    return _finish(rule, facts, [through, own], lines)
+
+
+def _through_lines(tap: TapFacts) -> tuple[WorkLine, ...]:
+    if tap.rating.value is None or tap.ratio.value is None:
+        return ()
+    return (
+        computed("Primary device on the secondary side", "rating_a * voltage_ratio", rating_a=tap.rating.value,
+                 voltage_ratio=tap.ratio.value),
+    )  # fmt: skip
 
 
 @lru_cache(maxsize=4096)
@@ -142,16 +164,15 @@ def secondary_10(facts: SecondaryFacts) -> Tried:
 
 def _secondary_10(facts: SecondaryFacts, tap: TapFacts) -> Tried:
     rule = "TAP-SEC-C2"
-    name = RULE_NAMES[rule]
     conditions = [
-        length_condition(tap, tables.limit_value("secondary_10ft_length_ft"), name),
+        length_condition(tap, tables.limit_value("secondary_10ft_length_ft")),
         load_condition(tap),
         end_rating_condition(tap),
         stays_condition(tap),
         raceway_condition(tap),
-        leaving_condition(tap, "secondary_10ft_fraction", name),
+        leaving_condition(tap, "secondary_10ft_fraction"),
     ]
-    return _finish(rule, facts, conditions, fraction_line(tap, "secondary_10ft_fraction", rule))
+    return _finish(rule, replace(facts, tap=tap), conditions, fraction_line(tap, "secondary_10ft_fraction", rule))
 
 
 @lru_cache(maxsize=4096)
@@ -159,8 +180,8 @@ def secondary_industrial(facts: SecondaryFacts) -> Tried:
     """Industrial installations with qualified supervision, 240.21(C)(3): not for commercial work, with the reason."""
     return _gone(
         "TAP-SEC-C3", facts,
-        f"The industrial secondary rule needs an industrial plant with qualified supervision; it is not used for "
-        f"{facts.tap.name}.",
+        f"The industrial secondary rule is not used for {facts.tap.name}: it is for industrial plants with qualified "
+        f"supervision.",
     )  # fmt: skip
 
 
@@ -169,12 +190,12 @@ def secondary_outside(facts: SecondaryFacts) -> Tried:
     """Outside, unlimited length, 240.21(C)(4)."""
     rule, tap = "TAP-SEC-C4", facts.tap
     if tap.outdoors is False:
-        return _gone(rule, facts, f"{tap.name} runs indoors, so the outside secondary rule does not apply.")
+        return _gone(rule, facts, f"The outside secondary rule does not apply: {tap.name} runs indoors.")
     conditions = [outdoor_condition(tap), single_device_condition(tap), damage_condition(tap)]
     if all(c.state == "pass" for c in conditions):
         text = (
-            f"{tap.name} is outdoors; its disconnect must be readily accessible outside, or inside nearest the point of "
-            f"entrance: look, and ask the authority."
+            f"it is outdoors, {end_text(tap)}, and the authority decides whether that disconnect is readily accessible "
+            f"outside, or inside nearest the point of entrance"
         )
         conditions.append(Condition("judge", text))
     return _finish(rule, facts, conditions, ())
@@ -185,7 +206,10 @@ def secondary_of_tap(facts: SecondaryFacts) -> Tried:
     """Transformer fed by a tap, 240.21(C)(5): the transformer tap rule decides for both sides."""
     rule = "TAP-SEC-C5"
     if facts.by_tap is None:
-        return _gone(rule, facts, f"{facts.transformer.name} is not fed by a tap.")
+        message = (
+            f"The {RULE_NAMES[rule]} does not apply to {facts.tap.name}: {facts.transformer.name} is not fed by one."
+        )
+        return _gone(rule, facts, message)
     tried = tap_xf(facts.by_tap)
     found = tried.verdict
     same = verdict(
@@ -193,7 +217,7 @@ def secondary_of_tap(facts: SecondaryFacts) -> Tried:
         limit=found.limit, unit=found.unit, relation=found.relation, basis=found.basis, needs=found.needs,
         remedy=found.remedy, work=found.work, others=found.others, field_checks=found.field_checks, alternative=True,
     )  # fmt: skip
-    return Tried(same, tried.conditions)
+    return Tried(same, tried.conditions, tried.reason)
 
 
 @lru_cache(maxsize=4096)
@@ -206,18 +230,17 @@ def secondary_25(facts: SecondaryFacts) -> Tried:
 
 def _secondary_25(facts: SecondaryFacts, tap: TapFacts) -> Tried:
     rule = "TAP-SEC-C6"
-    name = RULE_NAMES[rule]
     conditions = [
-        length_condition(tap, tables.limit_value("secondary_25ft_length_ft"), name),
-        fraction_condition(tap, "secondary_25ft_fraction", name),
+        length_condition(tap, tables.limit_value("secondary_25ft_length_ft")),
+        fraction_condition(tap, "secondary_25ft_fraction"),
         single_device_condition(tap),
         damage_condition(tap),
     ]
-    return _finish(rule, facts, conditions, fraction_line(tap, "secondary_25ft_fraction", rule))
+    return _finish(rule, replace(facts, tap=tap), conditions, fraction_line(tap, "secondary_25ft_fraction", rule))
 
 
 def _fed_by_tap(rule: str, facts: SecondaryFacts) -> Tried:
-    message = f"{facts.transformer.name} is fed by a tap: the transformer tap rule decides for {facts.tap.name}."
+    message = f"{facts.transformer.name} is fed by a tap, so the transformer tap rule decides for {facts.tap.name}."
     return _gone(rule, facts, message)
 
 
@@ -252,12 +275,17 @@ def secondary_remedies(facts: SecondaryFacts) -> tuple[Remedy, ...]:
 
 def secondary_summary(facts: SecondaryFacts, tried: Sequence[Tried]) -> Verdict:
     """The answer for secondary conductors (TAP-SEC)."""
-    what = f"{facts.tap.name} starts at the secondary of {facts.transformer.name} without an overcurrent device."
-    return summary("TAP-SEC", facts.tap, tried, RULE_NAMES, lambda: list(secondary_remedies(facts)), what)
+    of = facts.transformer.name
+    return summary(
+        "TAP-SEC", facts.tap, tried, RULE_NAMES, lambda: list(secondary_remedies(facts)),
+        f"the unprotected secondary of {of}", f"from the secondary of {of}",
+    )  # fmt: skip
 
 
 def voltage_ratio(primary_v: Fact, secondary_v: Fact, transformer: str) -> Fact:
     """Voltage ratio primary to secondary: primary amperes times it are amperes on the secondary side."""
     if primary_v.value is None or not secondary_v.value:
-        return Fact(None, need=f"primary and secondary voltage of {transformer}", name="voltage ratio")
+        sides = (("primary", primary_v.value), ("secondary", secondary_v.value))
+        need, *also = [f"{side} system of {transformer}" for side, volts in sides if not volts]
+        return Fact(None, need=need, also=tuple(also), name="voltage ratio")
     return Fact(primary_v.value / secondary_v.value, name="voltage ratio")

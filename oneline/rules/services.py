@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import ceil
+from typing import Any
 
 from oneline import tables
 from oneline.rules.common import (
@@ -13,14 +15,19 @@ from oneline.rules.common import (
     amperes,
     at_least,
     bounded_amperes,
+    compared,
+    difference,
     judged,
     listed,
     looked_up,
     number,
+    quantity,
+    rated,
     section,
     verdict,
+    worst,
 )
-from oneline.rules.verdict import Verdict
+from oneline.rules.verdict import Verdict, WorkLine
 
 #: First edition that wants each of several service disconnects apart from the others, and the first with the exception
 #: for equipment that was installed legally before.
@@ -53,29 +60,30 @@ def number_of_disconnects(facts: DisconnectFacts) -> Verdict:
     """SVC-2: at most six; since 2020 one, or several that are apart from each other."""
     most = int(tables.limit_value("service_disconnects_max"))
     count, name = len(facts.names), facts.subject.name
-    numbers = {"value": float(count), "limit": float(most), "unit": "disconnects", "relation": "at most"}
     if count == 0:
-        text = f"No service disconnect is drawn for {name}."
+        text = f"Where {name} disconnects is not known yet: no service disconnect is drawn for it."
         need = f"service disconnect of {name}"
         return verdict("SVC-2", facts.subject, facts.edition, "unknown", text, needs=(need,))
-    many = f"{name} has {count} service disconnect{'s' if count > 1 else ''}: {listed(facts.names)}."
+    many = f"{name} has {count} service disconnect{'s' if count > 1 else ''}"
+    lines = tuple(looked_up(f"Service disconnect {k}", device, "") for k, device in enumerate(facts.names, 1))
+    more: dict[str, Any] = {
+        "others": facts.ids, "value": float(count), "limit": float(most), "unit": "disconnects", "relation": "at most",
+        "work": lines,
+    }  # fmt: skip
     if count > most:
-        text = f"{many} No edition allows more than {most}."
+        text = f"{many}, {count - most} more than the {most} that any edition allows."
         remedy = "Put one main ahead of some of them, or connect the addition on the load side of a service disconnect."
-        return verdict(
-            "SVC-2", facts.subject, facts.edition, "fail", text, remedy=remedy, others=facts.ids, **numbers
-        )  # fmt: skip
-    conditions = [Condition("pass", many)]
+        return verdict("SVC-2", facts.subject, facts.edition, "fail", text, remedy=remedy, **more)
+    conditions = [Condition("pass", f"{many}, of {most} at most: {listed(facts.names)}.")]
     if facts.edition >= _APART_SINCE:
         conditions += [_apart(enclosure, facts.edition) for enclosure in facts.enclosures if enclosure.count > 1]
-    found = judged("SVC-2", facts.subject, facts.edition, conditions, others=facts.ids, **numbers)
-    if count > 1 and found.state == "pass" and facts.edition < _APART_SINCE:
-        check = f"The disconnects of {name} are grouped in one place and marked."
-        return verdict(
-            "SVC-2", facts.subject, facts.edition, "pass", found.message, others=facts.ids, field_checks=(check,),
-            **numbers,
-        )  # fmt: skip
-    return found
+    checks = (f"The disconnects of {name} are grouped in one place and marked.",)
+    grouped = count > 1 and facts.edition < _APART_SINCE and worst(c.state for c in conditions) == "pass"
+    cures = [c.cure for c in conditions if c.state == "fail" and c.cure]
+    return judged(
+        "SVC-2", facts.subject, facts.edition, conditions, field_checks=checks if grouped else (),
+        remedy=f"{cures[0][:1].upper()}{cures[0][1:]}." if cures else "", **more,
+    )  # fmt: skip
 
 
 def _apart(enclosure: Enclosure, edition: int) -> Condition:
@@ -83,12 +91,12 @@ def _apart(enclosure: Enclosure, edition: int) -> Condition:
     where, count = enclosure.name, enclosure.count
     if enclosure.form in ("switchboard", "meter center"):
         part = "vertical section" if enclosure.form == "switchboard" else "compartment"
-        text = f"{count} service disconnects in {where}: each needs a {part} of its own with barriers."
+        text = f"{where} holds {count} service disconnects, and each needs a {part} of its own with barriers."
         return Condition("judge", text, needs=(f"barriers between the service disconnects in {where}",))
+    shared = f"{where} holds {count} service disconnects"
     if not enclosure.new:
-        text = f"{count} service disconnects share {where}. It was allowed before {_APART_SINCE}; existing work."
-        return Condition("judge", text)
-    text = f"{count} service disconnects share {where}, one of them new. Since {_APART_SINCE} each needs its own enclosure."
+        return Condition("judge", f"{shared}, as was allowed before {_APART_SINCE}: existing work.")
+    text = f"{shared}, one of them new, and since {_APART_SINCE} each needs its own enclosure."
     if edition >= _EXISTING_EXCEPTION_SINCE:
         text += " Ask the authority whether the exception for existing equipment covers the new one."
         return Condition("judge", text)
@@ -103,7 +111,7 @@ def marked_for_service(device: Subject, edition: int, marked: bool | None) -> Ve
         return verdict("SVC-3", device, edition, "unknown", text, needs=(f"service equipment marking on {name}",))
     if marked:
         return verdict("SVC-3", device, edition, "pass", f"{name} is marked suitable as service equipment.")
-    text = f"{name} is a service disconnect and is not marked suitable as service equipment."
+    text = f"{name} is a service disconnect but is not marked suitable as service equipment."
     return verdict("SVC-3", device, edition, "fail", text, remedy="Use equipment marked for it.")
 
 
@@ -113,33 +121,47 @@ def service_rating(service: Subject, edition: int, rating: Fact, load: Fact, nam
     ``rating``: sum of the disconnects, amperes; ``load``: largest phase, continuous load at 100 %.
     """
     least = tables.limit_value("service_rating_min_a")
-    what = f"{listed(tuple(names))} together {bounded_amperes(rating)}" if len(names) > 1 else bounded_amperes(rating)
-    smallest = at_least(rating, Fact(least), f"{service.name}: {what}; at least {amperes(least)} for a service.")
+    together = f"The {len(names)} service disconnects of {service.name} together are" if len(names) > 1 else ""
+    what = together or f"{names[0] if names else 'The service disconnect'} of {service.name} is"
+    smallest = at_least(rating, Fact(least), _rating_sentence(what, service, rating, Fact(least)))
     if smallest.state == "fail":
-        smallest = replace(
-            smallest, state="judge", message=f"{smallest.message} Smaller only for a few small circuits."
-        )
-    conditions = [
-        smallest,
-        at_least(rating, load, f"{service.name}: {what} for a calculated load of {bounded_amperes(load)}."),
-    ]
-    return judged("SVC-4", service, edition, conditions, pass_message=conditions[1].message)
+        text = f"{smallest.message} Smaller is for a few small circuits only."
+        smallest = replace(smallest, state="judge", message=text)
+    carries = at_least(rating, load, _rating_sentence(what, service, rating, load, "its calculated load"))
+    remedy = ""
+    if carries.state == "fail" and load.least is not None and rating.most is not None:
+        off = amperes(ceil((load.least - rating.most) * 10) / 10)
+        remedy = f"Take {off} of load off the fullest phase, or fit larger service disconnects."
+    return judged("SVC-4", service, edition, [smallest, carries], pass_message=carries.message, remedy=remedy)
+
+
+def _rating_sentence(what: str, service: Subject, rating: Fact, limit: Fact, of: str = "") -> str:
+    """ "The 3 service disconnects of Service 1 together are 900 A, 311 A more than its calculated load of 589 A."
+    Without ``of`` the limit is the least for a service."""
+    words = compared(rating, limit)
+    if words is not None:
+        against = f"{of} of {words.limit}" if of else f"the {words.limit} that a service needs at least"
+        return f"{what} {words.value}, {words.gap} {against}."
+    numbers = ((rating, "a rating"), (limit, "a load")) if of else ((rating, "a rating"),)
+    known = [f"{name} of {bounded_amperes(fact)}" for fact, name in numbers if fact.least]
+    more = f": {listed(known)} so far" if known else ""
+    return f"Whether the service disconnects of {service.name} are large enough is not known yet{more}."
 
 
 def ahead_of_disconnect(item: Subject, edition: int, kind: str) -> Verdict:
     """SVC-6: what stands ahead of the service disconnect. ``kind``: of the item in the drawing."""
     if kind in ("load",):
-        text = f"{item.name} is connected ahead of every service disconnect; that is not on the list of 230.82."
+        text = f"{item.name} is connected ahead of every service disconnect, and 230.82 does not list it there."
         remedy = "Connect it on the load side of a service disconnect."
         return verdict("SVC-6", item, edition, "fail", text, remedy=remedy)
     if kind == "disconnect":
-        text = f"{item.name} is ahead of the service disconnect: allowed as a meter disconnect or for a listed purpose only."
+        text = f"{item.name} is ahead of the service disconnect, allowed as a meter disconnect or for a listed purpose only."
         need = f"purpose of {item.name} ahead of the service disconnect"
         return verdict("SVC-6", item, edition, "judge", text, needs=(need,))
     if kind == "transformer":
-        text = f"{item.name} is ahead of the service disconnect: whether it belongs to the utility decides."
+        text = f"{item.name} is ahead of the service disconnect, and whether the utility owns it decides."
         return verdict("SVC-6", item, edition, "judge", text, needs=(f"owner of {item.name}",))
-    text = f"{item.name} is ahead of the service disconnect and is listed for that, if it is marked so."
+    text = f"{item.name} is ahead of the service disconnect, where 230.82 lists it if it is marked for that."
     return verdict("SVC-6", item, edition, "pass", text)
 
 
@@ -147,6 +169,8 @@ def ahead_of_disconnect(item: Subject, edition: int, kind: str) -> Verdict:
 @dataclass(frozen=True)
 class GroundFaultFacts:
     """A disconnect and the system it is on. ``rating``: largest fuse it takes or highest trip setting, amperes.
+    ``feeder``: no service disconnect but a feeder's, behind a transformer. ``system_need``: what to
+    find out where the system is not known.
 
     ``fitted``: ground-fault protection present; ``pickup_a``: its setting; ``time_s``: its delay at
     ``gfpe_time_current_a`` and more.
@@ -159,6 +183,8 @@ class GroundFaultFacts:
     fitted: bool | None = None
     pickup_a: float | None = None
     time_s: float | None = None
+    feeder: bool = False
+    system_need: str = "system voltage"
 
 
 def ground_fault_triggered(system: str | None, rating: Fact) -> str:
@@ -190,40 +216,59 @@ def ground_fault(facts: GroundFaultFacts) -> Verdict:
         looked_up("System", facts.system, ""), looked_up("Rating", facts.rating.value),
         looked_up("Asked for from", threshold, "A", section("SVC-7", facts.edition)),
     )  # fmt: skip
+    cited = section("SVC-7-feeder" if facts.feeder else "SVC-7", facts.edition)
+    more = {**numbers, "section": cited}
+    known = rated(name, facts.rating)
     if triggered == "no":
-        text = f"{name} needs no ground-fault protection of equipment: {amperes(facts.rating.value)} on {facts.system}."
-        return verdict("SVC-7", facts.subject, facts.edition, "not_applicable", text, work=lines, **numbers)
+        text = (
+            f"{known} on {facts.system} needs no ground-fault protection of equipment: asked for from {amperes(threshold)} "
+            f"on, above {number(tables.limit_value('gfpe_over_v_ln'))} V to neutral."
+        )
+        return verdict("SVC-7", facts.subject, facts.edition, "not_applicable", text, work=lines, **more)
     if triggered == "unknown":
-        needs = facts.rating.needs if facts.system else (*facts.rating.needs, f"system at {name}")
-        text = f"Whether {name} needs ground-fault protection of equipment is not known yet."
-        return verdict("SVC-7", facts.subject, facts.edition, "unknown", text, needs=needs, work=lines, **numbers)
-    return _settings(facts)
+        needs = facts.rating.needs if facts.system else (*facts.rating.needs, facts.system_need)
+        text = (
+            f"Whether {known} needs ground-fault protection of equipment is not known yet: from {amperes(threshold)} on it "
+            f"does, above {number(tables.limit_value('gfpe_over_v_ln'))} V to neutral."
+        )
+        return verdict("SVC-7", facts.subject, facts.edition, "unknown", text, needs=needs, work=lines, **more)
+    return _settings(facts, cited, lines)
 
 
-def _settings(facts: GroundFaultFacts) -> Verdict:
+def _settings(facts: GroundFaultFacts, cited: str, lines: tuple[WorkLine, ...]) -> Verdict:
     """Ground-fault protection is asked for: is it there, and set as it must be."""
     pickup_a, time_s = tables.limit_value("gfpe_pickup_max_a"), tables.limit_value("gfpe_time_s")
     at_a, name = tables.limit_value("gfpe_time_current_a"), facts.subject.name
-    asked = (
-        f"{name}, {amperes(facts.rating.value)} on {facts.system}, needs ground-fault protection of equipment: pickup at "
-        f"most {number(pickup_a)} A, at most {number(time_s)} s at {number(at_a)} A."
-    )
-    check = f"Record of the ground-fault protection test of {name}."
+    known = f"{rated(name, facts.rating)} on {facts.system}"
+    set_at = f"Pickup at most {amperes(pickup_a)}, at most {number(time_s)} s at {amperes(at_a)}."
+    more: dict[str, Any] = {
+        "section": cited, "work": lines, "field_checks": (f"Record of the ground-fault protection test of {name}.",),
+    }  # fmt: skip
     if facts.fitted is None:
         need = f"ground-fault protection of {name}: present, its pickup and time setting, and the record of its test"
-        found = Condition("unknown", asked, needs=(need,))
-        return judged("SVC-7", facts.subject, facts.edition, [found], field_checks=(check,))
+        text = f"Whether {known} has the ground-fault protection of equipment it needs is not known yet."
+        found = Condition("unknown", text, needs=(need,))
+        return judged("SVC-7", facts.subject, facts.edition, [found], further=set_at, **more)
     if not facts.fitted:
-        found = Condition("fail", f"{asked} None is fitted.")
-        return judged("SVC-7", facts.subject, facts.edition, [found], remedy="Fit it, set it and have it tested.")
-    settings = (("Pickup", facts.pickup_a, pickup_a, "A"), ("Delay", facts.time_s, time_s, "s"))
-    conditions = []
-    for what, value, most, unit in settings:
-        state = "unknown" if value is None else "pass" if value <= most else "fail"
-        text = f"{what} {'not known' if value is None else number(value)} {unit}, at most {number(most)} {unit}."
-        needs = () if value is not None else (f"{what.lower()} setting of the ground-fault protection of {name}",)
-        conditions.append(Condition(state, text, value, most, unit, "at most", needs))
-    return judged("SVC-7", facts.subject, facts.edition, conditions, lead=asked, field_checks=(check,))
+        found = Condition("fail", f"{known} needs ground-fault protection of equipment and has none.")
+        remedy = "Fit it, set it and have it tested."
+        return judged("SVC-7", facts.subject, facts.edition, [found], further=set_at, remedy=remedy, **more)
+    settings = (("pickup", facts.pickup_a, pickup_a, "A"), ("delay", facts.time_s, time_s, "s"))
+    conditions = [_setting(known, facts, *setting) for setting in settings]
+    set_to = listed([f"a {what} of {quantity(value or 0.0, unit)}" for what, value, _, unit in settings])
+    passes = f"{known} has ground-fault protection with {set_to}, set as it must be."
+    return judged("SVC-7", facts.subject, facts.edition, conditions, pass_message=passes, further=set_at, **more)
+
+
+def _setting(known: str, facts: GroundFaultFacts, what: str, value: float | None, most: float, unit: str) -> Condition:
+    if value is None:
+        need = f"{what} setting of the ground-fault protection of {facts.subject.name}"
+        text = f"Whether the ground-fault protection of {known} is set right is not known yet: its {what} is missing."
+        return Condition("unknown", text, value, most, unit, "at most", (need,))
+    fits = value <= most
+    gap = f"{difference(value, most, unit)} {'inside' if fits else 'over'} the {quantity(most, unit)} allowed"
+    text = f"The ground-fault protection of {known} has a {what} of {quantity(value, unit)}, {gap}."
+    return Condition("pass" if fits else "fail", text, value, most, unit, "at most")
 
 
 def sum_of_ratings(ratings: Sequence[tuple[str, Fact]]) -> Fact:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from oneline.rules.common import Subject, listed, verdict
+from oneline.rules.common import Subject, listed, looked_up, verdict
+from oneline.rules.grounding import bond_need
 from oneline.rules.verdict import Verdict
 
 
@@ -19,7 +20,7 @@ def paralleled(
     joined = _joined(subject, other, through)
     if interlocked:
         text = (
-            f"{joined} A device between them is normally open; only a listed interlock makes that transfer equipment."
+            f"{joined} A device between them is normally open: only a listed interlock makes that transfer equipment."
         )
         need = f"interlock that keeps {subject.name} and {other.name} apart"
         return verdict("GEN-1", subject, edition, "judge", text, needs=(need,), others=(other.id,))
@@ -36,17 +37,19 @@ def in_parallel(
     name = inverter.name
     if listed_interactive:
         text = (
-            f"{name} is listed to run in parallel with {other.name} and stops exporting when it is lost. That is a control, "
-            "not an isolation point: lock its ac disconnect open."
+            f"{name} is listed to run in parallel with {other.name} and stops when that is lost. It is a control, not an "
+            "isolation point: lock its ac disconnect open."
         )
         return verdict("PV-7", inverter, edition, "pass", text, others=(other.id,))
     joined = _joined(inverter, other, through)
     if listed_interactive is None:
-        text = f"{joined} Whether it is listed utility-interactive is not known yet."
+        text = f"Whether {name} is listed utility-interactive is not known yet. {joined.replace(name, 'It', 1)}"
         need = f"utility-interactive marking on {name}"
         return verdict("PV-7", inverter, edition, "unknown", text, needs=(need,), others=(other.id,))
-    text = f"{joined} It is not listed utility-interactive and may keep feeding a dead utility."
-    remedy = "An inverter listed utility-interactive, or transfer equipment between them."
+    text = (
+        f"{name} is not listed utility-interactive and may keep feeding a dead utility. {joined.replace(name, 'It', 1)}"
+    )
+    remedy = "Use an inverter listed utility-interactive, or fit transfer equipment between them."
     return verdict("PV-7", inverter, edition, "fail", text, remedy=remedy, others=(other.id,))
 
 
@@ -57,7 +60,7 @@ def _joined(subject: Subject, other: Subject, through: Sequence[str]) -> str:
 
 def transfer_present(generator: Subject, switches: Sequence[str], edition: int) -> Verdict:
     """GEN-1 where a generator reaches the other supply only through transfer equipment."""
-    text = f"{generator.name} feeds through {listed(tuple(switches))}, which keeps it apart from the other supply."
+    text = f"{generator.name} feeds through {listed(tuple(switches))} only, which keeps it apart from the other supply."
     check = f"Sign at the service naming type and place of {generator.name}."
     return verdict("GEN-1", generator, edition, "pass", text, field_checks=(check,))
 
@@ -71,9 +74,9 @@ def generator_neutral(
     """
     needs = []
     if switched is None:
-        needs.append(f"whether {switch.name} switches the neutral (count its poles)")
+        needs.append(f"number of poles of {switch.name}: neutral switched or solid")
     if bonded is None:
-        needs.append(f"neutral bond at {where}: in or out")
+        needs.append(bond_need(where))
     others = (generator.id,)
     if switched is None or bonded is None:
         text = f"Whether the neutral of {generator.name} is bonded in the one right place is not known yet."
@@ -99,28 +102,31 @@ def supplies(service: Subject, edition: int, others: Sequence[tuple[str, str, st
 
     ``others``: id, name and where it disconnects of every further supply.
     """
+    names = listed([name for _, name, _ in others])
     text = (
-        f"This building has {len(others) + 1} supplies. Beside {service.name}: "
-        + "; ".join(f"{name}, disconnects at {where}" for _, name, where in others)
-        + ". Each service disconnect carries a directory of them."
+        f"Post a directory of all {len(others) + 1} supplies of the building at every service disconnect of {service.name}. "
+        f"Beside it: {names}."
     )
-    return verdict("LBL-2", service, edition, "advice", text, others=tuple(id_ for id_, _, _ in others))
+    return verdict(
+        "LBL-2", service, edition, "advice", text, others=tuple(id_ for id_, _, _ in others),
+        work=tuple(looked_up(f"{name} disconnects at", where, "") for _, name, where in others),
+    )  # fmt: skip
 
 
 def several_services(first: Subject, edition: int, names: Sequence[str], ids: Sequence[str]) -> Verdict:
     """SVC-1: a second service needs one of the reasons of 230.2."""
     text = (
-        f"The building has {len(names)} services ({listed(tuple(names))}). More than one needs a reason of 230.2: fire "
-        "pump or standby, several occupancies, capacity, or a different voltage or use."
+        f"The building has {len(names)} services, {listed(tuple(names))}, and more than one needs a reason. 230.2 knows fire "
+        "pump or standby, several occupancies, capacity, and a different voltage or use."
     )
-    need = f"reason for the second service, beside {first.name}"
+    need = f"reason for the second service beside {first.name}"
     return verdict("SVC-1", first, edition, "judge", text, needs=(need,), others=tuple(ids))
 
 
 def battery_note(battery: Subject, edition: int) -> Verdict:
     """ESS-1: what opening the ac side of a battery does not do."""
     text = (
-        f"{battery.name}: the dc side stays live with the ac disconnect open, it can start without a command, and its "
+        f"{battery.name} stays live on its dc side with the ac disconnect open and can start without a command. Its "
         "inverter holds charge for the time marked on it."
     )
     return verdict("ESS-1", battery, edition, "advice", text)

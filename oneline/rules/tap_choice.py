@@ -13,9 +13,9 @@ from itertools import product
 from oneline import tables
 from oneline.model.vocabulary import CONDUCTOR_SIZES
 from oneline.rules.ampacity import RunFacts, ampacity, large_enough_in_parallel
-from oneline.rules.common import Fact, amperes, feet_inches, listed, size_text, unique, verdict
+from oneline.rules.common import Fact, amperes, feet_inches, listed, rated, sentences, size_text, unique, verdict
 from oneline.rules.overcurrent import device_for, propose_conductor
-from oneline.rules.tap_conditions import TapFacts, Tried, conductors_text
+from oneline.rules.tap_conditions import TapFacts, Tried
 from oneline.rules.taps import RULE_NAMES, TransformerTapFacts, tap_10, tap_25, tap_xf
 from oneline.rules.verdict import Verdict
 
@@ -218,58 +218,62 @@ def with_remedies(tried: Sequence[Tried], remedies: Sequence[Remedy]) -> tuple[V
 # --------------------------------------------------------------------------------------------------- summary
 def summary(
     rule: str, facts: TapFacts, tried: Sequence[Tried], names: dict[str, str], remedies: Callable[[], list[Remedy]],
-    what: str,
+    what: str, where: str,
 ) -> Verdict:  # fmt: skip
     """One answer for a tap or secondary conductor on which several rules were tried.
 
-    ``what``: opening of the sentence. A rule that passes carries it; else one to be judged; else the rule that may pass
-    once something is known; else it fails and the nearest rule is named. ``remedies`` is only called on a failure.
+    ``what``: what the conductors are ("a tap of Main 1 (600 A)"); ``where``: the same after their name ("behind Main 1
+    (600 A)"). A rule that passes carries them; else one to be judged; else the rule that may pass once something is
+    known; else it fails and the nearest rule is named. ``remedies`` is only called on a failure.
     """
-    subject, edition = facts.run.subject, facts.run.edition
+    subject, edition, name = facts.run.subject, facts.run.edition, facts.name
     by_state = {s: [t for t in tried if t.state == s] for s in ("pass", "judge", "unknown", "fail")}
     others = unique(o for t in tried for o in t.verdict.others)
     for state in ("pass", "judge"):
         if by_state[state]:
-            best = by_state[state][0].verdict
+            first = by_state[state][0]
+            best, reason = first.verdict, first.reason
+            message = (
+                f"{name} is {what} and {'meets' if state == 'pass' else 'may meet'} the {names[best.rule]}{reason}."
+            )
             rest = unique(names[t.verdict.rule] for t in by_state[state][1:])
-            also = f" The {listed(rest)} would too." if rest and state == "pass" else ""
-            lead = "" if state == "pass" else f"The {names[best.rule]} may carry it: "
+            also = f"The {listed(rest)} would carry it too." if rest and state == "pass" else ""
             return verdict(
-                rule, subject, edition, state, f"{what} {lead}{best.message}{also}", section=best.section,
+                rule, subject, edition, state, sentences(message, also), section=best.section,
                 value=best.value, limit=best.limit, unit=best.unit, relation=best.relation, basis=best.basis,
                 work=best.work, others=others, field_checks=best.field_checks,
             )  # fmt: skip
     if by_state["unknown"]:
-        best = min(by_state["unknown"], key=lambda t: len(t.verdict.needs)).verdict
-        message, remedy = f"{what} The {names[best.rule]} may carry it. {best.message}", ""
+        first = min(by_state["unknown"], key=lambda t: len(t.verdict.needs))
+        best, remedy, otherwise = first.verdict, "", ""
         if by_state["fail"]:
-            nearest = min(by_state["fail"], key=lambda t: t.distance).verdict
-            message += f" If not, the {names[nearest.rule]} is nearest. {nearest.message}"
+            nearest = min(by_state["fail"], key=lambda t: t.distance)
+            otherwise = f"Otherwise the {names[nearest.verdict.rule]} is nearest{nearest.reason}."
             remedy = sentence(remedies())
+        message = sentences(f"The {names[best.rule]} carries {name} {where}{first.reason}.", otherwise)
         return verdict(
             rule, subject, edition, "unknown", message, value=best.value, limit=best.limit, unit=best.unit,
             relation=best.relation, basis=best.basis, needs=best.needs, remedy=remedy, work=best.work, others=others,
             field_checks=best.field_checks,
         )  # fmt: skip
     if not by_state["fail"]:
-        return verdict(rule, subject, edition, "fail", f"{what} No rule applies to it.", others=others)
-    nearest = min(by_state["fail"], key=lambda t: t.distance).verdict
+        return verdict(rule, subject, edition, "fail", f"No rule applies to {name} {where}.", others=others)
+    nearest = min(by_state["fail"], key=lambda t: t.distance)
+    found = nearest.verdict
+    message = f"No tap rule carries {name} {where}. Nearest is the {names[found.rule]}{nearest.reason}."
     return verdict(
-        rule, subject, edition, "fail", f"{what} No rule carries it; the {names[nearest.rule]} is nearest. {nearest.message}",
-        value=nearest.value, limit=nearest.limit, unit=nearest.unit, relation=nearest.relation, basis=nearest.basis,
-        remedy=sentence(remedies()), work=nearest.work, others=others, field_checks=nearest.field_checks,
+        rule, subject, edition, "fail", message, value=found.value, limit=found.limit, unit=found.unit,
+        relation=found.relation, basis=found.basis, remedy=sentence(remedies()), work=found.work, others=others,
+        field_checks=found.field_checks,
     )  # fmt: skip
 
 
 def tap_summary(facts: TapFacts, tried: Sequence[Tried], transformer: TransformerTapFacts | None = None) -> Verdict:
     """The answer for a feeder tap (TAP-0). ``transformer``: where the tap supplies one."""
-    what = (
-        f"{facts.ahead.name} ahead of {facts.name} is {amperes(facts.rating.value)} and the conductors "
-        f"({conductors_text(facts)}) are not protected by it, so this is a tap."
-    )
 
     def remedies() -> list[Remedy]:
         through = () if transformer is None else transformer_tap_remedies(transformer)
         return [*through, *tap_remedies(facts)]
 
-    return summary("TAP-0", facts, tried, RULE_NAMES, remedies, what)
+    ahead = rated(facts.ahead.name, facts.rating)
+    return summary("TAP-0", facts, tried, RULE_NAMES, remedies, f"a tap of {ahead}", f"behind {ahead}")

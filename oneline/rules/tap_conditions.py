@@ -1,11 +1,13 @@
 """The conditions that the tap rules and the secondary-conductor rules are made of, each a small function.
 
 A feeder tap and a transformer secondary conductor are asked much the same; ``ratio`` is 1 for a feeder tap and the
-voltage ratio primary to secondary for secondary conductors.
+voltage ratio primary to secondary for secondary conductors. What a condition says is a clause about "it", so that a rule
+and the answer over all rules can say it after naming the conductors once.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from oneline import tables
@@ -17,13 +19,16 @@ from oneline.rules.common import (
     amperes,
     at_least,
     at_most,
+    bounded_amperes,
+    bounds,
     compare_at_least,
+    compared,
     computed,
     feet_inches,
     listed,
     looked_up,
+    rated,
     section,
-    size_text,
     unique,
 )
 from oneline.rules.verdict import Verdict, WorkLine
@@ -111,10 +116,14 @@ class TapFacts:
 
 @dataclass(frozen=True)
 class Tried:
-    """One rule tried: its verdict and the conditions it was decided by."""
+    """One rule tried: its verdict and the conditions it was decided by.
+
+    ``reason``: the part of its sentence after the rule's name, about "it".
+    """
 
     verdict: Verdict
     conditions: tuple[Condition, ...] = ()
+    reason: str = ""
 
     @property
     def state(self) -> str:
@@ -146,29 +155,53 @@ def times(value: Fact, factor: Fact, name: str = "") -> Fact:
 
 
 # ------------------------------------------------------------------------------------------------ conditions
-def length_condition(facts: TapFacts, limit_ft: float, rule: str) -> Condition:
+def length_condition(facts: TapFacts, limit_ft: float) -> Condition:
     """Longest permitted conductor length, ft."""
-    long_text = feet_inches(facts.length.value, "up")
-    if facts.length.value is None:
-        sentence = f"The length of {facts.name} is not measured; the {rule} allows up to {feet_inches(limit_ft)}."
-        if facts.length.least:
-            sentence += f" It is at least {feet_inches(facts.length.least, 'down')}."
-    else:
-        sentence = f"{facts.name} is {long_text} long. The {rule} needs {feet_inches(limit_ft)} or less."
-    return at_most(facts.length, Fact(limit_ft), sentence, "ft")
+    limit, most = Fact(limit_ft), feet_inches(limit_ft)
+    words = compared(facts.length, limit, "over", "inside", "ft", most=True)
+    bound = f", at least {feet_inches(facts.length.least, 'down')}" if facts.length.least else ""
+    text = f"it may be up to {most} long; its length is not known yet{bound}"
+    if words is not None:
+        long = feet_inches(facts.length.value, "up") if facts.length.value is not None else words.value
+        gap = f"just the {most}" if words.gap == "exactly" else f"{words.gap} the {most}"
+        text = f"it is {long} long, {gap} allowed"
+    return at_most(
+        facts.length, limit, text, "ft", must=f"be {most} or shorter", open=(f"its length{_in_commas(bound)}",)
+    )
+
+
+def _in_commas(bound: str) -> str:
+    return f"{bound}," if bound else ""
 
 
 def load_condition(facts: TapFacts) -> Condition:
     """Ampacity at least the calculated load."""
-    load = amperes(facts.load.value) if facts.load.value is not None else "not known yet"
-    return at_least(facts.iz, facts.load, f"{_good_for(facts)}; its calculated load is {load}.")
+    return _ampacity_condition(facts, facts.load, "its load", lambda a: f"its calculated load{a and f' of {a}'}")
 
 
-def _good_for(facts: TapFacts) -> str:
+def _ampacity_condition(facts: TapFacts, limit: Fact, what: str, words_of: Callable[[str], str]) -> Condition:
+    """Ampacity at least a number that belongs to something. ``what``: what is not known where it is not; ``words_of``:
+    it in a sentence, from the number as text, which may be empty."""
     iz = facts.iz
-    if iz.value is None:
-        return f"The ampacity of {facts.name} is not known yet"
-    return f"{facts.name} is good for {amperes(iz.value)}"
+    words = compared(iz, limit)
+    phrase = words_of(amperes(limit.value, iz.value) if limit.value is not None else "")
+    good = "its ampacity is not known yet" if iz.value is None else f"it is good for {amperes(iz.value)}"
+    text = f"{good}, with {phrase}"
+    if words is not None:
+        text = f"it is good for {words.value}, {words.gap} {words_of(words.limit)}"
+    return at_least(
+        iz, limit, text, must=f"be good for {phrase}", open=_opened(("its ampacity", iz), (what, limit))
+    )  # fmt: skip
+
+
+def _opened(*parts: tuple[str, Fact]) -> tuple[str, ...]:
+    """What is not known of several numbers; with its bounds where it is the only one."""
+    unknown = [(what, fact) for what, fact in parts if fact.value is None]
+    if len(unknown) != 1:
+        return tuple(what for what, _ in unknown)
+    what, fact = unknown[0]
+    known = bounds(fact)
+    return (f"{what} ({known})" if known else what,)
 
 
 def end_rating_condition(facts: TapFacts) -> Condition:
@@ -177,22 +210,27 @@ def end_rating_condition(facts: TapFacts) -> Condition:
     if blocked is not None:
         return blocked
     if len(facts.devices) == 1 and not facts.scheduled:
-        end = facts.devices[0]
-        return at_least(facts.iz, end.rating, _device_sentence(facts, end))
+        return _device_condition(facts, facts.devices[0])
     if facts.equipment is not None:
-        rating = facts.equipment_rating
-        text = amperes(rating.value) if rating.value is not None else "of unknown rating"
-        by_equipment = at_least(
-            facts.iz, rating, f"{_good_for(facts)}; {facts.equipment.name}, which it supplies, is rated {text}."
-        )  # fmt: skip
+        name, rating = facts.equipment.name, facts.equipment_rating
+        by_equipment = _ampacity_condition(
+            facts, rating, f"the bus rating of {name}", lambda a: f"the bus of {name}{a and f' ({a})'}"
+        )
         if by_equipment.state == "pass" or facts.scheduled:
             return by_equipment
         together = _several_devices(facts)
         if by_equipment.state == "fail" and together.state == "pass":
-            asks = f"{by_equipment.message} Its devices together fit: for the authority."
+            asks = f"{by_equipment.message}; its devices together fit, which is for the authority to accept"
             return replace(by_equipment, state="judge", message=asks)
         return by_equipment if together.state == "pass" else together
     return _several_devices(facts)
+
+
+def _device_condition(facts: TapFacts, end: TapEnd) -> Condition:
+    name = end.item.name
+    return _ampacity_condition(
+        facts, end.rating, f"the rating of {name}", lambda a: f"{name}{a and f' ({a})'} at its end"
+    )
 
 
 def _several_devices(facts: TapFacts) -> Condition:
@@ -202,33 +240,32 @@ def _several_devices(facts: TapFacts) -> Condition:
     needs = unique(n for r in ratings for n in r.needs)
     if any(compare_at_least(facts.iz, r) == "fail" for r in ratings):
         worst_end = next(e for e in facts.devices if compare_at_least(facts.iz, e.rating) == "fail")
-        return at_least(facts.iz, worst_end.rating, _device_sentence(facts, worst_end))
+        return _device_condition(facts, worst_end)
     if needs or facts.iz.value is None:
-        sentence = f"{_good_for(facts)}; the devices it ends in ({names}) are not all known."
-        return Condition("unknown", sentence, needs=unique((*facts.iz.needs, *needs)))
+        return Condition(
+            "unknown", f"it ends in {names}, not all known yet", needs=unique((*facts.iz.needs, *needs)),
+            must=f"be good for {names} together", open=("the ratings of these devices",) if needs else ("its ampacity",),
+        )  # fmt: skip
     total = Fact(sum(r.value or 0.0 for r in ratings), name="sum of the devices")
-    sentence = f"{_good_for(facts)}; it ends in {names}, together {amperes(total.value)}."
-    found = at_least(facts.iz, total, sentence)
+    found = _ampacity_condition(facts, total, "", lambda a: f"{names}, together {a}")
     if found.state == "fail":
-        return replace(found, state="judge", message=f"{sentence} Each fits, their sum does not: for the authority.")
+        asks = f"{found.message}; each of them fits, their sum is for the authority to accept"
+        return replace(found, state="judge", message=asks)
     return found
-
-
-def _device_sentence(facts: TapFacts, end: TapEnd) -> str:
-    rating = amperes(end.rating.value) if end.rating.value is not None else "of unknown rating"
-    return f"{_good_for(facts)}; {end.item.name} at its end is {rating} and must not be larger."
 
 
 def _no_device(facts: TapFacts) -> Condition | None:
     """Fails or is unknown where the tap does not end in an overcurrent device at all."""
+    must = "end in one breaker or one set of fuses"
     loose = [e for e in facts.ends if e.kind in ("load", "transformer")]
     if loose:
         names = listed([e.item.name for e in loose])
-        sentence = f"{facts.name} reaches {names} without an overcurrent device at its end."
-        return Condition("fail", sentence, cure="end it in one breaker or one set of fuses")
+        text = f"it reaches {names} without an overcurrent device at its end"
+        return Condition("fail", text, cure="end it in one breaker or one set of fuses", must=must)
     if not facts.devices and not facts.scheduled:
         need = f"overcurrent device at the end of {facts.name}"
-        return Condition("unknown", f"What {facts.name} ends in is not on the drawing.", needs=(need,))
+        text = "what it ends in is not on the drawing"
+        return Condition("unknown", text, needs=(need,), must=must, open=("what it ends in",))
     return None
 
 
@@ -241,30 +278,29 @@ def single_device_condition(facts: TapFacts) -> Condition:
         names = [e.item.name for e in facts.devices]
         if facts.scheduled and facts.equipment is not None:
             names.append(f"the circuits of {facts.equipment.name}")
-        return Condition(
-            "fail", f"{facts.name} ends in {listed(names)}. It must end in one breaker or one set of fuses.",
-        )  # fmt: skip
-    end = facts.devices[0]
-    return at_least(facts.iz, end.rating, _device_sentence(facts, end))
+        text = f"it ends in {listed(names)} instead of one breaker or one set of fuses"
+        return Condition("fail", text, must="end in one breaker or one set of fuses")
+    return _device_condition(facts, facts.devices[0])
 
 
 def stays_condition(facts: TapFacts) -> Condition:
     """The conductors do not go on past the equipment they supply."""
+    must = "end at the equipment it supplies"
     if facts.beyond:
-        sentence = f"{facts.name} goes on beyond {listed(facts.beyond)}, which it supplies."
-        return Condition("fail", sentence, cure="end it at the equipment it supplies")
-    return Condition("pass", f"{facts.name} ends at the equipment it supplies.")
+        text = f"it goes on beyond {listed(facts.beyond)}, which it supplies"
+        return Condition("fail", text, cure="end it at the equipment it supplies", must=must)
+    return Condition("pass", "it ends at the equipment it supplies", must=must)
 
 
 def raceway_condition(facts: TapFacts) -> Condition:
     """Enclosed in a raceway."""
-    kind = facts.run.raceway
+    kind, must = facts.run.raceway, "be in a raceway"
     if kind is None:
         need = f"raceway of {facts.name}"
-        return Condition("unknown", f"The raceway of {facts.name} is not known yet.", needs=(need,))
+        return Condition("unknown", "its raceway is not known yet", needs=(need,), must=must, open=("its raceway",))
     if kind in ENCLOSING:
-        return Condition("pass", f"{facts.name} is in {_raceway_words(kind)}.")
-    return Condition("fail", f"{facts.name} is {_raceway_words(kind)}. It needs a raceway.", cure="run it in a raceway")
+        return Condition("pass", f"it is in {kind}" if kind != "within enclosure" else "it is inside an enclosure")
+    return Condition("fail", f"it is {_raceway_words(kind)}", cure="run it in a raceway", must=must)
 
 
 def damage_condition(facts: TapFacts) -> Condition:
@@ -272,29 +308,42 @@ def damage_condition(facts: TapFacts) -> Condition:
     kind = facts.run.raceway
     found = raceway_condition(facts)
     if found.state == "fail" and kind == "cable":
-        return Condition("judge", f"{facts.name} is a cable: ask whether it counts as protected from damage there.")
+        return Condition("judge", "it is a cable, and whether that protects it from damage is for the authority")
     if found.state == "fail":
-        sentence = f"{facts.name} is {_raceway_words(str(kind))}. It needs protection from damage."
-        return Condition("fail", sentence, cure="run it in a raceway")
+        text = f"it is {_raceway_words(str(kind))}, without protection from damage"
+        return Condition("fail", text, cure="run it in a raceway", must="be protected from damage")
     return found
 
 
 def _raceway_words(kind: str) -> str:
-    return {"open": "not in a raceway", "cable": "a cable", "busway": "a busway"}.get(kind, kind)
+    return {"open": "not in a raceway", "cable": "a cable, not in a raceway", "busway": "a busway"}.get(kind, kind)
 
 
-def fraction_condition(facts: TapFacts, limit_id: str, rule: str) -> Condition:
+def fraction_condition(facts: TapFacts, limit_id: str) -> Condition:
     """Ampacity at least a tenth or a third of the rating ahead (through the voltage ratio)."""
+    iz, needed, of = facts.iz, needed_by_fraction(facts, limit_id), _fraction_words(facts, limit_id)
+    words = compared(iz, needed)
+    least = amperes(needed.value, iz.value) if needed.value is not None else ""
+    if words is not None:
+        text = f"it is good for {words.value}, {words.gap} the {words.limit} needed, {of}"
+    else:
+        good = "its ampacity is not known yet" if iz.value is None else f"it is good for {amperes(iz.value)}"
+        text = f"{good}; it needs {least + ', ' if least else ''}{of}"
+    must = f"be good for {least}, {of}" if least else f"be good for {of}"
+    base = "what counts as the rating ahead of it" if facts.effective_why else f"the rating of {facts.ahead.name}"
+    return at_least(iz, needed, text, must=must, open=_opened(("its ampacity", iz), (base, facts.fraction_base)))
+
+
+def _fraction_words(facts: TapFacts, limit_id: str) -> str:
+    """ "a third of Main 1 (600 A)"."""
     fraction = tables.limit_value(limit_id)
-    needed = needed_by_fraction(facts, limit_id)
-    of = f"{facts.ahead.name}, {amperes(facts.rating.value)}"
+    of = rated(facts.ahead.name, facts.rating)
     if facts.effective_why:
-        of = f"{amperes(facts.fraction_base.value)}: {facts.effective_why}"
+        of = f"{bounded_amperes(facts.fraction_base)} ({facts.effective_why})"
     if facts.ratio.value not in (1.0, None):
         of += ", through the transformer"
     share = {10: "a tenth", 3: "a third"}.get(round(1 / fraction), f"{fraction:g}")
-    needs_text = amperes(needed.value, facts.iz.value) if needed.value is not None else "an ampacity not known yet"
-    return at_least(facts.iz, needed, f"{_good_for(facts)}. The {rule} needs {needs_text}, {share} of {of}.")
+    return f"{share} of {of}"
 
 
 def needed_by_fraction(facts: TapFacts, limit_id: str) -> Fact:
@@ -320,26 +369,28 @@ def fraction_line(facts: TapFacts, limit_id: str, rule: str) -> tuple[WorkLine, 
     )  # fmt: skip
 
 
-def leaving_condition(facts: TapFacts, limit_id: str, rule: str) -> Condition:
+def leaving_condition(facts: TapFacts, limit_id: str) -> Condition:
     """The tenth that counts only where the conductors leave the enclosure they start in."""
-    found = fraction_condition(facts, limit_id, rule)
+    found = fraction_condition(facts, limit_id)
     if facts.leaves is False:
-        return Condition("pass", f"{facts.name} does not leave the enclosure it starts in.")
+        return Condition("pass", "it does not leave the enclosure it starts in")
     if facts.leaves is None and found.state != "pass":
         need = f"whether {facts.name} leaves the enclosure it starts in"
-        return replace(found, state="unknown", needs=unique((*found.needs, need)))
+        must = "stay in the enclosure it starts in" if found.state == "fail" else found.must
+        open_ = ("whether it does",) if found.state == "fail" else found.open
+        return replace(found, state="unknown", needs=unique((*found.needs, need)), must=must, open=open_)
     return found
 
 
 def outdoor_condition(facts: TapFacts) -> Condition:
     """Outdoors except at its end."""
+    must = "run outdoors except at its end"
     if facts.outdoors is None:
         need = f"whether {facts.name} is outdoors except at its end, and any indoor part in feet"
-        return Condition("unknown", f"Whether {facts.name} runs outdoors is not known yet.", needs=(need,))
+        return Condition("unknown", "where it runs is not known yet", needs=(need,), must=must, open=("where it runs",))
     if not facts.outdoors:
-        sentence = f"{facts.name} runs indoors. The outside rule is for conductors outdoors."
-        return Condition("fail", sentence, cure="run it outdoors")
-    return Condition("pass", f"{facts.name} is outdoors except at its end.")
+        return Condition("fail", "it runs indoors, and the rule is for outdoors", cure="run it outdoors", must=must)
+    return Condition("pass", "it is outdoors except at its end", must=must)
 
 
 def common_lines(facts: TapFacts) -> tuple[WorkLine, ...]:
@@ -348,9 +399,3 @@ def common_lines(facts: TapFacts) -> tuple[WorkLine, ...]:
     if facts.effective is not None:
         lines.append(looked_up(f"Counted as: {facts.effective_why}", facts.effective.value))
     return (*lines, *facts.found.lines)
-
-
-def conductors_text(facts: TapFacts) -> str:
-    """ "2 x 500 kcmil copper, 760 A"."""
-    size = size_text(facts.run.size, facts.run.material, facts.run.sets)
-    return f"{size}, {amperes(facts.iz.value)}"

@@ -17,6 +17,7 @@ from oneline.rules.common import (
     amperes,
     at_least,
     at_most,
+    compared,
     feet_inches,
     judged,
     number,
@@ -24,13 +25,13 @@ from oneline.rules.common import (
     unique,
     verdict,
     weakest,
+    worst,
 )
 from oneline.rules.overcurrent import is_protected
 from oneline.rules.tap_conditions import (
     TapFacts,
     Tried,
     common_lines,
-    conductors_text,
     damage_condition,
     end_rating_condition,
     fraction_condition,
@@ -45,6 +46,7 @@ from oneline.rules.tap_conditions import (
     stays_condition,
     times,
 )
+from oneline.rules.tap_words import end_text, of_item, passes_by, reason_of, rule_sentence
 from oneline.rules.verdict import Verdict
 
 RULE_NAMES = {
@@ -64,31 +66,21 @@ def recognized(facts: TapFacts) -> str:
 
 def _finish(rule: str, facts: TapFacts, conditions: Sequence[Condition], limit_id: str = "") -> Tried:
     lines = common_lines(facts) + (fraction_line(facts, limit_id, rule) if limit_id else ())
-    name = RULE_NAMES[rule]
-    pass_message = (
-        f"{facts.name} meets the {name}: {feet_inches(facts.length.value)} of {conductors_text(facts)}, "
-        f"{_end_text(facts)}."
-    )
-    open_states = [c.state for c in conditions if c.state != "pass"]
-    lead = f"All else of the {name} holds." if open_states == ["unknown"] else ""
+    reason = reason_of(conditions, passes_by(facts, conditions))
     found = judged(
-        rule, facts.run.subject, facts.run.edition, conditions, pass_message=pass_message, lead=lead, work=lines,
-        alternative=True, others=_others(facts), field_checks=unique((_ROUTE, *facts.found.field_checks)),
+        rule, facts.run.subject, facts.run.edition, conditions, work=lines, alternative=True, others=_others(facts),
+        message=rule_sentence(facts.name, RULE_NAMES[rule], worst(c.state for c in conditions), reason),
+        field_checks=unique((_ROUTE, *facts.found.field_checks)),
     )  # fmt: skip
-    return Tried(found, tuple(conditions))
+    return Tried(found, tuple(conditions), reason)
+
+
+def _gone(rule: str, run: Subject, edition: int, message: str) -> Tried:
+    return Tried(verdict(rule, run, edition, "not_applicable", message, alternative=True))
 
 
 def _others(facts: TapFacts) -> tuple[str, ...]:
     return unique((facts.ahead.id, *(e.item.id for e in facts.ends)))
-
-
-def _end_text(facts: TapFacts) -> str:
-    if len(facts.devices) == 1 and not facts.scheduled:
-        end = facts.devices[0]
-        return f"ending in {end.item.name}, {amperes(end.rating.most)}"
-    if facts.equipment is not None:
-        return f"ending in {facts.equipment.name}, {amperes(facts.equipment_rating.value)}"
-    return f"ending in {len(facts.devices)} devices"
 
 
 # --------------------------------------------------------------------------------------------------- the rules
@@ -97,14 +89,13 @@ def tap_10(facts: TapFacts) -> Tried:
     """The 10-ft rule, 240.21(B)(1)."""
     if facts.feeds_transformer:
         return _for_transformers("TAP-10", facts)
-    rule = RULE_NAMES["TAP-10"]
     conditions = [
-        length_condition(facts, tables.limit_value("tap_10ft_length_ft"), rule),
+        length_condition(facts, tables.limit_value("tap_10ft_length_ft")),
         load_condition(facts),
         end_rating_condition(facts),
         stays_condition(facts),
         raceway_condition(facts),
-        leaving_condition(facts, "tap_10ft_fraction", rule),
+        leaving_condition(facts, "tap_10ft_fraction"),
     ]
     return _finish("TAP-10", facts, conditions, "tap_10ft_fraction")
 
@@ -114,10 +105,9 @@ def tap_25(facts: TapFacts) -> Tried:
     """The 25-ft rule, 240.21(B)(2). A smaller device at the end does not relax the third."""
     if facts.feeds_transformer:
         return _for_transformers("TAP-25", facts)
-    rule = RULE_NAMES["TAP-25"]
     conditions = [
-        length_condition(facts, tables.limit_value("tap_25ft_length_ft"), rule),
-        fraction_condition(facts, "tap_25ft_fraction", rule),
+        length_condition(facts, tables.limit_value("tap_25ft_length_ft")),
+        fraction_condition(facts, "tap_25ft_fraction"),
         single_device_condition(facts),
         damage_condition(facts),
     ]
@@ -127,11 +117,10 @@ def tap_25(facts: TapFacts) -> Tried:
 def _for_transformers(rule: str, facts: TapFacts) -> Tried:
     """Taps that reach a transformer without an overcurrent device have a rule of their own."""
     message = (
-        f"{facts.name} reaches a transformer without an overcurrent device at its end: the {RULE_NAMES['TAP-XF']} decides, "
-        f"not the {RULE_NAMES[rule]}."
+        f"{facts.name} reaches a transformer without an overcurrent device at its end, so the {RULE_NAMES['TAP-XF']} "
+        f"decides and not the {RULE_NAMES[rule]}."
     )
-    gone = verdict(rule, facts.run.subject, facts.run.edition, "not_applicable", message, alternative=True)
-    return Tried(gone)
+    return _gone(rule, facts.run.subject, facts.run.edition, message)
 
 
 @dataclass(frozen=True)
@@ -153,40 +142,51 @@ def tap_xf(facts: TransformerTapFacts) -> Tried:
     rule, edition = RULE_NAMES["TAP-XF"], primary.run.edition
     if secondary is None:
         need = f"secondary conductors of {facts.transformer.name}"
-        missing = Condition(
-            "unknown", f"The secondary of {facts.transformer.name} is not on the drawing.", needs=(need,)
-        )
+        what = f"the secondary conductors of {facts.transformer.name}"
+        text = f"Whether {primary.name} meets the {rule} is not known yet: {what} are not on the drawing."
+        missing = Condition("unknown", text, needs=(need,))
         found = judged("TAP-XF", primary.run.subject, edition, [missing], alternative=True, work=common_lines(primary))
-        return Tried(found, (missing,))
-    limit_ft = tables.limit_value("tap_transformer_length_ft")
-    total = _sum(primary.length, secondary.length, "length of primary plus secondary conductors")
-    if total.value is None:
-        text = f"Primary plus secondary length is not measured; the {rule} allows up to {feet_inches(limit_ft)}."
-    else:
-        text = (
-            f"Primary {feet_inches(primary.length.value)} plus secondary {feet_inches(secondary.length.value)} is "
-            f"{feet_inches(total.value, 'up')}. The {rule} needs {feet_inches(limit_ft)} or less."
-        )
-    conditions = [
-        at_most(total, Fact(limit_ft), text, "ft"),
-        fraction_condition(primary, "tap_transformer_fraction", rule),
-        fraction_condition(secondary, "tap_transformer_fraction", rule),
-        damage_condition(primary),
-        damage_condition(secondary),
-        single_device_condition(secondary),
-    ]
+        return Tried(found, (missing,), f" only together with {what}, not on the drawing yet")
+    conditions = _both_sides(primary, secondary)
     lines = (
         *common_lines(primary), *fraction_line(primary, "tap_transformer_fraction", "TAP-XF"),
         *secondary.found.lines, *fraction_line(secondary, "tap_transformer_fraction", "TAP-XF"),
     )  # fmt: skip
+    passes = (
+        f"{feet_inches((primary.length.value or 0.0) + (secondary.length.value or 0.0))} together with {secondary.name}, "
+        f"good for {amperes(primary.iz.value)} and {amperes(secondary.iz.value)}, {end_text(secondary)}"
+    )
+    reason = reason_of(conditions, passes)
     found = judged(
         "TAP-XF", primary.run.subject, edition, conditions, work=lines, alternative=True,
-        pass_message=f"{primary.name} and {secondary.name} meet the {rule}: together {feet_inches(total.value)}, "
-        f"{conductors_text(primary)} and {conductors_text(secondary)}, {_end_text(secondary)}.",
+        message=rule_sentence(primary.name, rule, worst(c.state for c in conditions), reason),
         others=unique((facts.transformer.id, secondary.run.subject.id, *_others(primary), *_others(secondary))),
         field_checks=unique((_ROUTE, *primary.found.field_checks, *secondary.found.field_checks)),
     )  # fmt: skip
-    return Tried(found, tuple(conditions))
+    return Tried(found, tuple(conditions), reason)
+
+
+def _both_sides(primary: TapFacts, secondary: TapFacts) -> list[Condition]:
+    """The conditions of a transformer tap; what is about the secondary conductors names them."""
+    limit_ft = tables.limit_value("tap_transformer_length_ft")
+    total = _sum(primary.length, secondary.length, "length of primary plus secondary conductors")
+    words, most = compared(total, Fact(limit_ft), "over", "inside", "ft", most=True), feet_inches(limit_ft)
+    text = f"it may be up to {most} long together with {secondary.name}; that length is not known yet"
+    if words is not None:
+        text = (
+            f"it is {feet_inches(primary.length.least)} long and {secondary.name} {feet_inches(secondary.length.least)}, "
+            f"together {feet_inches(total.least, 'up')}, {words.gap} the {most} allowed"
+        )
+    must = f"be {most} or shorter together with {secondary.name}"
+    sides = (
+        fraction_condition(secondary, "tap_transformer_fraction"),
+        damage_condition(secondary),
+        single_device_condition(secondary),
+    )
+    own = (fraction_condition(primary, "tap_transformer_fraction"), damage_condition(primary))
+    third, damage, single = (of_item(c, secondary.name) for c in sides)
+    length = at_most(total, Fact(limit_ft), text, "ft", must=must, open=("that length",))
+    return [length, own[0], third, own[1], damage, single]
 
 
 def _sum(a: Fact, b: Fact, name: str) -> Fact:
@@ -201,13 +201,10 @@ def tap_hb(facts: TapFacts) -> Tried:
     """Taps over 25 ft in high-bay manufacturing buildings, 240.21(B)(4): not for commercial work, with the reason."""
     wall_ft = number(tables.limit_value("tap_high_bay_wall_ft"))
     message = (
-        f"The high-bay rule is for manufacturing buildings with walls over {wall_ft} ft and supervised maintenance; "
-        f"it is not used for {facts.name}."
+        f"The {RULE_NAMES['TAP-HB']} is not used for {facts.name}: it is for manufacturing buildings with walls over "
+        f"{wall_ft} ft and supervised maintenance."
     )
-    found = verdict(
-        "TAP-HB", facts.run.subject, facts.run.edition, "not_applicable", message, alternative=True
-    )  # fmt: skip
-    return Tried(found)
+    return _gone("TAP-HB", facts.run.subject, facts.run.edition, message)
 
 
 @lru_cache(maxsize=4096)
@@ -215,14 +212,13 @@ def tap_out(facts: TapFacts) -> Tried:
     """Outside taps of unlimited length, 240.21(B)(5). No tenth and no third."""
     conditions = [outdoor_condition(facts), single_device_condition(facts), damage_condition(facts)]
     if facts.outdoors is False:
-        message = f"{facts.name} runs indoors, so the outside tap rule does not apply."
-        gone = verdict("TAP-OUT", facts.run.subject, facts.run.edition, "not_applicable", message, alternative=True)
-        return Tried(gone)
+        message = f"The {RULE_NAMES['TAP-OUT']} does not apply: {facts.name} runs indoors."
+        return _gone("TAP-OUT", facts.run.subject, facts.run.edition, message)
     if facts.outdoors and all(c.state == "pass" for c in conditions):
         # Where the disconnect stands is not a field of the drawing: somebody has to look before this carries the tap.
         text = (
-            f"{facts.name} is outdoors and {_end_text(facts)}; its disconnect must be readily accessible outside, or "
-            f"inside nearest the point of entrance: look, and ask the authority."
+            f"it is outdoors, {end_text(facts)}, and the authority decides whether that disconnect is readily accessible "
+            f"outside, or inside nearest the point of entrance"
         )
         conditions.append(Condition("judge", text))
     return _finish("TAP-OUT", facts, conditions)
@@ -242,11 +238,11 @@ def effective_rating(rating: Fact, output_a: Fact, source_devices_a: Fact, names
     low = max(by_output.least or 0.0, by_device.least or 0.0)
     if len(known) == 2:
         larger = max(known, key=lambda x: x.value or 0.0)
-        what = f"{number(factor, 2)} x output" if larger is by_output else "the devices"
+        what = f"{number(factor, 2)} times the output" if larger is by_output else "the devices"
         return larger, f"{amperes(rating.value)} plus {what} of {names}"
     need, *also = unique((*by_output.needs, *by_device.needs)) or ("",)
     fact = Fact(None, low, None, weakest(by_output.basis, by_device.basis), need, "effective rating", (), tuple(also))
-    return fact, f"device ahead plus what {names} can add"
+    return fact, f"with what {names} can add"
 
 
 def fuses_in_larger_switch(facts: TapFacts) -> Verdict | None:
@@ -258,13 +254,13 @@ def fuses_in_larger_switch(facts: TapFacts) -> Verdict | None:
     if end.device_kind != "fuse" or holder is None or iz is None or iz >= holder:
         return None
     message = (
-        f"{end.item.name} is a {amperes(holder)} switch with {amperes(end.rating.value)} fuses, on conductors good for "
-        f"{amperes(iz)}: ask whether the authority takes the fuses as the rating under the 10-ft rule."
+        f"{facts.name} is good for {amperes(iz)} and ends in {end.item.name}, a {amperes(holder)} switch with "
+        f"{amperes(end.rating.value)} fuses. Ask whether the authority takes the fuses as the rating under the 10-ft rule."
     )
     return verdict(
         "TAP-10", facts.run.subject, facts.run.edition, "judge", message, value=iz, limit=holder, unit="A",
         relation="at least", others=(end.item.id,),
-        remedy=f"Conductors good for {amperes(holder)}, or the 25-ft rule, which asks for the fuses only.",
+        remedy=f"Use conductors good for {amperes(holder)}, or the 25-ft rule, which asks for the fuses only.",
     )  # fmt: skip
 
 
@@ -276,21 +272,23 @@ def bus_provision(tap: Subject, bus: Subject, provision: bool | None, edition: i
         f"{bus.name}: bending space at the lugs.",
     )
     if provision:
-        message = f"{bus.name} has the maker's provision for a tap; use the kit named for it, at its torque."
+        message = (
+            f"{tap.name} lands on {bus.name}, which has the maker's provision for a tap. Use the kit named for it."
+        )
         return verdict("TAP-BUS", tap, edition, "judge", message, others=(bus.id,), field_checks=checks)
     if provision is None:
-        message = f"Whether {bus.name} has the maker's provision for the tap {tap.name} is not known yet."
+        message = f"Whether {bus.name} has the maker's provision for {tap.name} is not known yet."
         need = f"maker's provision for taps on {bus.name}"
         return verdict(
             "TAP-BUS", tap, edition, "unknown", message, others=(bus.id,), field_checks=checks, needs=(need,)
         )  # fmt: skip
     message = (
-        f"{bus.name} has no maker's provision for taps: a drilled or clamped tap is outside its listing unless a field "
-        f"evaluation covers it."
+        f"{tap.name} lands on {bus.name}, which has no maker's provision for taps. Drilled or clamped, it is outside the "
+        f"listing unless a field evaluation covers it."
     )
     return verdict(
         "TAP-BUS", tap, edition, "judge", message, others=(bus.id,), field_checks=checks,
-        remedy="The maker's tap kit, a breaker in the board, or a field evaluation.",
+        remedy="Use the maker's tap kit or a breaker in the board, or get a field evaluation.",
     )  # fmt: skip
 
 
@@ -298,18 +296,20 @@ def bus_provision(tap: Subject, bus: Subject, provision: bool | None, edition: i
 def barrier(panel: Subject, tap: Subject, fitted: bool | None, edition: int) -> Verdict:
     """Barrier over the line terminals of a panel fed by a tap (BAR-1, new in 2023)."""
     first_edition = 2023
-    live = f"The line lugs of {panel.name}, where {tap.name} lands, stay live when its main is off."
+    live = f"They stay live from {tap.name} when its main is off."
     if edition < first_edition:
-        message = f"{live} The {edition} edition does not ask for a barrier there."
+        message = f"The {edition} edition asks for no barrier over the line lugs of {panel.name}. {live}"
         return verdict("BAR-1", panel, edition, "not_applicable", message, others=(tap.id,))
     if fitted:
-        return verdict("BAR-1", panel, edition, "pass", f"{live} The barrier is fitted.", others=(tap.id,))
+        message = f"{panel.name} has the barrier over its line lugs. {live}"
+        return verdict("BAR-1", panel, edition, "pass", message, others=(tap.id,))
     remedy = "Fit the maker's line-side barrier."
     if fitted is None:
-        need = f"barrier over the line terminals of {panel.name}"
-        message = f"{live} Whether a barrier is fitted is not known yet."
+        need = f"barrier over the line lugs of {panel.name}"
+        message = f"Whether {panel.name} has a barrier over its line lugs is not known yet. {live}"
         return verdict("BAR-1", panel, edition, "unknown", message, needs=(need,), remedy=remedy, others=(tap.id,))
-    return verdict("BAR-1", panel, edition, "fail", f"{live} No barrier is fitted.", remedy=remedy, others=(tap.id,))
+    message = f"{panel.name} has no barrier over its line lugs. {live}"
+    return verdict("BAR-1", panel, edition, "fail", message, remedy=remedy, others=(tap.id,))
 
 
 @lru_cache(maxsize=1024)
@@ -325,46 +325,58 @@ def which_side(
     """
     if device is None and switch is not None:
         message = (
-            f"{run.name} starts behind {switch.name}, which opens but does not protect: still ahead of every overcurrent "
-            f"device, so the service conductors' rules decide and the device belongs next to that disconnect."
+            f"{run.name} starts behind {switch.name}, which opens but does not protect, so the rules of service "
+            f"conductors decide. Its overcurrent device belongs next to that disconnect."
         )
         check = f"Whether {switch.name} is the service disconnect, and what protects the conductors behind it."
         return verdict("DEC-SIDE", run, edition, "judge", message, field_checks=(check,), others=(switch.id,))
     if device is None:
         where = service.name if service else "the source"
         message = (
-            f"{run.name} starts between {where} and every service disconnect: service conductors, and a switch at their "
-            f"end is an additional service disconnect."
+            f"{run.name} starts between {where} and every service disconnect, so it is service conductors and a switch "
+            f"at its end is an additional service disconnect."
         )
         check = f"Follow the conductors of {run.name} to the point where they start, with the power off."
         return verdict("DEC-SIDE", run, edition, "advice", message, field_checks=(check,))
     others = (device.id,)
     follow = f"Open the board with the power off and follow the bus from the load terminals of {device.name}."
     if marked:
-        message = f"{run.name} starts on the load side of the service disconnect: a feeder, so the tap rules decide."
+        message = (
+            f"{run.name} starts on the load side of the service disconnect, so it is a feeder and the tap rules decide."
+        )
         return verdict("DEC-SIDE", run, edition, "pass", message, field_checks=(follow,), others=others)
     message = (
-        f"Cannot tell whether {run.name} is dead when {device.name} is open: no device toward the service is marked as "
-        f"service disconnect. Taken as a feeder tap; ahead of the service disconnect it would be service conductors."
+        f"Whether {run.name} is dead with {device.name} open is not known yet: nothing ahead of it is marked as service "
+        f"disconnect. It is taken as a feeder tap; ahead of the service disconnect it would be service conductors."
     )
     need = f"whether {device.name} is the service disconnect and cuts off where {run.name} starts"
     return verdict("DEC-SIDE", run, edition, "unknown", message, needs=(need,), field_checks=(follow,), others=others)
 
 
 @lru_cache(maxsize=1024)
-def tap_of_tap(run: Subject, parent: Subject, iz: Fact, parent_iz: Fact, edition: int) -> Verdict:
-    """A smaller conductor spliced from a tap before its overcurrent device (TAP-0)."""
-    sentence = (
-        f"{run.name}, good for {amperes(iz.value)}, is spliced from the tap {parent.name}, good for "
-        f"{amperes(parent_iz.value)}, with no overcurrent device between them. A tap may not be tapped."
-    )
-    if iz.value is None or parent_iz.value is None:
-        sentence = f"{run.name} continues the tap {parent.name}; whether it is as large is not known yet."
-    kept = at_least(iz, parent_iz, sentence)
+def tap_of_tap(
+    run: Subject, parent: Subject, iz: Fact, parent_iz: Fact, edition: int, secondary: bool = False
+) -> Verdict:  # fmt: skip
+    """A smaller conductor spliced from a tap before its overcurrent device (TAP-0). ``secondary``: the conductors
+    ahead are those of a transformer's secondary."""
+    rule, of = ("Secondary conductors may not be tapped", "the secondary conductors") if secondary else (
+        "A tap may not be tapped", "the tap"
+    )  # fmt: skip
+    words = compared(iz, parent_iz)
+    text = f"Whether {run.name} is as large as {of} {parent.name} that it continues is not known yet."
+    if words is not None:
+        text = (
+            f"{rule}: {run.name}, good for {words.value}, is spliced from {parent.name}, good for {words.limit}, with no "
+            f"overcurrent device between them."
+        )
+    kept = at_least(iz, parent_iz, text)
     if kept.state == "pass":
-        same = f"{run.name} continues the tap {parent.name} at no smaller ampacity; its length is counted there."
+        same = f"{run.name} continues {of} {parent.name} at no smaller ampacity, so its length is counted there."
         return verdict("TAP-0", run, edition, "not_applicable", same, others=(parent.id,))
-    remedy = f"An overcurrent device of at most {amperes(iz.value)} where {run.name} starts, or conductors as large."
+    device_a = None if iz.most is None else tables.previous_standard(iz.most, edition, "breaker")
+    remedy = (
+        f"Put a device of at most {amperes(device_a)} where it starts, or use conductors as large." if device_a else ""
+    )
     return judged("TAP-0", run, edition, [kept], remedy=remedy if kept.state == "fail" else "", others=(parent.id,))
 
 

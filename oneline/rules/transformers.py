@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from oneline import tables
@@ -12,10 +12,13 @@ from oneline.rules.common import (
     Subject,
     amperes,
     at_most,
+    compare_at_least,
+    compared,
     computed,
     judged,
     listed,
     looked_up,
+    rated,
     section,
     unique,
 )
@@ -76,37 +79,33 @@ def primary_alone(facts: TransformerFacts) -> str:
     return at_most(facts.primary, Fact(most), "").state
 
 
+def missing_facts(facts: TransformerFacts) -> tuple[str, ...]:
+    """What is not known about a transformer and the device ahead of it."""
+    name = facts.subject.name
+    asked = (
+        (facts.kva is None, f"rating of {name}"),
+        (facts.primary_v is None or facts.phases is None, f"primary system of {name}"),
+        (facts.primary_item is None, f"overcurrent device ahead of {name}"),
+    )
+    return unique((*(text for absent, text in asked if absent), *facts.primary.needs))
+
+
 @lru_cache(maxsize=2048)
 def transformer_protection(facts: TransformerFacts) -> Verdict:
     """The transformer's own protection: primary alone, or primary and secondary (rule XFMR-450)."""
     cited = section("TABLE-transformer", facts.edition)
     name = facts.subject.name
-    missing = [
-        text
-        for absent, text in (
-            (facts.kva is None, f"kVA on the nameplate of {name}"),
-            (facts.primary_v is None or facts.phases is None, f"primary system of {name}"),
-            (facts.primary_item is None, f"overcurrent device ahead of {name}"),
-        )
-        if absent
-    ]
-    if missing:
+    if facts.kva is None or facts.primary_v is None or facts.phases is None or facts.primary_item is None:
         sentence = f"Whether {name} is protected is not known yet."
-        unknown = Condition("unknown", sentence, needs=tuple(missing))
+        unknown = Condition("unknown", sentence, needs=missing_facts(replace(facts, primary=Fact(None))))
         return judged("XFMR-450", facts.subject, facts.edition, [unknown], section=cited)
-    assert facts.kva is not None
-    assert facts.primary_v is not None
-    assert facts.phases is not None
-    assert facts.primary_item is not None
-    rated = rated_current(facts.kva, facts.primary_v, facts.phases, "Rated primary current")
-    rated_a = float(rated.value or 0)
+    rated_line = rated_current(facts.kva, facts.primary_v, facts.phases, "Rated primary current")
+    rated_a = float(rated_line.value or 0)
     alone_a, alone_line = largest_device("primary", rated_a, "primary only", facts.edition, facts.primary_kind)
-    lines = [rated, alone_line, looked_up("Permitted, next standard rating included", alone_a)]
-    device = f"{facts.primary_item.name} ahead of {name} is {amperes(facts.primary.value)}"
-    alone = at_most(
-        facts.primary, Fact(alone_a, basis=facts.basis),
-        f"{device}; at most {amperes(alone_a)} with primary protection alone.",
-    )  # fmt: skip
+    lines = [rated_line, alone_line, looked_up("Permitted, next standard rating included", alone_a)]
+    device = rated(facts.primary_item.name, facts.primary)
+    limit = Fact(alone_a, basis=facts.basis)
+    alone = at_most(facts.primary, limit, _primary_sentence(facts, device, limit, "primary protection alone"))
     others = unique((facts.primary_item.id, *(item.id for item, _ in facts.secondaries)))
     if alone.state == "pass":
         return judged(
@@ -122,33 +121,53 @@ def transformer_protection(facts: TransformerFacts) -> Verdict:
     )  # fmt: skip
 
 
+def _primary_sentence(facts: TransformerFacts, device: str, limit: Fact, how: str) -> str:
+    name, words = facts.subject.name, compared(facts.primary, limit, most=True)
+    if words is None:
+        return f"Whether {device} protects {name} is not known yet: at most {amperes(limit.value)} does with {how}."
+    does = "protects" if compare_at_least(limit, facts.primary) == "pass" else "does not protect"
+    return f"{device} {does} {name}, {words.gap} the {words.limit} allowed with {how}."
+
+
 def _both_sides(facts: TransformerFacts, rated_a: float, device: str) -> tuple[list[Condition], list[WorkLine]]:
     assert facts.kva is not None
     assert facts.phases is not None
     name = facts.subject.name
     most_a, line = largest_device("primary", rated_a, "primary and secondary", facts.edition, facts.primary_kind)
+    limit = Fact(most_a, basis=facts.basis)
     conditions = [
         at_most(
-            facts.primary, Fact(most_a, basis=facts.basis),
-            f"{device}; at most {amperes(most_a)} with secondary protection as well.",
+            facts.primary, limit, _primary_sentence(facts, device, limit, "secondary protection as well"),
+            must=f"have a primary device of at most {amperes(most_a)}", of=name,
         )
     ]  # fmt: skip
     lines = [line]
     if facts.secondary_v is None:
         need = f"secondary system of {name}"
-        conditions.append(Condition("unknown", f"The secondary voltage of {name} is not known yet.", needs=(need,)))
+        text = f"Whether {name} is protected is not known yet: its secondary voltage is missing."
+        conditions.append(Condition("unknown", text, needs=(need,)))
         return conditions, lines
-    rated = rated_current(facts.kva, facts.secondary_v, facts.phases, "Rated secondary current")
-    most_sec, sec_line = largest_device("secondary", float(rated.value or 0), "primary and secondary", facts.edition)
-    lines += [rated, sec_line, looked_up("Permitted, next standard rating included", most_sec)]
+    rated_line = rated_current(facts.kva, facts.secondary_v, facts.phases, "Rated secondary current")
+    most_sec, sec_line = largest_device(
+        "secondary", float(rated_line.value or 0), "primary and secondary", facts.edition
+    )  # fmt: skip
+    lines += [rated_line, sec_line, looked_up("Permitted, next standard rating included", most_sec)]
     if not facts.secondaries:
-        state, sentence = ("unknown", f"The secondary protection of {name} is not on the drawing.")
-        if facts.secondary_complete:
-            state, sentence = ("fail", f"{name} has no secondary protection.")
-        needs = (f"overcurrent device on the secondary of {name}",) if state == "unknown" else ()
-        conditions.append(Condition(state, sentence, needs=needs))
+        missing = facts.secondary_complete
+        text = f"Whether {name} is protected is not known yet: its secondary protection is not on the drawing."
+        if missing:
+            text = f"{name} has no secondary protection, and {device} is too large to protect it alone."
+        needs = () if missing else (f"overcurrent device on the secondary of {name}",)
+        must = f"have secondary protection of at most {amperes(most_sec)}"
+        conditions.append(Condition("fail" if missing else "unknown", text, needs=needs, must=must, of=name))
         return conditions, lines
-    ratings = [rating for _, rating in facts.secondaries]
+    conditions.append(_secondary_condition(facts, Fact(most_sec, basis=facts.basis)))
+    return conditions, lines
+
+
+def _secondary_condition(facts: TransformerFacts, limit: Fact) -> Condition:
+    """The devices on the secondary side, taken together."""
+    name, ratings = facts.subject.name, [rating for _, rating in facts.secondaries]
     total = None if any(r.value is None for r in ratings) else sum(r.value or 0.0 for r in ratings)
     high = None if any(r.most is None for r in ratings) else sum(r.most or 0.0 for r in ratings)
     need, *also = unique(n for r in ratings for n in r.needs) or ("",)
@@ -156,10 +175,15 @@ def _both_sides(facts: TransformerFacts, rated_a: float, device: str) -> tuple[l
     fact = Fact(
         total, sum(r.least or 0.0 for r in ratings), high, need=need, name="secondary devices", also=tuple(also)
     )
-    together = " together" if len(ratings) > 1 else ""
-    text = f"{names} on the secondary is {amperes(total)}{together}; at most {amperes(most_sec)} protects {name}."
-    conditions.append(at_most(fact, Fact(most_sec, basis=facts.basis), text))
-    return conditions, lines
+    words = compared(fact, limit, most=True)
+    text = (
+        f"Whether {names} on the secondary of {name} is small enough is not known yet: at most {amperes(limit.value)}."
+    )
+    if words is not None:
+        together = "together " if len(ratings) > 1 else ""
+        has = f"{name} has {names} ({together}{words.value}) on its secondary"
+        text = f"{has}, {words.gap} the {words.limit} that protects it."
+    return at_most(fact, limit, text, must=f"have a secondary device of at most {amperes(limit.value)}", of=name)
 
 
 def _remedy(facts: TransformerFacts, alone_a: float) -> str:

@@ -31,9 +31,10 @@ from oneline.rules.common import Fact, Subject, listed, unique, weakest
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
 from oneline.study.demand import Bounded
+from oneline.study.ends import is_branch, rating_words, system_need
 from oneline.study.loads import volts_across
 from oneline.study.results import Limit
-from oneline.study.services import only_sources
+from oneline.study.services import disconnects_of, only_sources
 
 #: Forms of bus whose rating has to be known; gutters and splice boxes join conductors that have their own.
 _RATED_BUSES = ("panelboard", "switchboard", "busway", "meter center")
@@ -269,9 +270,8 @@ def _rated(ctx: Context, item: Item, kind: str, what: str, attribute: str, node:
     name = ctx.name(item.id)
     value: float | None = getattr(item, attribute)
     high = item.rating_a if isinstance(item, Disconnect) and value is None else None
-    rating = Fact(
-        value, high=high, basis=item.basis.get(attribute, "entered"), need=f"{what} of {name}", name=f"{what} of {name}"
-    )
+    need = f"{rating_words(item, attribute) if isinstance(item, Disconnect) else what} of {name}"
+    rating = Fact(value, high=high, basis=item.basis.get(attribute, "entered"), need=need, name=need)
     return Element(item, name, kind, what, rating, node, in_full)
 
 
@@ -302,7 +302,7 @@ def _conductors(ctx: Context, run: ConductorRun, node: int) -> Iterator[Element]
 def _transformer(ctx: Context, item: Transformer, node: int) -> Element:
     name = ctx.name(item.id)
     code, phases = ctx.feeding.system[node], ctx.feeding.phases[node]
-    needs = [] if item.kva is not None else [f"kVA rating of {name}"]
+    needs = [] if item.kva is not None else [f"rating of {name}"]
     if code is None:
         needs.append(f"secondary system of {name}")
     rating = Fact(None, need=needs[0] if needs else "", also=tuple(needs[1:]))
@@ -316,7 +316,7 @@ def _generator(ctx: Context, item: Generator, node: int) -> Iterator[Element]:
     name = ctx.name(item.id)
     needs = [f"rating of {name}"] if item.kva is None else []
     if item.system is None:
-        needs.append(f"system of {name}")
+        needs.append(f"system voltage of {name}")
     rating = Fact(None, need=needs[0] if needs else "", also=tuple(needs[1:]))
     if item.kva is not None and item.system is not None:
         amperes_ = rated_amperes(item.kva, item.system, ctx.feeding.phases[node])
@@ -369,7 +369,7 @@ def _facts(ctx: Context, element: Element) -> CapacityFacts:
     for phase, (low, high) in _load_bounds(ctx, element).items():
         known = not isinf(high) and high - low <= 1e-9 * max(1.0, low)
         top = None if isinf(high) else high
-        loads[phase] = Fact(low if known else None, low, top, basis, need, f"load on phase {phase}", (), tuple(also))
+        loads[phase] = Fact(low if known else None, low, top, basis, need, "part of the load", (), tuple(also))
     method = demand.method(element.node)
     if element.standby:
         names = [
@@ -381,4 +381,14 @@ def _facts(ctx: Context, element: Element) -> CapacityFacts:
         rating=element.rating, loads=loads, method=method,
         work=tuple(line for node in nodes for line in demand.work(node)),
         assumed=unique((*(a for node in nodes for a in demand.assumed(node)), *element.assumed)),
+        cited=_cited(ctx, element), system_need=system_need(ctx, element.node),
     )  # fmt: skip
+
+
+def _cited(ctx: Context, element: Element) -> str:
+    """The rule whose section is cited for a device: of a service, a branch circuit or a feeder."""
+    if element.kind != "device":
+        return ""
+    if element.item.id in disconnects_of(ctx):
+        return "CAP-service"
+    return "CAP-branch" if is_branch(ctx, element.node) else "CAP-feeder"

@@ -69,7 +69,7 @@ def _side_name(ctx: Context, item: Disconnect | TransferSwitch, node: int) -> st
             if isinstance(branch.item, ConductorRun | Meter) and other >= 0 and other not in seen:
                 seen.add(other)
                 waiting.append(other)
-    return f"the side of {ctx.name(item.id)} toward {nearest}" if nearest else f"the load side of {ctx.name(item.id)}"
+    return f"its side toward {nearest}" if nearest else "its load side"
 
 
 def _feeds(ctx: Context, state: LiveState, sources: Iterable[str], node: int) -> tuple[Feed, ...]:

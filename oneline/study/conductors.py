@@ -11,7 +11,7 @@ from oneline.rules.conductor_load import LoadFacts, conductor_load, parallel_set
 from oneline.rules.overcurrent import ProtectionFacts, conductor_protection
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
-from oneline.study.ends import device_kind, subject_of
+from oneline.study.ends import device_kind, is_branch, subject_of
 from oneline.study.supply import RunSupply, load_fact, run_facts, supplies
 
 
@@ -44,11 +44,19 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
             LoadFacts(
                 supply.facts, load_fact(ctx, supply.load, counted=False), load_fact(ctx, supply.load),
                 bool(supply.protection.device is not None and supply.protection.device.full_rated),
+                _part(ctx, supply),
             )
         )  # fmt: skip
         if supply.kind == "feeder" and (supply.state in ("pass", "special") or _asks_for_device(supply)):
             yield _protection(ctx, supply)
     yield from _loops(ctx)
+
+
+def _part(ctx: Context, supply: RunSupply) -> str:
+    """What a run is a part of: the service, a branch circuit or a feeder."""
+    if supply.kind == "service":
+        return "service"
+    return "branch" if supply.kind == "feeder" and is_branch(ctx, supply.load) else "feeder"
 
 
 def _asks_for_device(supply: RunSupply) -> bool:
@@ -80,6 +88,9 @@ def _loops(ctx: Context) -> Iterator[Verdict]:
         item = ctx.net.branches[key].item
         if isinstance(item, ConductorRun):
             subject = subject_of(ctx, item)
-            message = f"{subject.name} is fed from both ends; each end needs a device that protects it."
+            message = (
+                f"Whether {subject.name} is protected is not known yet: it is fed from both ends, and each needs a device "
+                f"that protects it."
+            )
             need = f"normal position of the devices at both ends of {subject.name}"
             yield verdict("OCP-4B", subject, ctx.edition, "unknown", message, needs=(need,))

@@ -7,7 +7,6 @@ else the load is calculated from what is drawn and scheduled. Loads that are not
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from math import isinf, sqrt
@@ -45,8 +44,8 @@ _KIND_NAMES = {
     RECEPTACLES: ("Receptacles", "TABLE-receptacle-demand"), KITCHEN: ("Kitchen equipment", "TABLE-kitchen"),
     ELEVATORS: ("Elevators", "TABLE-elevator"), MOTORS: ("Motors", "LOAD-4"),
 }  # fmt: skip
-#: From how many circuits on one panel without a load they are counted instead of named.
-_NAMED_AT_MOST = 2
+#: More circuits of one panel without a load than this are named together.
+_NAMED_AT_MOST = 3
 
 
 @dataclass(frozen=True)
@@ -286,14 +285,18 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
 
 def summarize(ctx: Context, entries: list[LoadEntry]) -> tuple[str, ...]:
     """Unknown loads as phrases: one by one while they are few, by number where a panel has many."""
-    circuits = Counter(e.item for e in entries if e.circuit is not None and e.va is None)
+    circuits: dict[str, list[int]] = {}
+    for entry in entries:
+        if entry.circuit is not None and entry.va is None:
+            circuits.setdefault(entry.item, []).append(entry.circuit)
     phrases: list[str] = []
     for entry in entries:
-        many = circuits.get(entry.item, 0)
-        if entry.circuit is None or many <= _NAMED_AT_MOST:
+        spaces = circuits.get(entry.item, [])
+        if entry.circuit is None or len(spaces) <= _NAMED_AT_MOST:
             phrases.extend(entry.needs)
         else:
-            phrases.append(f"{many} circuits of {ctx.name(entry.item)} have no load entered")
+            which = ", ".join(str(space) for space in spaces)
+            phrases.append(f"loads of {len(spaces)} circuits of {ctx.name(entry.item)} ({which})")
             phrases.extend(n for n in entry.needs if n.startswith("phases of"))
     return unique(phrases)
 

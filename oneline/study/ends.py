@@ -51,13 +51,22 @@ def device_kind(device: Disconnect) -> str:
     return "breaker" if device.form == "breaker" else "fuse"
 
 
+def rating_words(device: Disconnect, field_name: str = "trip_a") -> str:
+    """What the rating of a device is called, the same wherever it is asked for: of its fuses or its trip ("trip_a"), of
+    the switch or frame around them ("rating_a")."""
+    fuses = device_kind(device) == "fuse"
+    if field_name == "trip_a":
+        return "fuse rating" if fuses else "trip rating"
+    return "switch rating" if fuses else "frame rating"
+
+
 def device_rating(ctx: Context, device: Disconnect) -> Fact:
     """Rating of an overcurrent device, amperes; of an adjustable breaker the highest setting (240.6(C)).
 
     Unknown fuses are at most what their switch holds, an unknown trip at most the frame.
     """
     name = ctx.name(device.id)
-    what = "fuse rating" if device_kind(device) == "fuse" else "trip rating"
+    what = rating_words(device)
     if device.adjustable and device.form == "breaker":
         basis = basis_of(device, "rating_a")
         need = f"highest setting of the adjustable breaker {name}"
@@ -68,14 +77,29 @@ def device_rating(ctx: Context, device: Disconnect) -> Fact:
 
 def holder_rating(device: Disconnect, ctx: Context) -> Fact:
     """Rating of the switch or frame around the overcurrent device, amperes."""
-    name = f"switch rating of {ctx.name(device.id)}"
+    name = f"{rating_words(device, 'rating_a')} of {ctx.name(device.id)}"
     return Fact(device.rating_a, basis=basis_of(device, "rating_a"), need=name, name=name)
+
+
+def system_need(ctx: Context, node: int) -> str:
+    """What to find out where the system at a node is not known: that of the transformer or source it comes from."""
+    for branch, _ in ctx.feeding.path(node) if ctx.feeding.position[node] >= 0 else ():
+        if isinstance(branch.item, Transformer):
+            return f"secondary system of {ctx.name(branch.item.id)}"
+    root = ctx.feeding.root[node]
+    return f"system voltage of {ctx.name(root)}" if root else "system voltage at this point"
 
 
 def buses_at(ctx: Context, node: int) -> list[Bus]:
     """Buses that a node is part of."""
     items = (ctx.drawing.items[end.item] for end in ctx.net.ends_of[node])
     return [item for item in items if isinstance(item, Bus)]
+
+
+def is_branch(ctx: Context, node: int) -> bool:
+    """Whether a branch circuit starts at a node: load behind it, and no further overcurrent device or transformer."""
+    found = ends_from(ctx, node, Fact(0.0))
+    return bool(found.ends) and found.equipment is None and all(e.kind == "load" for e in found.ends)
 
 
 # ------------------------------------------------------------------------------------------------- ends

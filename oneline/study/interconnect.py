@@ -20,11 +20,9 @@ from oneline.rules.common import Fact, Subject, unique
 from oneline.rules.interconnect import (
     BusFacts,
     FeederFacts,
-    SupplySideFacts,
     bus_tests,
     feeder,
     scaled,
-    supply_side,
 )
 from oneline.rules.services import sum_of_ratings
 from oneline.rules.supplies import (
@@ -36,8 +34,10 @@ from oneline.rules.supplies import (
     supplies,
     transfer_present,
 )
+from oneline.rules.supply_side import SupplySideFacts, supply_side
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, Protection, protects
+from oneline.study.ends import rating_words
 from oneline.study.services import disconnect_rating, entrances
 from oneline.study.sources import PlacedSource, SourcesAt, placed_sources, sources_below
 
@@ -95,7 +95,7 @@ def _main(ctx: Context, protection: Protection) -> Fact:
     """Rating of the device that protects a bus, at the bus's voltage."""
     device = protection.device
     assert device is not None
-    what = f"rating of {ctx.name(device.id)}"
+    what = f"{rating_words(device)} of {ctx.name(device.id)}"
     rating = Fact(device.trip_a, None, device.rating_a, device.basis.get("trip_a", "entered"), what, what)
     if not protection.transformers:
         return rating
@@ -130,16 +130,16 @@ def _all_breakers(ctx: Context, bus: Bus, node: int) -> Fact:
     for branch, _ in ctx.feeding.children(node):
         item = branch.item
         if isinstance(item, Disconnect) and protects(item):
-            what = f"rating of {ctx.name(item.id)}"
+            what = f"{rating_words(item)} of {ctx.name(item.id)}"
             ratings.append((ctx.name(item.id), Fact(item.trip_a, 0.0, item.rating_a, "entered", what, what)))
     for circuit in bus.circuits:
         if circuit.use == "space" or (circuit.use == "feeder" and circuit.feeds in drawn):
             continue
-        what = f"trip of {ctx.name(bus.id)} circuit {circuit.space}"
+        what = f"trip rating of {ctx.name(bus.id)} circuit {circuit.space}"
         ratings.append((what, Fact(circuit.trip_a, 0.0, None, "entered", what, what)))
     total = sum_of_ratings(ratings)
     if bus.form == "panelboard" and not bus.circuits:
-        need = f"all breakers of {ctx.name(bus.id)} (its schedule is empty)"
+        need = f"directory of {ctx.name(bus.id)}"
         return Fact(None, total.least, None, need=need, also=total.needs, name=total.name)
     return total
 
@@ -174,9 +174,10 @@ def _feeders(ctx: Context) -> Iterator[Verdict]:
 def _feeder_facts(ctx: Context, run: ConductorRun, node: int, at: SourcesAt, iz: Fact, joined: bool) -> FeederFacts:
     protection = ctx.protection_of(node)
     device = protection.device
+    unknown = Fact(None, need=f"overcurrent device ahead of {ctx.name(run.id)}")
     return FeederFacts(
         subject=Subject(run.id, ctx.name(run.id)), edition=ctx.edition, iz=iz, output=at.output,
-        device=_main(ctx, protection) if device is not None else Fact(None, need="device of the feeder"),
+        device=_main(ctx, protection) if device is not None else unknown,
         device_name=ctx.name(device.id) if device is not None else "the feeder's device", joined=joined,
         sources=at.names, source_ids=at.ids,
     )  # fmt: skip
@@ -213,7 +214,7 @@ def _supply_sides(ctx: Context) -> Iterator[Verdict]:
             subject = Subject(run.id, ctx.name(run.id)) if run is not None else Subject(device.id, ctx.name(device.id))
             name = subject.name
             unknown = Fact(None, need=f"conductors between the connection and {ctx.name(device.id)}")
-            what = f"rating of {ctx.name(device.id)}"
+            what = f"{rating_words(device)} of {ctx.name(device.id)}"
             devices = Fact(device.trip_a, 0.0, device.rating_a, device.basis.get("trip_a", "entered"), what, what)
             ratings = [(ctx.name(d.id), disconnect_rating(ctx, d)) for d in entrance.disconnects]
             yield supply_side(

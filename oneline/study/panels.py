@@ -18,6 +18,7 @@ from oneline.rules.panels import (
 )
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
+from oneline.study.ends import rating_words
 from oneline.study.loads import HIGH_LEG, bus_phases, circuit_phases, space_phase
 from oneline.study.services import disconnects_of
 
@@ -53,7 +54,7 @@ def _panel_facts(ctx: Context, bus: Bus, subject: Subject) -> PanelFacts:
     rating = Fact(bus.rating_a, basis=bus.basis.get("rating_a", "entered"), need=what, name=what)
     device_rating = Fact(None)
     if device is not None:
-        trip = f"rating of {ctx.name(device.id)}"
+        trip = f"{rating_words(device)} of {ctx.name(device.id)}"
         device_rating = Fact(
             device.trip_a, None, device.rating_a, device.basis.get("trip_a", "entered"), trip, trip
         )  # fmt: skip

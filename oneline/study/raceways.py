@@ -26,7 +26,7 @@ def fill_facts(ctx: Context, supply: RunSupply) -> FillFacts:
     missing = [] if phases else [f"phases of {name}"]
     sets, foreign = _sharing(run, phases)
     if sets is None:
-        missing.append(f"how many sets of {name} share a raceway")
+        missing.append(f"number of sets of {name}" if run.sets is None else f"number of sets of {name} in one raceway")
     sets = sets or 1
     wires: list[Wire] = []
     if run.size is None or run.material is None or run.insulation is None:
@@ -42,7 +42,7 @@ def fill_facts(ctx: Context, supply: RunSupply) -> FillFacts:
 
 
 def _conductor(run: ConductorRun) -> tuple[tuple[str, object], ...]:
-    return ("size", run.size), ("material", run.material), ("insulation", run.insulation)
+    return ("conductor size", run.size), ("conductor material", run.material), ("insulation", run.insulation)
 
 
 def _neutral_and_ground(
@@ -55,7 +55,7 @@ def _neutral_and_ground(
     has_neutral = code is None or tables.system(code).has_neutral
     found = []
     if run.neutral_size is None and has_neutral:
-        missing.append(f"neutral of {name}: size, or none")
+        missing.append(f"neutral size of {name}")
     elif run.neutral_size not in (None, "none"):
         found.append(Wire(sets, str(run.neutral_size), run.material, run.insulation))
     if run.egc_size is None:

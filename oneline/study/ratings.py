@@ -21,6 +21,7 @@ from oneline.rules.ratings import (
 )
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
+from oneline.study.ends import system_need
 from oneline.study.loads import HIGH_LEG
 from oneline.study.services import disconnects_of
 from oneline.tables.interrupting import test_x_r
@@ -49,7 +50,7 @@ def duty(ctx: Context, node: int) -> Fact:
     """Available fault current at a node in amperes, with what motors and inverters add; an upper bound where unknown."""
     numbers = ctx.numbers
     value, bound = numbers.duty_a[node], numbers.duty_bound_a[node]
-    need, *also = numbers.duty_needs(node) or ("fault current there",)
+    need, *also = numbers.duty_needs(node) or ("available fault current there",)
     assumed = numbers.duty_assumed(node)
     basis = "assumed" if assumed else numbers.fault_basis(node)
     name = "a value that the available fault current rests on"
@@ -124,9 +125,8 @@ def _voltage(ctx: Context, item: Disconnect, node: int) -> Verdict | None:
     high_leg: bool | None = HIGH_LEG in phases
     if code is not None and tables.system(code).v_high_leg and item.phases is None and (item.poles or 0) < 3:
         high_leg = None
-    return voltage_rating(
-        VoltageFacts(Subject(item.id, ctx.name(item.id)), ctx.edition, code, item.voltage_rating, single, high_leg)
-    )
+    subject, need = Subject(item.id, ctx.name(item.id)), system_need(ctx, node)
+    return voltage_rating(VoltageFacts(subject, ctx.edition, code, item.voltage_rating, single, high_leg, need))
 
 
 def _every_rating_fits(code: str) -> bool:

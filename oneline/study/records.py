@@ -24,6 +24,7 @@ from oneline.rules.record import RecordFacts, existing_load, record_usable, reco
 from oneline.rules.verdict import Verdict
 from oneline.study.calculated import Calculated
 from oneline.study.context import Context, protects
+from oneline.study.ends import rating_words, system_need
 
 RecordedItem = UtilityService | Generator | Meter
 
@@ -94,7 +95,7 @@ def record_facts(ctx: Context, placed: PlacedRecord, new: Calculated) -> RecordF
         period_days=record.period_days, interval_min=record.interval_min, occupied=record.occupied,
         seasonal_included=record.seasonal_included, generation=_generation(ctx, node),
         protected=_protected(ctx, placed), new_va=_new_va(ctx, node, new), rating_a=rating, rating_of=rating_of,
-        basis=item.basis.get("demand", "measured"),
+        basis=item.basis.get("demand", "measured"), system_need=system_need(ctx, node) if node >= 0 else "system voltage",
     )  # fmt: skip
 
 
@@ -136,7 +137,7 @@ def _rating(ctx: Context, placed: PlacedRecord) -> tuple[Fact, str]:
                 facts.append((item.rating_a, f"bus rating of {name}", item.basis.get("rating_a", "entered"), name))
             elif isinstance(item, Disconnect) and item.id == key:
                 field = "trip_a" if protects(item) else "rating_a"
-                what = "trip or fuse rating" if protects(item) else "rating"
+                what = rating_words(item, field)
                 facts.append((getattr(item, field), f"{what} of {name}", item.basis.get(field, "entered"), name))
     known = [f for f in facts if f[0] is not None]
     missing = [f for f in facts if f[0] is None]

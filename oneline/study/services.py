@@ -21,6 +21,7 @@ from oneline.rules.services import (
 )
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
+from oneline.study.ends import rating_words, system_need
 from oneline.study.supply import load_fact
 
 #: Forms of bus that only join conductors: disconnects fed from one of them are in enclosures of their own.
@@ -157,9 +158,8 @@ def disconnect_rating(ctx: Context, device: Disconnect) -> Fact:
     value: float | None = getattr(device, field_name)
     if value is None and protects(device) and device.trip_a is not None:
         field_name, value = "trip_a", device.trip_a
-    return Fact(
-        value, basis=device.basis.get(field_name, "entered"), need=f"rating of {name}", name=f"rating of {name}"
-    )
+    what = f"{rating_words(device, field_name)} of {name}"
+    return Fact(value, basis=device.basis.get(field_name, "entered"), need=what, name=what)
 
 
 def _rating(ctx: Context, entrance: Entrance) -> Verdict:
@@ -188,7 +188,11 @@ def _ground_faults(ctx: Context) -> Iterator[Verdict]:
         # Only where it is asked for, or may be: small disconnects need no line each.
         if derived and ground_fault_triggered(system, rating) == "no":
             continue
-        yield ground_fault(GroundFaultFacts(Subject(device.id, ctx.name(device.id)), ctx.edition, system, rating))
+        subject = Subject(device.id, ctx.name(device.id))
+        need = "system voltage" if load is None else system_need(ctx, load)
+        yield ground_fault(
+            GroundFaultFacts(subject, ctx.edition, system, rating, feeder=derived, system_need=need)
+        )  # fmt: skip
 
 
 def _first_behind(ctx: Context, item: Disconnect) -> bool:
@@ -206,7 +210,8 @@ def _highest_setting(ctx: Context, device: Disconnect) -> Fact:
     if device.form == "breaker" and not device.adjustable and device.trip_a is not None:
         values = [device.trip_a]
     basis = device.basis.get("rating_a", "entered")
-    return Fact(max(values) if values else None, basis=basis, need=f"rating of {name}", name=f"rating of {name}")
+    what = f"{rating_words(device, 'rating_a')} of {name}"
+    return Fact(max(values) if values else None, basis=basis, need=what, name=what)
 
 
 def disconnects_of(ctx: Context) -> tuple[str, ...]:

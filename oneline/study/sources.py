@@ -11,6 +11,7 @@ from oneline.network import Branch
 from oneline.rules.common import Fact
 from oneline.rules.interconnect import add, scaled
 from oneline.study.context import Context, protects
+from oneline.study.ends import rating_words
 
 Inverter = SolarArray | Battery
 
@@ -45,7 +46,7 @@ def _placed(ctx: Context, item: Inverter) -> PlacedSource:
     device = next((b.item for b, _ in way if isinstance(b.item, Disconnect) and protects(b.item)), None)
     rating = Fact(None, 0.0, need=f"overcurrent device of {name}", name=f"overcurrent device of {name}")
     if device is not None:
-        what = f"rating of {ctx.name(device.id)}"
+        what = f"{rating_words(device)} of {ctx.name(device.id)}"
         basis = device.basis.get("trip_a", "entered")
         rating = Fact(device.trip_a, 0.0, device.rating_a, basis, what, what)
     return PlacedSource(item, name, node, output_current(ctx, item), rating, way)

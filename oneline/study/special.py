@@ -14,6 +14,8 @@ from oneline.study.ends import device_kind, ends_from
 from oneline.study.loads import LoadEntry, volts_across
 
 _CLASSES = ("motor", "hvac")
+#: More motors than this are counted instead of named.
+_NAMED_AT_MOST = 3
 
 
 def special_load(ctx: Context, node: int, kind: str) -> SpecialLoad | None:
@@ -73,12 +75,13 @@ def _several(ctx: Context, node: int, kind: str) -> SpecialLoad:
     """A feeder of motors only, 430.24 and 430.62; air conditioners among them leave its figures open."""
     below = set(ctx.feeding.subtree(node))
     entries = [e for e in ctx.demand.entries if e.node in below]
-    name = f"{len(entries)} motors"
+    name = f"{len(entries)} motor{'s' if len(entries) > 1 else ''}"
     source = section("LOAD-4", ctx.edition)
     currents = [_entry_current(ctx, node, e) for e in entries]
     if any(c is None for c in currents):
-        need = f"motor currents and largest motor device of what {name} behind it need"
-        return SpecialLoad("motor", name, Fact(None, need=need), Fact(None, need=need), source)
+        need, *also = _current_needs(ctx, node, [e for e, c in zip(entries, currents, strict=True) if c is None])
+        unknown = Fact(None, need=need, also=tuple(also))
+        return SpecialLoad("motor", name, unknown, unknown, source)
     known = [c for c in currents if c is not None]
     conductor = motor_feeder_load(known, ctx.edition)
     branch = [_branch_device(ctx, e, c) for e, c in zip(entries, known, strict=True)]
@@ -89,6 +92,14 @@ def _several(ctx: Context, node: int, kind: str) -> SpecialLoad:
     need = f"type of the fuses ahead of {entries[largest].label}"
     device = Fact(exact, low.value, high.value, need=need)
     return SpecialLoad("motor", name, Fact(conductor.value), device, source, (*conductor.lines, *high.lines))
+
+
+def _current_needs(ctx: Context, node: int, unknown: list[LoadEntry]) -> list[str]:
+    """Motors whose current is not known, one by one while they are few."""
+    if len(unknown) <= _NAMED_AT_MOST:
+        return [f"full-load current of {entry.label}" for entry in unknown]
+    names = [ctx.name(end.item) for end in ctx.net.ends_of[node]]
+    return [f"full-load currents of {len(unknown)} motors behind {names[0]}"]
 
 
 def _entry_current(ctx: Context, node: int, entry: LoadEntry) -> float | None:

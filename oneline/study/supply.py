@@ -5,9 +5,10 @@ Worked out once for a view and used by conductors, taps, grounding, raceways and
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import isinf, prod
+from typing import Any
 
 from oneline import tables
 from oneline.model import (
@@ -15,10 +16,9 @@ from oneline.model import (
     Disconnect,
     Transformer,
     basis_of,
-    specs,
 )
 from oneline.rules.ampacity import Ampacity, RunFacts, ampacity
-from oneline.rules.common import Fact, Subject, number, unique
+from oneline.rules.common import Fact, Subject, number, size_text, unique
 from oneline.rules.overcurrent import (
     ProtectionFacts,
     SpecialLoad,
@@ -27,7 +27,7 @@ from oneline.rules.overcurrent import (
 )
 from oneline.rules.secondary_taps import voltage_ratio
 from oneline.study.context import Context, Protection, protects
-from oneline.study.ends import EQUIPMENT_FORMS, buses_at, device_kind, device_rating, subject_of
+from oneline.study.ends import EQUIPMENT_FORMS, buses_at, device_kind, device_rating, subject_of, system_need
 from oneline.study.special import special_load
 
 _AMPACITY_FIELDS = ("sets", "size", "material", "insulation", "wet", "ambient_c", "current_carrying", "terminal_c")
@@ -74,7 +74,7 @@ class RunSupply:
 def load_fact(ctx: Context, node: int, counted: bool = True) -> Fact:
     """Load at a node, largest phase, amperes. ``counted``: continuous load at 125 %."""
     bounds = ctx.demand.bounds(node, counted)
-    need, *also = ctx.demand.needs(node) or ("system at this point",)
+    need, *also = ctx.demand.needs(node) or (system_need(ctx, node),)
     if not bounds:
         return Fact(None, 0.0, None, need=need, name="load", also=tuple(also))
     low = max(b.low for b in bounds.values())
@@ -83,7 +83,21 @@ def load_fact(ctx: Context, node: int, counted: bool = True) -> Fact:
     value = low if high is not None and high - low <= 1e-9 * max(1.0, low) else None
     assumed = ctx.demand.assumed(node)
     basis = "assumed" if assumed else ctx.demand.basis(node)
-    return Fact(value, low, high, basis, need, "load", assumed, tuple(also))
+    return Fact(value, low, high, basis, need, "part of the load", assumed, tuple(also))
+
+
+def _assumption(field: str, value: Any) -> str:
+    """An assumed field of a run as a short phrase: "30 °C ambient"."""
+    words: dict[str, Callable[[Any], str]] = {
+        "sets": lambda v: f"{v} set{'s' if v > 1 else ''}",
+        "size": lambda v: size_text(v),
+        "insulation": lambda v: f"{v} insulation",
+        "wet": lambda v: "wet location" if v else "dry location",
+        "ambient_c": lambda v: f"{number(v)} °C ambient",
+        "current_carrying": lambda v: f"{v} current-carrying conductors",
+        "terminal_c": lambda v: f"{number(v)} °C terminals",
+    }
+    return words.get(field, str)(value)
 
 
 def run_facts(ctx: Context, run: ConductorRun, line: int, load: int) -> RunFacts:
@@ -95,7 +109,7 @@ def run_facts(ctx: Context, run: ConductorRun, line: int, load: int) -> RunFacts
     if terminal_c is None and len(known) == len(marked):
         terminal_c = min(known)
     assumed = tuple(
-        specs(ConductorRun)[name].label.lower() + f" of {ctx.name(run.id)}"
+        _assumption(name, getattr(run, name))
         for name in _AMPACITY_FIELDS
         if run.basis.get(name) == "assumed" and getattr(run, name) is not None
     )
@@ -104,10 +118,10 @@ def run_facts(ctx: Context, run: ConductorRun, line: int, load: int) -> RunFacts
     project = ctx.full.project
     if ambient_c is None and project.assumed_ambient_c is not None:
         ambient_c, basis = project.assumed_ambient_c, "assumed"
-        assumed += (f"{number(ambient_c)} °C ambient for the whole drawing",)
+        assumed += (_assumption("ambient_c", ambient_c),)
     if current_carrying is None and project.assumed_current_carrying is not None:
         current_carrying, basis = project.assumed_current_carrying, "assumed"
-        assumed += (f"{current_carrying} current-carrying conductors in a raceway for the whole drawing",)
+        assumed += (_assumption("current_carrying", current_carrying),)
     return RunFacts(
         Subject(run.id, ctx.name(run.id)), ctx.edition, run.size, run.material, run.insulation, run.sets, run.wet,
         ambient_c, current_carrying, max(1, len(phases)), run.raceway, run.length_ft, terminal_c,

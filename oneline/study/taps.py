@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from oneline import tables
 from oneline.model import (
@@ -16,7 +15,7 @@ from oneline.model import (
     UtilityService,
     basis_of,
 )
-from oneline.rules.common import Fact, Subject, existing_work, listed, unique, verdict
+from oneline.rules.common import Fact, Subject, amperes, existing_work, listed, rated, unique, verdict
 from oneline.rules.overcurrent import ServiceFacts, service_conductors
 from oneline.rules.secondary_taps import SecondaryFacts, secondary_remedies, secondary_rules, secondary_summary
 from oneline.rules.tap_choice import Remedy, tap_remedies, tap_summary, transformer_tap_remedies, with_remedies
@@ -35,7 +34,7 @@ from oneline.rules.taps import (
     tap_xf,
     which_side,
 )
-from oneline.rules.transformers import primary_alone
+from oneline.rules.transformers import missing_facts, primary_alone
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import (
@@ -195,8 +194,8 @@ def _undecided(ctx: Context, supply: RunSupply) -> Verdict:
     found = supply.ampacity
     needs = unique((*found.needs, *supply.rating.needs))
     message = (
-        f"Whether {supply.subject.name} is a tap is not known yet: it starts behind {ctx.name(device.id)} without a device "
-        f"of its own."
+        f"Whether {supply.subject.name} is a tap is not known yet: it starts behind "
+        f"{rated(ctx.name(device.id), supply.rating)} without a device of its own."
     )
     return verdict(
         "TAP-0", supply.subject, ctx.edition, "unknown", message, needs=needs, others=(device.id,),
@@ -219,8 +218,11 @@ def _source_remark(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     effective, why, ids = _effective(ctx, supply)
     if effective is None:
         return
-    shown = f"{effective.value:.0f} A" if effective.value is not None else "a rating not known yet"
-    message = f"Another source feeds what {supply.subject.name} is tapped from: fractions are taken of {shown} ({why})."
+    shown = "a rating not known yet" if effective.value is None else amperes(effective.value)
+    names = listed([ctx.name(id_) for id_ in ids])
+    message = (
+        f"A tenth or a third for {supply.subject.name} is taken of {shown} because {names} can feed it too: {why}."
+    )
     yield verdict(
         "TAP-PV", supply.subject, ctx.edition, "advice" if effective.value is not None else "unknown", message,
         value=effective.value, unit="A", needs=effective.needs, others=ids, basis=effective.basis,
@@ -286,9 +288,11 @@ def secondary_facts(ctx: Context, supply: RunSupply) -> SecondaryFacts:
     tap = _facts(ctx, supply, ends, subject_of(ctx, device), device_kind(device), None, "")
     code = ctx.feeding.system[supply.line]
     system = tables.system(code) if code else None
+    own = transformer_facts(ctx, transformer)
+    complies = primary_alone(own)
     return SecondaryFacts(
         tap, subject_of(ctx, transformer), transformer.connection, system.phases if system else None,
-        system.wires if system else None, primary_alone(transformer_facts(ctx, transformer)),
+        system.wires if system else None, complies, missing_facts(own) if complies == "unknown" else (),
         _by_tap(ctx, transformer),
     )  # fmt: skip
 
@@ -312,8 +316,8 @@ def _secondary(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     if supply.parent:
         parent = supplies(ctx)[supply.parent]
         name, above = supply.subject, parent.subject
-        found = tap_of_tap(name, above, supply.ampacity.fact(name.name), parent.ampacity.fact(above.name), ctx.edition)
-        yield replace(found, message=found.message.replace("the tap ", "the secondary conductors "))
+        own, parents = supply.ampacity.fact(name.name), parent.ampacity.fact(above.name)
+        yield tap_of_tap(name, above, own, parents, ctx.edition, secondary=True)
         return
     facts = secondary_facts(ctx, supply)
     tried = secondary_rules(facts)
@@ -336,8 +340,8 @@ def _other_source(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     source = ctx.drawing.items.get(supply.protection.source)
     if isinstance(source, Generator):
         message = (
-            f"{supply.subject.name} comes from {ctx.name(source.id)} ahead of every overcurrent device: its size follows "
-            f"the generator's rating, no tap rule applies."
+            f"{supply.subject.name} comes from {ctx.name(source.id)} ahead of every overcurrent device, so the generator's "
+            f"rating sizes it and no tap rule applies."
         )
         yield verdict("TAP-OTH", supply.subject, ctx.edition, "advice", message, others=(source.id,))
 

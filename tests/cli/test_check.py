@@ -211,7 +211,7 @@ def test_the_report_ends_with_the_cautions(capsys: pytest.CaptureFixture[str]) -
     tail = out[out.index("Cautions") :]
     for caution in CAUTIONS:
         assert caution in tail
-    for words in ("Annex tap ! 240.21(B)(1)", "12 ft 4 in", "10 ft or less", "Main 1: fuse 600 A", "Panel R"):
+    for words in ("Annex tap ! 240.21(B)(1)", "12 ft 4 in long, 2 ft 4 in over", "Main 1: fuse 600 A", "Panel R"):
         assert words in out
 
 

@@ -10,12 +10,11 @@ from oneline.rules.common import Fact, Subject, evaluate
 from oneline.rules.interconnect import (
     BusFacts,
     FeederFacts,
-    SupplySideFacts,
     bus_tests,
     feeder,
-    supply_side,
 )
 from oneline.rules.supplies import generator_neutral, in_parallel, paralleled
+from oneline.rules.supply_side import SupplySideFacts, supply_side
 
 BUS = Subject("b", "Panel A")
 

@@ -80,7 +80,7 @@ def test_directory() -> None:
     lines += [DirectoryLine(7, ""), DirectoryLine(9, "Pump p-1"), DirectoryLine(11, "Sump", traced="untraced"),
               DirectoryLine(13, "plugs")]  # fmt: skip
     unknown, advice = directory(PANEL, 2023, lines)
-    assert (unknown.state, unknown.needs) == ("unknown", ("trace circuits 7 and 11 of Panel LP",))
+    assert (unknown.state, unknown.needs) == ("unknown", ("trace of circuits 7 and 11 of Panel LP",))
     assert advice.state == "advice"
     assert "3 and 9" in advice.message
     assert "13 (plugs)" in advice.message
@@ -123,11 +123,11 @@ def test_capacity_messages() -> None:
     facts = CapacityFacts(Subject("m", "Main"), 2023, "device", "trip", Fact(400.0), loads, "Calculated")
     found = capacity(facts)
     assert found.state == "fail"
-    assert found.message.startswith("Main is over by 14 A on phase B: 414 A counted, trip 400 A.")
-    loads = {"A": Fact(None, low=316.0, need="12 circuits of Panel LB have no load entered")}
+    assert found.message.startswith("Main is over by 14 A on phase B: 414 A of load, trip 400 A.")
+    loads = {"A": Fact(None, low=316.0, need="loads of 12 circuits of Panel LB")}
     found = capacity(replace(facts, loads=loads))
-    assert (found.state, found.needs) == ("unknown", ("12 circuits of Panel LB have no load entered",))
-    assert "At most 84 A left" in found.message
+    assert (found.state, found.needs) == ("unknown", ("loads of 12 circuits of Panel LB",))
+    assert "at most 84 A left" in found.message
     assert capacity(replace(facts, loads={"A": Fact(None, low=401.0, need="x")})).state == "fail"
     assert capacity(replace(facts, loads={"A": Fact(None, low=10.0, high=399.0, need="x")})).state == "pass"
     assert capacity(replace(facts, loads={})).state == "unknown"
@@ -142,6 +142,6 @@ def test_what_stays_live() -> None:
     assert found.message == "When Feeder breaker is open, Bus MDP stays live from Solar array through Breaker 12."
     suspected = stays_live(replace(facts, feeds=(), ties=("Tie 1",)))
     assert suspected is not None
-    assert (suspected.state, suspected.needs) == ("unknown", ("trace Tie 1",))
+    assert (suspected.state, suspected.needs) == ("unknown", ("trace of Tie 1",))
     assert stays_live(replace(facts, feeds=())) is None
     assert "safe" not in found.message

@@ -53,7 +53,7 @@ def test_small_transformers() -> None:
 
 
 def test_unknowns() -> None:
-    assert transformer_protection(replace(T1, kva=None)).needs == ("kVA on the nameplate of T1",)
+    assert transformer_protection(replace(T1, kva=None)).needs == ("rating of T1",)
     assert transformer_protection(replace(T1, primary_item=None)).state == "unknown"
     assert transformer_protection(replace(T1, primary=Fact(None, need="fuse of F1"))).state == "unknown"
     assert transformer_protection(replace(T1, primary=Fact(None, None, 100.0, need="fuse of F1"))).state == "pass"

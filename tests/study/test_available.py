@@ -92,7 +92,7 @@ def test_frame_bounds_an_unknown_trip(service, circuit) -> None:
     found = at(s.context(), "LP")
     assert found.per_phase["A"] is None
     assert found.bound["A"] == pytest.approx(125, abs=0.2)
-    assert "trip of Feeder" in found.needs
+    assert "trip rating of Feeder" in found.needs
 
 
 def test_through_a_transformer_by_the_voltage_ratio(service) -> None:

@@ -259,7 +259,7 @@ def test_unknown_circuits_leave_the_known_part_as_a_lower_bound(service, circuit
     assert ctx.demand.kva(at) is None
     assert ctx.demand.known_a(at)["A"] == pytest.approx(100, abs=0.1)
     assert ctx.demand.known_kva(at) == pytest.approx(36)
-    assert ctx.demand.needs(at) == ("12 circuits of MDP have no load entered",)
+    assert ctx.demand.needs(at) == ("loads of 12 circuits of MDP (7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18)",)
     left = ctx.available[at]
     assert left.per_phase["A"] is None
     assert left.kva is None

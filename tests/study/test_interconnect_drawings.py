@@ -194,10 +194,12 @@ def test_directory_names_every_supply_and_its_disconnect(sketch, circuit) -> Non
     s.put("disconnect", "Dock main", trip_a=100)
     s.joint("Second", "Dock main")
     found = {(v.rule, v.name): v for v in interconnect.verdicts(s.context()) if v.rule in ("LBL-2", "SVC-1")}
-    text = found[("LBL-2", "Utility")].message
-    assert "3 supplies" in text
-    assert "Gen, disconnects at Gen breaker (Yard)" in text
-    assert "Second, disconnects at Dock main" in text
+    directory = found[("LBL-2", "Utility")]
+    assert "all 3 supplies" in directory.message
+    assert "Gen and Second" in directory.message
+    assert [(line.what, line.value) for line in directory.work] == [
+        ("Gen disconnects at", "Gen breaker (Yard)"), ("Second disconnects at", "Dock main"),
+    ]  # fmt: skip
     assert found[("SVC-1", "Utility")].state == "judge"
 
 
@@ -222,7 +224,7 @@ def test_untraced_tie(service, circuit) -> None:
     s = service(circuits=(circuit(space=1, va=1000, load_class="heat"),))
     s.put("tie", "Stair light", a=s.end("MDP", 0), b=None)
     (found,) = backfeed.verdicts(s.context())
-    assert (found.state, found.needs) == ("unknown", ("trace Stair light",))
+    assert (found.state, found.needs) == ("unknown", ("trace of Stair light",))
 
 
 def test_against_closing_and_opening_by_hand(service, circuit) -> None:
