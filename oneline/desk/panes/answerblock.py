@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from html import escape
 
@@ -15,6 +16,7 @@ from oneline.desk.panes.marks import mark_pixmap
 from oneline.rules.verdict import Verdict
 
 _MARK_PX = 16
+_BEFORE_BRACKET = re.compile(r"(?<=\S)(?=\()")
 #: Least height of what can be clicked.
 _LEAST_PX = 26
 
@@ -150,7 +152,8 @@ class _Line(_Clickable):
     def dress(self) -> None:
         super().dress()
         if self._answer is not None:
-            tail = f'<span style="color:{quiet(self.palette()).name()}">{escape(self._answer.tail)}</span>'
+            joined = _BEFORE_BRACKET.sub("\N{WORD JOINER}", self._answer.tail)  # no line ends inside "240.21(B)(2)"
+            tail = f'<span style="color:{quiet(self.palette()).name()}">{escape(joined)}</span>'
             self.words.setText(f"{escape(self._answer.sentence)} {tail}")
 
 

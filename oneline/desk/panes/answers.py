@@ -144,19 +144,21 @@ def _sentence(verdict: Verdict, summing_up: bool, names: Sequence[str]) -> str:
     if not (summing_up and verdict.rule in SUMMARIES):
         return next(iter(sentences(verdict.message, names)), verdict.message)
     found = deciding_sentences(verdict, names)
-    end = next((n for n, s in enumerate(found) if s.startswith("If not, ")), len(found))
+    end = next((n for n, s in enumerate(found) if s.startswith(("If not, ", "Otherwise "))), len(found))
     return " ".join(found[: min(max(end, 1), _MOST_SENTENCES)])
 
 
 def _answer(verdict: Verdict, summing_up: bool, names: Sequence[str]) -> Answer:
+    sentence = _sentence(verdict, summing_up, names)
     room = gap(verdict)
     said = []
-    if room is not None and (room < 0 or verdict.state == "pass") and verdict.rule != "CAP":  # its sentence says so
+    tells = room is not None and (room < 0 or verdict.state == "pass") and verdict.rule != "CAP"  # its sentence says so
+    if room is not None and tells and figure(abs(room), verdict.unit) not in sentence:
         said.append(_room_words(verdict, room))
     said.append(verdict.section)
     if verdict.basis == "assumed":
         said.append(BASIS_WORDS["assumed"])
-    return Answer(verdict, keep_together(_sentence(verdict, summing_up, names)), keep_together(", ".join(said)))
+    return Answer(verdict, keep_together(sentence), keep_together(", ".join(said)))
 
 
 def _room_words(verdict: Verdict, room: float) -> str:

@@ -106,6 +106,8 @@ def test_margin_and_section_stand_behind_the_sentence():
     short = replace(tap, state="fail", value=10.0, limit=24.11, unit="kA", relation="at least", basis="entered")
     assert plain(answers_of("a", (short,)).shown[0].tail) == "short by 14.1 kA (59 %), 240.21(B)(2)"
     assert gap(replace(tap, value=None)) is None
+    told = replace(tap, message="A is 12 ft 4 in, 12 ft 8 in inside the rule.")
+    assert plain(answers_of("a", (told,)).shown[0].tail) == "240.21(B)(2), assumed"  # not said twice
 
 
 def test_rules_tried_are_told_with_their_numbers_the_one_that_holds_first(ids):
