@@ -7,6 +7,7 @@ import os
 import sys
 import traceback
 from collections.abc import Callable
+from typing import NoReturn
 
 from oneline.model.vocabulary import EDITIONS, VIEWS
 from oneline.version import VERSION
@@ -26,9 +27,18 @@ The tool is an aid. The locally adopted code and the authority having jurisdicti
 """
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser whose complaints say what, why and what to do, without the whole usage."""
+
+    def error(self, message: str) -> NoReturn:
+        said = message.replace("invalid choice: ", "there is no ")
+        say(f"The call cannot be carried out: {said}.", what_to_do=f"See {self.prog} --help.")
+        raise SystemExit(WRONG)
+
+
 def parser() -> argparse.ArgumentParser:
     """The parser of the whole command line."""
-    top = argparse.ArgumentParser(
+    top = _Parser(
         prog="oneline",
         usage="oneline [FILE]\n       oneline COMMAND ...",
         description="Single-line diagrams of low-voltage services. Without a command the editor opens.",
@@ -36,7 +46,7 @@ def parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     top.add_argument("--version", action="version", version=f"oneline {VERSION}")
-    commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True, prog="oneline")
 
     check = commands.add_parser("check", help="study drawings and say what holds, what fails and what is not known yet")
     check.add_argument("files", nargs="+", metavar="FILE")

@@ -106,7 +106,9 @@ def test_a_rule_tried_beside_others_is_no_failure(tmp_path: Path, capsys: pytest
 )  # fmt: skip
 def test_a_wrong_call_is_2(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(arguments) == 2
-    assert "usage" in capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert "The call cannot be carried out" in said
+    assert "--help" in said
 
 
 def test_a_missing_or_bad_file_is_2(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
