@@ -234,11 +234,13 @@ class Door:
         left, top, right, bottom = self.picture.box
         return (right - left, bottom - top)
 
-    def _larger_words(self, page: Arrangement) -> Reduced:
+    def _larger_words(self, page: Arrangement, at_any_cost: bool = True) -> Reduced:
         """The picture with words for the room it has; they may reach out of its box, which makes its scale smaller."""
         scale = page.scale
         for _ in range(3):
-            found = reduced(self.picture, scale)
+            found = reduced(self.picture, scale, at_any_cost)
+            if found.crowded and not at_any_cost:
+                break
             fits = self._place(page, found.picture)[0]
             if fits >= scale * 0.995:
                 break

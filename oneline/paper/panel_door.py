@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from oneline.model import Bus, Connection
+from oneline.model import Bus, ConductorRun, Connection, Item, Joint
 from oneline.network import build_feeding, build_network
 from oneline.paper.arrange import GOOD_SCALE, Arrangement, MakeBlocks, best_page
 from oneline.paper.blocks import directory_block, short_faults_block, short_sources_block
@@ -27,7 +28,7 @@ from oneline.sheet.wording import LINE_SIZE, NAME_SIZE, Line, Piece
 
 #: Width to height of the rooms a diagram may find on a page.
 _PROPORTIONS = (0.5, 0.8, 1.2, 1.8)
-_TEXT_SIZES = (8.0, 7.5, 7.0, LEAST_TEXT_PT)
+_TEXT_SIZES = (8.0, 7.25, LEAST_TEXT_PT)
 #: Widths of a column beside the diagram, in text sizes: a directory needs room for its words.
 _COLUMNS_EM = (35.0, 40.0, 45.0)
 THIS_PANEL = "This panel"
@@ -60,7 +61,7 @@ class PanelDoor(Door):
         self.lasting = replace(self.result, points=points)
         self.drawn, self.parted = extract.drawing, bool(extract.stubs)
         best = max(self._tries(extract), key=lambda t: t.mark, default=None)
-        if best is None or best.words.crowded:
+        if best is None:
             self.drawn, self.picture = self.drawing, whole
             self.notes.append("What feeds the panel does not fit one page legibly: the whole diagram is printed.")
             return super().document()
@@ -96,8 +97,8 @@ class PanelDoor(Door):
     def _tries(self, extract: Extract) -> Iterator[_Try]:
         seen = set()
         beside = self._blocks(self._short_safety, self._short_directories)
-        for proportion in _PROPORTIONS:
-            picture = self._drawn_anew(extract, proportion)
+        for proportion, tight in itertools.product(_PROPORTIONS, (False, True)):
+            picture = self._drawn_anew(extract, proportion, tight)
             if picture.box in seen:
                 continue
             seen.add(picture.box)
@@ -113,19 +114,29 @@ class PanelDoor(Door):
         page = best_page(self.paper, self._size(), make, (size,), _COLUMNS_EM)
         if page is None:
             return None
-        words = self._larger_words(page)
+        words = self._larger_words(page, at_any_cost=False)
+        if words.crowded:
+            return None
         legend = self._legend_place(page, words.picture) if inside else None
         if inside and legend is None:
             return None
         scale = self._place(page, words.picture)[0]
         large = min(1.0, scale / GOOD_SCALE)
-        mark = (not words.crowded, words.name_pt, large + 0.04 * min(size, 7.5) - 0.05 * words.left_out)
+        mark = (words.name_pt, large + 0.04 * min(size, 7.5) - 0.05 * words.left_out)
         return _Try(page, words, legend, mark)
 
-    def _drawn_anew(self, extract: Extract, proportion: float) -> Picture:
-        """The extract arranged for a proportion, with stubs instead of their place holders."""
-        loose = [replace(i, place=None) for i in extract.with_stubs.items.values() if not isinstance(i, Connection)]
-        drawing = arrange(extract.with_stubs.with_items(loose), None, proportion)
+    def _drawn_anew(self, extract: Extract, proportion: float, tight: bool) -> Picture:
+        """The extract arranged for a proportion, with stubs instead of their place holders.
+
+        ``tight``: conductors are as short as joints; their labels stand where there happens to be room.
+        """
+        bare = [
+            _without_place(i, tight) for i in extract.with_stubs.items.values()
+            if not isinstance(i, Connection) or tight or i.bends
+        ]  # fmt: skip
+        arranged = arrange(extract.with_stubs.with_items(bare), None, proportion)
+        lines = [replace(c, bends=()) for c in extract.with_stubs.connections()]
+        drawing = arranged.with_items(lines)
         picture = on_paper(build_picture(drawing, self.lasting, self.result.view, self.symbols, ghosts=False))
         stubs = {s.id: s for s in extract.stubs}
         groups = [_as_stub(g, stubs[g.item], picture) if g.item in stubs else g for g in picture.groups]
@@ -158,6 +169,12 @@ class PanelDoor(Door):
 
     def _short_directories(self, width: float, size: float) -> list[Block]:
         return [directory_block(compacted(d), width, size) for d in self.directories]
+
+
+def _without_place(item: Item, tight: bool) -> Item:
+    if isinstance(item, ConductorRun) and tight:
+        return Joint(id=item.id, a=item.a, b=item.b)
+    return replace(item, bends=()) if isinstance(item, Connection) else replace(item, place=None)
 
 
 # --------------------------------------------------------------------------------------------------------------- stubs

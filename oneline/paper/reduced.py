@@ -19,6 +19,8 @@ from oneline.sheet.wording import NAME_SIZE
 _NAME_SIZES_PT = (GOOD_NAME_PT, 7.5, 7.0, LEAST_TEXT_PT)
 _RATING_SHARE = 8.0 / 9.0
 _PITCH = 1.18
+#: How often the names are placed again, the one that found no room first.
+_MOST_RESTARTS = 12
 #: Between words and the strokes left and right of them, in grid units.
 _AIR = 3.0
 #: Letters of tags and marks are about this high in grid units; how far they are enlarged, largest first.
@@ -66,10 +68,11 @@ class _Line:
     is_name: bool
 
 
-def reduced(picture: Picture, scale: float) -> Reduced:
+def reduced(picture: Picture, scale: float, at_any_cost: bool = True) -> Reduced:
     """The picture for a scale (points per grid unit).
 
     A name that finds no room at the least size stands where it covers least: a crowded name is better than none.
+    ``at_any_cost``: else a crowded picture is not worked out any further.
     """
     groups = [g for g in on_paper(picture, scale).groups if g.part != "detail"]
     groups = _placed_beside(_signs_enlarged(groups, scale))
@@ -87,6 +90,8 @@ def reduced(picture: Picture, scale: float) -> Reduced:
         if placed is not None:
             break
     crowded = placed is None
+    if placed is None and not at_any_cost:
+        return Reduced(picture, name_pt, True, True)
     if placed is None:
         placed = _crowded(names, groups, fixed, name_pt / scale)
     left_out = _give_back(
@@ -168,9 +173,11 @@ def _choices(lines: Sequence[_Line], sizes: Sequence[float], box: Box) -> Iterat
         for left in (box[0], box[2] - width):
             yield _stacked(lines, sizes, left, first)
     if isinstance(box, _Place):
-        for first in ((top + bottom - height) / 2, top, bottom - height, top - height / 2, bottom - height / 2):
-            yield _stacked(lines, sizes, box.symbol[0] - 2 * _AIR - width, first)
-            yield _stacked(lines, sizes, box.symbol[2] + 2 * _AIR, first)
+        center = (box.symbol[1] + box.symbol[3] - height) / 2
+        for first in (center, *(center + k * sizes[0] / 3 for n in range(1, 5) for k in (n, -n))):
+            for aside in (2 * _AIR, 14.0):
+                yield _stacked(lines, sizes, box.symbol[2] + aside, first)
+                yield _stacked(lines, sizes, box.symbol[0] - aside - width, first)
         middle = (box.symbol[0] + box.symbol[2] - width) / 2
         for first in (box.symbol[1] - height - 1, box.symbol[3] + 1):
             for left in (
@@ -231,18 +238,39 @@ def _place_names(
     names: dict[int, list[_Line]], groups: list[Group], fixed: Obstacles, size: float
 ) -> dict[int, tuple[Primitive, ...]] | None:
     """A place for every name at one size, or ``None`` when one finds none."""
-    taken = Obstacles()
-    out: dict[int, tuple[Primitive, ...]] = {}
+    rooms: dict[int, list[tuple[Primitive, ...]]] = {}
     for n, lines in names.items():
-        for found in _name_choices(lines[0], size, groups[n].box):
-            box = bounds(found)
-            if fixed.free(_with_air(box)) and taken.free(box):
-                out[n] = found
-                taken.add(box, "", 0.0)
-                break
-        else:
+        found = [c for c in _name_choices(lines[0], size, groups[n].box) if fixed.free(_with_air(bounds(c)))]
+        if not found:
             return None
-    return out
+        rooms[n] = found
+    # Where there is little choice goes first.
+    for order in (sorted(rooms, key=lambda n: len(rooms[n])), list(rooms)):
+        placed = _greedy(rooms, order)
+        if placed is not None:
+            return placed
+    return None
+
+
+def _greedy(
+    rooms: dict[int, list[tuple[Primitive, ...]]], order: Sequence[int]
+) -> dict[int, tuple[Primitive, ...]] | None:
+    """The first free choice of each in turn. One that finds none goes to the front, and all start again, a few times."""
+    order = list(order)
+    for _ in range(1 + min(len(order), _MOST_RESTARTS)):
+        taken = Obstacles()
+        out: dict[int, tuple[Primitive, ...]] = {}
+        for n in order:
+            found = next((c for c in rooms[n] if taken.free(bounds(c))), None)
+            if found is None:
+                order.remove(n)
+                order.insert(0, n)
+                break
+            out[n] = found
+            taken.add(bounds(found), "", 0.0)
+        else:
+            return out
+    return None
 
 
 def _with_air(box: Box) -> Box:
@@ -285,14 +313,14 @@ def _give_back(
     left_out = False
     for n, lines in labels.items():
         for count in range(len(lines), 1 if n in placed else 0, -1):
-            room = [
-                c
-                for c in _label_choices(lines[:count], name_size, line_size, groups[n].box)
-                if fixed.free(_with_air(bounds(c))) and taken.free(bounds(c), (str(n),))
-            ]
-            if room:
-                placed[n] = room[0]
-                taken.add(bounds(room[0]), str(n), 0.0)
+            choices = _label_choices(lines[:count], name_size, line_size, groups[n].box)
+            room = next(
+                (c for c in choices for b in (bounds(c),) if fixed.free(_with_air(b)) and taken.free(b, (str(n),))),
+                None,
+            )
+            if room is not None:
+                placed[n] = room
+                taken.add(bounds(room), str(n), 0.0)
                 left_out |= count < len(lines)
                 break
         else:
