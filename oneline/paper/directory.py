@@ -26,7 +26,7 @@ class Space:
     text: str
     device: str = ""
     strong: bool = False
-    #: "1,3,5" or "27–35" where one line stands for several spaces.
+    #: "1–5" or "27–35" where one line stands for several spaces.
     numbers: str = ""
 
     @property
@@ -73,7 +73,8 @@ def directories_of(drawing: Drawing, result: StudyResult, panel: str | None = No
 def compacted(directory: Directory) -> Directory:
     """The same directory in fewer lines: spaces of one device, and runs of alike empty ones, share a line.
 
-    Odd spaces stay left and even ones right. A status letter that every line carries as the panel does goes to the heading.
+    Odd spaces stay left and even ones right, so "1–5" on the left are 1, 3 and 5. A status letter that every line carries
+    as the panel does goes to the heading.
     """
     sides = [[row[k] for row in directory.rows] for k in (0, 1)]
     left, right = (_joined([s for s in side if s is not None]) for side in sides)
@@ -102,7 +103,7 @@ def _joined(side: list[Space]) -> list[Space]:
 
 
 def _numbers(numbers: list[int]) -> str:
-    return ",".join(map(str, numbers)) if len(numbers) <= 3 else f"{numbers[0]}–{numbers[-1]}"
+    return str(numbers[0]) if len(numbers) == 1 else f"{numbers[0]}–{numbers[-1]}"
 
 
 def _devices(view: Drawing, bus: Bus) -> Iterator[tuple[Disconnect, bool]]:

@@ -16,14 +16,12 @@ from oneline.paper.extract import Extract, Stub, extract_of, stub_lines
 from oneline.paper.facts import named
 from oneline.paper.flow import Block
 from oneline.paper.legend import legend_block, legend_entries
-from oneline.paper.picture import GOOD_NAME_PT, LEAST_TEXT_PT, Box, bounds, boxes_of, of_groups, on_paper
+from oneline.paper.picture import GOOD_NAME_PT, LEAST_TEXT_PT, Box, bounds, of_groups, on_paper
 from oneline.paper.reduced import Reduced
 from oneline.sheet.build import build_picture
 from oneline.sheet.display import Group, Picture, Primitive, Stroke, Text
 from oneline.sheet.labels import write_lines
 from oneline.sheet.layout import arrange
-from oneline.sheet.metrics import text_width
-from oneline.sheet.tracks import Obstacles
 from oneline.sheet.wording import LINE_SIZE, NAME_SIZE, Line, Piece
 
 #: Width to height of the rooms a diagram may find on a page.
@@ -31,7 +29,9 @@ _PROPORTIONS = (0.5, 0.8, 1.2, 1.8)
 _TEXT_SIZES = (8.0, 7.25, LEAST_TEXT_PT)
 #: Widths of a column beside the diagram, in text sizes: a directory needs room for its words.
 _COLUMNS_EM = (35.0, 40.0, 45.0)
-THIS_PANEL = "This panel"
+#: With room for the edge of the flag on either side; a space that does not break.
+THIS_PANEL = "\u00a0This\u00a0panel\u00a0"
+_FRAME_PAD = 2.5
 
 
 @dataclass(frozen=True)
@@ -66,8 +66,7 @@ class PanelDoor(Door):
             self.notes.append("What feeds the panel does not fit one page legibly: the whole diagram is printed.")
             return super().document()
         self._tell(best, extract)
-        self.legend_inside, self.picture = best.legend, best.words.picture
-        self.picture = with_frame(self.picture, self.panel, self._place(best.page, self.picture)[0])
+        self.legend_inside, self.picture = best.legend, flagged(best.words.picture)
         page = self._page(best.page, 1, 1)
         self._note_what_is_lost()
         title = f"{self.drawing.project.title or 'Building not named'}: door of {self.drawing.name_of(self.panel)}"
@@ -96,17 +95,22 @@ class PanelDoor(Door):
     # ----------------------------------------------------------------------------------------------------------- tries
     def _tries(self, extract: Extract) -> Iterator[_Try]:
         seen = set()
-        beside = self._blocks(self._short_safety, self._short_directories)
+        safety = self._blocks(self._short_safety)
+        directory = self._blocks(self._short_directories)
+        orders = (
+            (self._blocks(safety, directory), True),
+            (self._blocks(safety, directory, self._legend), False),
+            (self._blocks(safety, self._legend, directory), False),
+        )
         for proportion, tight in itertools.product(_PROPORTIONS, (False, True)):
             picture = self._drawn_anew(extract, proportion, tight)
             if picture.box in seen:
                 continue
             seen.add(picture.box)
             self.picture = picture
-            with_legend = self._blocks(beside, self._legend)
             for size in _TEXT_SIZES:
-                for make in (beside, with_legend):
-                    found = self._tried(size, make, inside=make is beside)
+                for make, inside in orders:
+                    found = self._tried(size, make, inside)
                     if found is not None:
                         yield found
 
@@ -140,7 +144,7 @@ class PanelDoor(Door):
         picture = on_paper(build_picture(drawing, self.lasting, self.result.view, self.symbols, ghosts=False))
         stubs = {s.id: s for s in extract.stubs}
         groups = [_as_stub(g, stubs[g.item], picture) if g.item in stubs else g for g in picture.groups]
-        return of_groups(picture, groups)
+        return with_frame(of_groups(picture, groups), self.panel or "")
 
     def _short_safety(self, width: float, size: float) -> list[Block]:
         names = {named(self.drawing, i) for i in self._way()}
@@ -197,39 +201,37 @@ def _as_stub(group: Group, stub: Stub, picture: Picture) -> Group:
 
 
 # --------------------------------------------------------------------------------------------------------- this panel
-def with_frame(picture: Picture, panel: str, scale: float) -> Picture:
-    """The picture with a heavy frame around a panel and its name, and "This panel" where it covers least."""
-    own = [g for g in picture.groups if g.item == panel and g.part in ("symbol", "label", "mark")]
+def with_frame(picture: Picture, panel: str) -> Picture:
+    """The picture with a heavy frame around a panel, and words that ``flagged`` turns into a flag once they are placed."""
+    own = [g for g in picture.groups if g.item == panel and g.part in ("symbol", "mark")]
+    name = next((g for g in picture.groups if g.item == panel and g.part == "label"), None)
     if not own:
         return picture
     left, top, right, bottom = bounds([p for g in own for p in g.primitives])
-    pad = 4.0
-    left, top, right, bottom = left - pad, top - pad, right + pad, bottom + pad
-    size = GOOD_NAME_PT / scale
-    wide, high = text_width(THIS_PANEL, size, "bold") + size, 1.4 * size
-    others = Obstacles()
-    for g in picture.groups:
-        for box in boxes_of(g):
-            others.add(box, g.item, 0.0)
-    spots = [
-        (x, y, x + wide, y + high)
-        for y in (bottom, top - high) for x in (right - wide, left, (left + right - wide) / 2)
-    ] + [(right, bottom - high, right + wide, bottom), (left - wide, bottom - high, left, bottom)]  # fmt: skip
-    flag = next((s for s in spots if others.free(s)), None) or min(spots, key=lambda s: _hits(s, others))
-    x0, y0, x1, y1 = flag
-    prims: list[Primitive] = [
-        _ring((left, top, right, bottom), ""),
-        _ring(flag, "ink"),
-        Text(((x0 + x1) / 2, (y0 + y1) / 2 + 0.36 * size), THIS_PANEL, size, "bold", "middle", "paper"),
+    left, top, right, bottom = left - _FRAME_PAD, top - _FRAME_PAD, right + _FRAME_PAD, bottom + _FRAME_PAD
+    frame = _ring((left, top, right, bottom), "")
+    base = (name.box[3] if name else bottom) + 1.2 * NAME_SIZE
+    flag = Text((name.box[0] if name else left, base), THIS_PANEL, NAME_SIZE, "bold")
+    more = [
+        Group(panel, "frame", (frame,), bounds([frame])),
+        Group(panel, "label", (flag,), bounds([flag])),
     ]
-    return of_groups(picture, [*picture.groups, Group(panel, "frame", tuple(prims), bounds(prims))])
+    return of_groups(picture, [*picture.groups, *more])
+
+
+def flagged(picture: Picture) -> Picture:
+    """The words "This panel" white on black."""
+    out = []
+    for g in picture.groups:
+        words = [p for p in g.primitives if isinstance(p, Text)]
+        if g.part == "label" and [p.text for p in words] == [THIS_PANEL]:
+            left, top, right, bottom = bounds(words)
+            g = replace(g, primitives=(_ring((left, top, right, bottom), "ink"), replace(words[0], ink="paper")))
+        out.append(g)
+    return of_groups(picture, out)
 
 
 def _ring(box: Box, fill: str) -> Stroke:
     left, top, right, bottom = box
     corners = ((left, top), (right, top), (right, bottom), (left, bottom))
-    return Stroke(corners, "heavy", "solid", "ink", True, fill)
-
-
-def _hits(box: Box, others: Obstacles) -> int:
-    return sum(b[0] < box[2] and b[2] > box[0] and b[1] < box[3] and b[3] > box[1] for b, _ in others.boxes)
+    return Stroke(corners, "hair" if fill else "heavy", "solid", "ink", True, fill)

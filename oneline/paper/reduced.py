@@ -25,7 +25,7 @@ _MOST_RESTARTS = 12
 _AIR = 3.0
 #: Letters of tags and marks are about this high in grid units; how far they are enlarged, largest first.
 _SIGN_UNITS = 6.5
-_SIGN_FACTORS = (1.75, 1.6, 1.45, 1.3, 1.15)
+_SIGN_FACTORS = (2.4, 2.2, 2.0, 1.75, 1.6, 1.45, 1.3, 1.15)
 
 
 @dataclass(frozen=True)
@@ -48,6 +48,7 @@ class _Place(tuple[float, float, float, float]):
 def _placed_beside(groups: list[Group]) -> list[Group]:
     """The groups, with the boxes of labels knowing their symbol."""
     symbols = {g.item: g.box for g in groups if g.part == "symbol"}
+    symbols |= {g.item: g.box for g in groups if g.part == "frame"}
     out = []
     for g in groups:
         if g.part == "label" and g.item in symbols:
