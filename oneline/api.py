@@ -313,6 +313,10 @@ def _with_basis(cls: type[Item], fields: Mapping[str, Any]) -> tuple[dict[str, A
 
 
 # ---------------------------------------------------------------------------------------------------------------- paper
+class NoSuchPanel(KeyError):
+    """No panel, or more than one, has the name that was given. Its argument says which there are."""
+
+
 def print_door(
     drawing: Drawing, path: str | Path, size: str = "letter", view: str = "proposed", edition: int | None = None,
     symbols: str = "us", file_name: str = "", printed_at: datetime | None = None, panel: str | None = None,
@@ -320,18 +324,20 @@ def print_door(
     """Print the sheet for the panel door as a vector PDF, whole or not at all. Raises ``CannotSave``.
 
     ``size``: "letter" or "tabloid". ``symbols``: "us" or "iec". ``file_name``: of the drawing, for the title block.
-    ``printed_at``: local time, by default now. ``panel``: name or id of the one panel whose directory is wanted; an unknown
-    one raises ``KeyError``. Returns notes on what was made smaller, moved to a further page or left out.
+    ``printed_at``: local time, by default now. ``panel``: name or id of the one panel whose door it is for: what feeds
+    it and its directory on one page; an unknown one raises ``NoSuchPanel``, a ``KeyError``. Returns notes on what was
+    made smaller, moved to a further page or left out.
     """
     from oneline.paper import plan_door_sheet
     from oneline.sheet import build_picture
 
+    panel_id = None if panel is None else _panel(drawing.view(view), panel)
     result = check(drawing, view, edition)
     picture = build_picture(drawing, result, view, symbols, ghosts=False)
     when = printed_at or datetime.now()
     document = plan_door_sheet(
         drawing, result, picture, size, printed_at=when, file_name=file_name, symbols=symbols,
-        panel=None if panel is None else _panel(drawing, panel),
+        panel=panel_id,
     )  # fmt: skip
     replace_file(Path(path), document.pdf(), what="The file")
     return document.notes
@@ -342,7 +348,7 @@ def _panel(drawing: Drawing, wanted: str) -> str:
     found = [bus.id for bus in drawing.of(Bus) if wanted in (bus.id, bus.name)]
     if len(found) != 1:
         names = "; ".join(bus.name for bus in drawing.of(Bus) if bus.circuits)
-        raise KeyError(f"{len(found) or 'no'} panels are named {wanted!r}; there are {names or 'none'}")
+        raise NoSuchPanel(f"{len(found) or 'no'} panels are named {wanted!r}; there are {names or 'none'}")
     return found[0]
 
 

@@ -33,7 +33,7 @@ def print_paper(options: argparse.Namespace) -> int:
             file_name=name,
             panel=options.panel,
         )
-    except KeyError as bad:
+    except api.NoSuchPanel as bad:
         say(f"{options.file}: {bad.args[0]}.", "", "Give the panel's name as it is on the drawing.")
         return WRONG
     except CannotSave as bad:

@@ -11,7 +11,7 @@ from oneline.desk.panes.papers import ExportChoice, ExportDialog, PrintChoice, P
 from oneline.desk.recovered import RecoveredDialog
 from oneline.desk.scene_items import PX_PER_UNIT
 from oneline.files import recovery
-from oneline.model import Drawing
+from oneline.model import Bus, Drawing
 from oneline.sheet import build_picture
 from oneline.study import study
 
@@ -63,11 +63,14 @@ def edit_project(window: MainWindow) -> None:
 
 
 def print_door_sheet(window: MainWindow) -> None:
-    """Choose size and view of the door sheet, see it, save or print it."""
+    """Choose panel, size and view of the door sheet, see it, save or print it."""
     drawing, symbols, name = window.session.drawing, window.session.symbols, window.documents.name
+    panels = tuple((bus.name or drawing.name_of(bus.id), bus.id) for bus in drawing.of(Bus) if bus.circuits)
+    chosen = [panel for _, panel in panels if panel in window.session.selection]
     dialog = PrintDialog(
-        lambda choice: door_pdf(drawing, choice, name, symbols), f"{stem(name)} door sheet", window.session.view, window
-    )
+        lambda choice: door_pdf(drawing, choice, name, symbols), f"{stem(name)} door sheet", window.session.view, window,
+        panels, chosen[0] if len(chosen) == 1 else "",
+    )  # fmt: skip
     dialog.exec()
     if dialog.saved_to is not None:
         window.say(f"Written: {dialog.saved_to.name}")
@@ -78,11 +81,14 @@ def door_pdf(drawing: Drawing, choice: PrintChoice, file_name: str, symbols: str
     """The door sheet of one view as PDF."""
     from oneline.paper.door import door_sheet
 
+    if choice.panel and choice.panel not in drawing.view(choice.view).items:
+        raise ValueError(f"{drawing.name_of(choice.panel)} is not in the {choice.view} view.")
     result = study(drawing, choice.view)
     picture = build_picture(drawing, result, choice.view, symbols, ghosts=False)
     return door_sheet(
-        drawing, result, picture, choice.size, printed_at=datetime.now(), file_name=file_name, symbols=symbols
-    )
+        drawing, result, picture, choice.size, printed_at=datetime.now(), file_name=file_name, symbols=symbols,
+        panel=choice.panel or None,
+    )  # fmt: skip
 
 
 def export_diagram(window: MainWindow) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from oneline.model import Bus, Drawing
@@ -28,11 +28,17 @@ from oneline.paper.page import ELLIPSIS, MOST_CHARACTERS, Layer, Page, Pen, lost
 from oneline.paper.pdf import pdf_bytes
 from oneline.paper.picture import GOOD_NAME_PT, LEAST_TEXT_PT, least_text_pt, on_paper
 from oneline.paper.reduced import Reduced, reduced
+from oneline.sheet.build import build_picture
 from oneline.sheet.display import Picture, Text
+from oneline.sheet.layout import arrange
 from oneline.study import StudyResult
 
 #: Smallest scale (points per grid unit) at which larger words can stand beside other things on a page.
 LEAST_SCALE = 0.4
+
+#: Width to height of the rooms tried for a diagram whose own places print too small, and how much larger it must get.
+_PROPORTIONS = (0.95, 1.65)
+_GAIN = 1.1
 
 #: Below this scale no words can be made large enough; the diagram is printed as it is.
 HOPELESS_SCALE = 0.25
@@ -76,7 +82,27 @@ def plan_door_sheet(
         from oneline.paper.panel_door import PanelDoor
 
         return PanelDoor(drawing, result, picture, paper, printed_at, file_name, symbols, panel).document()
-    return Door(drawing, result, picture, paper, printed_at, file_name, symbols, panel).document()
+    own = Door(drawing, result, picture, paper, printed_at, file_name, symbols, panel)
+    best, document = own, own.document()
+    if own.printed_scale >= GOOD_SCALE:
+        return document
+    for proportion in _PROPORTIONS:
+        door = Door(
+            drawing, result, _anew(drawing, result, symbols, proportion), paper, printed_at, file_name, symbols, panel
+        )
+        tried = door.document()
+        if door.printed_scale >= _GAIN * best.printed_scale and len(tried.pages) <= len(document.pages):
+            best, document = door, tried
+    if best is not own:
+        note = "The diagram is arranged anew for paper: with its own places it would print smaller."
+        document = replace(document, notes=(*document.notes, note))
+    return document
+
+
+def _anew(drawing: Drawing, result: StudyResult, symbols: str, proportion: float) -> Picture:
+    """The view that was studied, arranged for a proportion without regard to the user's places."""
+    arranged = arrange(drawing.view(result.view), None, proportion)
+    return build_picture(arranged, result, result.view, symbols, ghosts=False)
 
 
 class Door:
@@ -88,6 +114,8 @@ class Door:
     ) -> None:  # fmt: skip
         self.drawing, self.result, self.paper, self.panel = drawing, result, paper, panel
         self.drawn = drawing
+        #: Points per grid unit of the diagram once it is laid out.
+        self.printed_scale = 0.0
         self.symbols, self.printed_at = symbols, printed_at
         self.picture = on_paper(picture)
         self.sources = sources_of(drawing, result)
@@ -190,7 +218,7 @@ class Door:
             return []
         if page.scale < LEAST_SCALE if self.reducing else not self._legible(page.scale):
             return []
-        larger = self._larger_words(page) if self.reducing or page.scale < GOOD_SCALE else None
+        larger = self._larger_words(page, at_any_cost=False) if self.reducing or page.scale < GOOD_SCALE else None
         if larger is not None and self.reducing and larger.crowded:
             return []
         if larger is not None and larger.left_out and not self.reducing:
@@ -280,6 +308,7 @@ class Door:
         if a.scale <= 0:
             return Page(a.width, a.height, (pen.layer(),))
         if not self.picture.groups:
+            self.printed_scale = GOOD_SCALE
             x0, y0, x1, y1 = a.diagram
             pen.text((x0 + x1) / 2, (y0 + y1) / 2, "Nothing is drawn in this view.", 11, "italic", "middle")
         elif self.legend_inside is not None:
@@ -288,6 +317,7 @@ class Door:
                 row.paint(pen, x, y)
                 y += row.height
         scale, dx, dy = self._place(a, self.picture)
+        self.printed_scale = scale
         primitives = tuple(p for g in self.picture.groups if g.level <= scale for p in g.primitives)
         return Page(a.width, a.height, (Layer(primitives, scale, dx, dy), pen.layer()))
 

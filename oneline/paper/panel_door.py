@@ -226,6 +226,8 @@ def flagged(picture: Picture) -> Picture:
         words = [p for p in g.primitives if isinstance(p, Text)]
         if g.part == "label" and [p.text for p in words] == [THIS_PANEL]:
             left, top, right, bottom = bounds(words)
+            air = 0.08 * words[0].size
+            top, bottom = top - air, bottom + air
             g = replace(g, primitives=(_ring((left, top, right, bottom), "ink"), replace(words[0], ink="paper")))
         out.append(g)
     return of_groups(picture, out)

@@ -43,6 +43,7 @@ from oneline.files.atomic import replace_file
 from oneline.model.cautions import CAUTION_LINE
 
 PAPERS = (("Door sheet", "door"),)
+WHOLE_BUILDING = ("Whole building", "")
 SIZES = (("Letter, 8.5 × 11 in", "letter"), ("Tabloid, 11 × 17 in", "tabloid"))
 VIEWS = (("Proposed", "proposed"), ("Existing", "existing"))
 FORMATS = (("SVG, for drawings and the web", "svg"), ("PNG, a picture", "png"), ("PDF, for printing", "pdf"))
@@ -54,11 +55,13 @@ _POINTS_PER_INCH = 72
 
 @dataclass(frozen=True)
 class PrintChoice:
-    """``paper``: kind of document; ``size``: "letter" or "tabloid"; ``view``: "existing" or "proposed"."""
+    """``paper``: kind of document; ``size``: "letter" or "tabloid"; ``view``: "existing" or "proposed"; ``panel``: id of
+    the panel whose door it is for, "" for the whole building."""
 
     paper: str = "door"
     size: str = "letter"
     view: str = "proposed"
+    panel: str = ""
 
 
 @dataclass(frozen=True)
@@ -86,7 +89,7 @@ def page_image(pdf: bytes, page: int, scale: float) -> tuple[QImage, int]:
 
 
 class PrintDialog(QDialog):
-    """Paper, size and view on the left; the page as it will be on the right; save, print."""
+    """Paper, panel, size and view on the left; the page as it will be on the right; save, print."""
 
     def __init__(
         self,
@@ -94,7 +97,10 @@ class PrintDialog(QDialog):
         file_name: str,
         view: str = "proposed",
         parent: QWidget | None = None,
+        panels: tuple[tuple[str, str], ...] = (),
+        panel: str = "",
     ) -> None:
+        """``panels``: (name, id) of each panel that has a door; ``panel``: the one to begin with."""
         super().__init__(parent)
         self.setWindowTitle("Print")
         self.resize(860, 640)
@@ -103,10 +109,12 @@ class PrintDialog(QDialog):
         self._pdf = b""
         self.saved_to: Path | None = None
         self.paper = _choice(self, PAPERS, "Paper")
+        self.panel = _choice(self, (WHOLE_BUILDING, *panels), "For the door of")
+        self.panel.put(panel)
         self.size_choice = _choice(self, SIZES, "Size")
         self.view = _choice(self, VIEWS, "View")
         self.view.put(view)
-        for box in (self.paper, self.size_choice, self.view):
+        for box in (self.paper, self.panel, self.size_choice, self.view):
             box.activated.connect(lambda _: self.remake())
         self.preview = _PagePreview(self)
         self.message = MessageLabel(self)
@@ -134,6 +142,7 @@ class PrintDialog(QDialog):
         form = QFormLayout()
         form.setSpacing(STEP)
         form.addRow("Paper", self.paper)
+        form.addRow("For", self.panel)
         form.addRow("Size", self.size_choice)
         form.addRow("View", self.view)
         left = QVBoxLayout()
@@ -168,7 +177,12 @@ class PrintDialog(QDialog):
 
     @property
     def choice(self) -> PrintChoice:
-        return PrintChoice(self.paper.currentData(), self.size_choice.currentData(), self.view.currentData())
+        return PrintChoice(
+            self.paper.currentData(),
+            self.size_choice.currentData(),
+            self.view.currentData(),
+            self.panel.currentData() or "",
+        )
 
     @property
     def pdf(self) -> bytes:

@@ -129,6 +129,28 @@ def test_preview_is_made_anew_for_each_choice(qtbot):
     assert pixmap.height() / pixmap.width() == pytest.approx(1224 / 792, rel=0.02)
 
 
+def test_the_sheet_is_for_the_whole_building_or_one_panel(qtbot):
+    asked = []
+
+    def make(choice):
+        asked.append(choice.panel)
+        return make_page(choice)
+
+    panels = (("LP-1", "bus4"), ("LP-2", "bus7"))
+    dialog = dialogs.PrintDialog(make, "fish", panels=panels, panel="bus7")
+    qtbot.addWidget(dialog)
+    dialog.remake()
+    dialog.panel.setFocus()
+    assert dialog.panel.currentText() == "LP-2"
+    QTest.keyClick(dialog.panel, Qt.Key.Key_Up)
+    QTest.keyClick(dialog.panel, Qt.Key.Key_Up)
+    assert dialog.panel.currentText() == "Whole building"
+    assert asked == ["bus7", "bus4", ""]
+    plain = dialogs.PrintDialog(make, "fish", panels=panels)
+    qtbot.addWidget(plain)
+    assert plain.panel.currentText() == "Whole building"
+
+
 def test_pages_are_turned_with_keys_and_stop_at_the_ends(qtbot):
     dialog = dialogs.PrintDialog(lambda choice: make_page(choice, pages=3), "fish")
     qtbot.addWidget(dialog)
