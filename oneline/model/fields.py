@@ -19,6 +19,7 @@ class Spec:
     ``label``: short name in the words of the trade. ``quantity``: one of QUANTITIES. ``choices``: allowed values when
     the quantity is "choice". ``low``/``high``: inclusive range of numbers. ``help``: one sentence for tooltips: where
     the value is read or measured in the field. ``unit``: as shown to the user. ``group``: heading in the details pane.
+    ``counted``: words that may be typed behind a count ("sets" of "2 sets").
     """
 
     name: str
@@ -30,6 +31,7 @@ class Spec:
     high: float | None = None
     help: str = ""
     group: str = "Ratings"
+    counted: tuple[str, ...] = ()
 
 
 _UNITS = {
@@ -54,6 +56,7 @@ def fact(
     high: float | None = None,
     help: str = "",
     group: str = "Ratings",
+    counted: tuple[str, ...] = (),
 ) -> Any:
     """A dataclass field that the user fills in. ``None`` is *unknown*, never zero and never fine.
 
@@ -71,6 +74,7 @@ def fact(
         "high": bounds[1] if high is None else high,
         "help": help,
         "group": group,
+        "counted": counted,
     }
     if required:
         return field(metadata={"spec": spec})

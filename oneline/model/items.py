@@ -30,6 +30,7 @@ from oneline.model.vocabulary import (
 )
 
 _EMPTY: Mapping[str, Any] = MappingProxyType({})
+_POLES = ("p", "pole", "poles")
 
 
 @dataclass(frozen=True)
@@ -101,7 +102,7 @@ class Circuit:
     """
 
     space: int = fact("First space", "count", required=True, low=1, high=200)
-    poles: int = fact("Poles", "count", default=1, low=1, high=4)
+    poles: int = fact("Poles", "count", default=1, low=1, high=4, counted=_POLES)
     trip_a: float | None = fact("Trip", "current_a")
     description: str = fact("Description", "text", default="")
     use: str = fact("Use", "choice", default="load", choices=CIRCUIT_USES)
@@ -244,7 +245,7 @@ class Disconnect(Item):
     trip_a: float | None = fact(
         "Trip or fuse rating", "current_a", help="Breaker trip or setting, or the fuse that is installed."
     )
-    poles: int | None = fact("Poles", "count", low=1, high=4)
+    poles: int | None = fact("Poles", "count", low=1, high=4, counted=_POLES)
     phases: str | None = fact("Phases", "choice", choices=PHASE_SETS)
     voltage_rating: str | None = fact(
         "Voltage rating",
@@ -307,7 +308,7 @@ class Bus(Item):
     rating_a: float | None = fact("Bus rating", "current_a", help="On the panel's label; not the size of its main.")
     sccr_ka: float | None = fact("Short-circuit current rating", "fault_ka", help="On the label, or its bracing.")
     phases: str | None = fact("Phases", "choice", choices=PHASE_SETS)
-    spaces: int | None = fact("Spaces", "count", high=200)
+    spaces: int | None = fact("Spaces", "count", high=200, counted=("spaces", "space", "circuits", "sp"))
     terminal_c: float | None = fact("Terminal temperature", "temperature_c")
     feed_position: str | None = fact("Fed at", "choice", choices=("end", "center"))
     engineered: bool | None = fact("Bus load studied by an engineer", "flag")
@@ -365,7 +366,10 @@ class ConductorRun(Connection):
     title: ClassVar[str] = "Conductors"
     b: End
 
-    sets: int | None = fact("Sets in parallel", "count", default=1, low=1, high=20, group="Conductors")
+    sets: int | None = fact(
+        "Sets in parallel", "count", default=1, low=1, high=20, group="Conductors",
+        counted=("sets", "set", "runs", "run", "x"),
+    )  # fmt: skip
     size: str | None = fact("Size", "size", choices=CONDUCTOR_SIZES, group="Conductors")
     material: str | None = fact("Material", "choice", choices=MATERIALS, group="Conductors")
     insulation: str | None = fact("Insulation", "choice", choices=INSULATIONS, group="Conductors")
@@ -384,7 +388,12 @@ class ConductorRun(Connection):
     raceway: str | None = fact("Raceway", "choice", choices=RACEWAYS, group="Raceway")
     raceway_size: str | None = fact("Raceway trade size", "text", help='Trade size, "2" or "1-1/4".', group="Raceway")
     current_carrying: int | None = fact(
-        "Current-carrying conductors in the raceway", "count", low=1, help="Of all circuits in it.", group="Raceway"
+        "Current-carrying conductors in the raceway",
+        "count",
+        low=1,
+        help="Of all circuits in it.",
+        group="Raceway",
+        counted=("conductors", "conductor", "wires", "wire", "ccc"),
     )
     ambient_c: float | None = fact("Ambient temperature", "temperature_c", group="Raceway")
     wet: bool | None = fact("Wet location", "flag", group="Raceway")

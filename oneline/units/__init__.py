@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from oneline.units.parse import UNKNOWN, parse, quantities
 from oneline.units.problem import QuantityError
-from oneline.units.show import UNKNOWN_TEXT, edit_text, format_value, size_text
+from oneline.units.show import UNKNOWN_TEXT, edit_text, format_value, size_text, temperature_f
+from oneline.units.size import read_trade_size
 
 __all__ = [
     "UNKNOWN",
@@ -14,5 +15,7 @@ __all__ = [
     "format_value",
     "parse",
     "quantities",
+    "read_trade_size",
     "size_text",
+    "temperature_f",
 ]

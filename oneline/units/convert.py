@@ -30,6 +30,10 @@ _DEFINITIONS = (
 )
 
 
+#: Significant digits that are kept: what a tape or an instrument tells ends long before, rounding errors begin after.
+_DIGITS = 12
+
+
 @cache
 def _registry() -> Any:
     import pint
@@ -42,9 +46,12 @@ def _registry() -> Any:
 @lru_cache(4096)
 def _convert(value: float, unit: str, native: str) -> float:
     quantity = _registry().Quantity(value, unit)
-    return float(quantity.to(native).magnitude)
+    return float(f"{quantity.to(native).magnitude:.{_DIGITS}g}")
 
 
 def convert(value: float, unit: str, native: str) -> float:
-    """``value`` in another unit of the same dimension. Unit names are those of this module, never raw entries."""
+    """``value`` in another unit of the same dimension, rounded so that 86 °F are 30 °C and not a hair more.
+
+    Unit names are those of this module, never raw entries.
+    """
     return value if unit == native else _convert(value, unit, native)

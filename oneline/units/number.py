@@ -86,8 +86,6 @@ def _not_a_number(text: str, entry: str) -> QuantityError:
         return QuantityError(
             what, "A comma separates thousands here, a point the decimals.", "Type 1,200 for twelve hundred or 1.2."
         )
-    if text.startswith("-"):
-        return QuantityError(f"Unable to take {shown(entry)}.", "It is below zero.", "Type a number from 0 up.")
     if re.search(r"\d\s+\d", text):
         return QuantityError(what, "There is more than one number in it.", "Type one number and its unit.")
     if re.search(r"\d\s*-\s*\d", text):

@@ -151,19 +151,29 @@ def quantities() -> tuple[str, ...]:
     return tuple(KINDS)
 
 
-def parse(text: str, quantity: str) -> Value:
+def parse(text: str, quantity: str, counted: tuple[str, ...] = ()) -> Value:
     """The value of an entry in the native unit of the quantity; ``None`` when it says that it is not known.
 
     Numbers come back as ``float`` ("count" as ``int``), "size", "choice", "text" and "date" (ISO) as ``str``, "flag" as
-    ``bool``. Raises ``QuantityError`` for what cannot be read or is out of range, ``KeyError`` for an unknown quantity.
+    ``bool``. ``counted``: words that may stand behind a count ("sets" of "2 sets"). Raises ``QuantityError`` for what
+    cannot be read or is out of range, ``KeyError`` for an unknown quantity.
     """
     if text.strip().casefold() in UNKNOWN:
         return None
     if quantity in KINDS:
-        return _number(text, quantity)
+        return _number(_bare_count(text, counted) if quantity == "count" else text, quantity)
     if quantity not in _WORDS:
         raise KeyError(f"{quantity} is not a quantity")
     return _WORDS[quantity](text)
+
+
+def _bare_count(text: str, counted: tuple[str, ...]) -> str:
+    """A count without the word that says what is counted: "2" of "2 sets", "3P", "2x" or "x2"."""
+    words = "|".join(re.escape(word) for word in counted)
+    patterns = [rf"(\d+)\s*(?:{words})\.?"] if counted else []
+    patterns += [r"x\s*(\d+)"] if "x" in counted else []
+    found = (re.fullmatch(pattern, plain(text), re.IGNORECASE) for pattern in patterns)
+    return next((match.group(1) for match in found if match), text)
 
 
 @lru_cache(4096)
@@ -189,7 +199,7 @@ def _amount(entry: str, kind: Kind) -> tuple[float, str]:
     if re.search(r"[*()]|\d\s*\+", number):
         return compute(number, entry), unit
     sign = 1
-    if number[:1] in "+-" and (number[:1] == "+" or kind.low < 0):
+    if number[:1] in ("+", "-") and number[1:2]:
         sign, number = (-1 if number[0] == "-" else 1), number[1:]
     return sign * read_number(number, entry, fractions=kind.name in ("length_ft", "horsepower")), unit
 
@@ -216,10 +226,13 @@ def _native(value: float, unit: str, kind: Kind) -> float:
 def _in_range(value: float, entry: str, kind: Kind) -> float | int:
     if not kind.low <= value <= kind.high:
         hint = f"Type a value from {kind.low:,g} to {kind.high:,g}, such as {kind.example}."
-        if kind.name == "fault_ka" and value > kind.high:
+        in_amperes = kind.name == "fault_ka" and value > kind.high
+        if in_amperes:
             hint = f"A number without a unit is kA here: type {shown(entry)[1:-1]} A, or {kind.example}."
         side = "below" if value < kind.low else "above"
-        raise QuantityError(f"Unable to take {shown(entry)}.", f"It is {side} the range of this field.", hint)
+        raise QuantityError(
+            f"Unable to take {shown(entry)}.", f"It is {side} the range of this field.", hint, outside=not in_amperes
+        )
     if kind.name != "count":
         return value
     if value != int(value):

@@ -67,6 +67,11 @@ def edit_text(value: float | str | bool | None, quantity: str) -> str:
     return plain + {"length_ft": " ft", "horsepower": " hp"}.get(quantity, _SUFFIX.get(quantity, ""))
 
 
+def temperature_f(celsius: float) -> str:
+    """Degrees Celsius as Fahrenheit, to the whole degree: "86 °F"."""
+    return f"{convert(celsius, 'degree_celsius', 'degree_fahrenheit'):.0f} °F"
+
+
 def size_text(size: str) -> str:
     """A trade size with its unit: "4/0 AWG", "500 kcmil"."""
     if size in WORDS:

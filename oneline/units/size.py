@@ -44,6 +44,28 @@ def read_size(text: str) -> str:
     return number
 
 
+def read_trade_size(text: str) -> str:
+    """The trade size of a raceway as tables write it: "3" of ``3 in``, "1-1/4" of ``1 1/4"``, "6x6" of a wireway.
+
+    Raises ``QuantityError`` for what is no trade size; whether a raceway is made in it the tables tell.
+    """
+    entry = plain(text)
+    bare = re.sub(r"\s*(?:\"|''|inch(?:es)?|in\.?)(?=\s*(?:x|$))", "", entry, flags=re.IGNORECASE).strip()
+    sides = re.fullmatch(r"(\d+)\s*[x*]\s*(\d+)", bare, re.IGNORECASE)
+    if sides:
+        return f"{sides.group(1)}x{sides.group(2)}"
+    found = re.fullmatch(r"(?:(\d+)(?:\s+|\s*-\s*))?(\d+\s*/\s*\d+)|(\d+)", bare)
+    decimals = re.fullmatch(r"(\d*)\.(25|5|50|75)", bare)
+    if decimals:
+        whole, part = decimals.groups()
+        return "-".join(p for p in (whole.lstrip("0"), {"25": "1/4", "75": "3/4"}.get(part, "1/2")) if p)
+    if not found:
+        raise QuantityError(
+            f"{shown(text)} is not a trade size.", "It is not a size in inches.", "Type 3, 3/4 or 1-1/4."
+        )
+    return found.group(3) or "-".join(p.replace(" ", "") for p in found.group(1, 2) if p)
+
+
 def _unknown(entry: str) -> QuantityError:
     what = f"{shown(entry)} is not a conductor size."
     if re.search(r"/\s*o", entry, re.IGNORECASE):

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import pytest
 
-from oneline.units import QuantityError, parse
+from oneline.units import QuantityError, parse, read_trade_size
 
 ACCEPTED = [
     # lengths: value in feet
@@ -186,3 +186,45 @@ def test_unknown_is_none_never_zero(text: str, quantity: str) -> None:
 def test_unknown_quantity_is_loud() -> None:
     with pytest.raises(KeyError, match="weight_lb"):
         parse("3", "weight_lb")
+
+
+#: °C = (°F - 32) * 5/9: every ninth degree Fahrenheit from 68 is a whole number of degrees Celsius, five apart.
+@pytest.mark.parametrize("text", ["{}F", "{} F", "{}°F", "{} deg F"])
+def test_fahrenheit_is_exact_where_celsius_is_whole(text: str) -> None:
+    assert [parse(text.format(f), "temperature_c") for f in range(68, 141, 9)] == list(range(20, 61, 5))
+
+
+@pytest.mark.parametrize("text", ["2", "2 sets", "2 set", "2 SETS", "2x", "2 x", "x2", "x 2", "2sets"])
+def test_a_count_may_say_what_it_counts(text: str) -> None:
+    assert parse(text, "count", ("set", "sets", "x")) == 2
+
+
+@pytest.mark.parametrize("text", ["2 sets", "2 ft", "x2", "2 poles and", "x", "sets", "2x3p", "2 p x"])
+def test_a_count_of_something_else_is_refused(text: str) -> None:
+    with pytest.raises(QuantityError):
+        parse(text, "count", ("p", "pole", "poles"))
+
+
+@pytest.mark.parametrize(
+    ("text", "size"),
+    [
+        ("3", "3"), ("3 in", "3"), ('3"', "3"), ("3 inch", "3"), ("3 in.", "3"), ("3 inches", "3"), ("1 1/4", "1-1/4"),
+        ('1-1/4"', "1-1/4"), ("1¼", "1-1/4"), ("1 - 1/4 in", "1-1/4"), ("3/4 in", "3/4"), ("1.25", "1-1/4"),
+        (".5", "1/2"), ("2.50 in", "2-1/2"), ('6"x6"', "6x6"), ("4 x 4 in", "4x4"),
+    ],
+)  # fmt: skip
+def test_trade_sizes_of_raceways(text: str, size: str) -> None:
+    assert read_trade_size(text) == size
+
+
+@pytest.mark.parametrize("text", ["big", "53 mm", "3 ft", "1.3", "1 1 1/4", "-2"])
+def test_no_trade_size(text: str) -> None:
+    with pytest.raises(QuantityError):
+        read_trade_size(text)
+
+
+@pytest.mark.parametrize("text", ["-5", "-5 A", "−5"])
+def test_below_zero_names_the_range_and_is_marked_as_outside(text: str) -> None:
+    with pytest.raises(QuantityError, match="from 0 to 10,000") as caught:
+        parse(text, "current_a")
+    assert caught.value.outside

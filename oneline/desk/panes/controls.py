@@ -52,16 +52,25 @@ UNKNOWN_SIGN = "?"
 
 
 class Entry(QLineEdit):
-    """A line of text of the common height."""
+    """A line of text of the common height. ``beside`` is said quietly at its right end, where there is room."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setMinimumHeight(CONTROL_PX)
+        self.beside = ""
 
     def paintEvent(self, event: QPaintEvent) -> None:
         super().paintEvent(event)
         if self.hasFrame():
             draw_edge(self)
+        metrics = self.fontMetrics()
+        taken = metrics.horizontalAdvance(f"{self.text()}{self.beside}") + 24
+        if self.beside and taken <= self.width():
+            painter = QPainter(self)
+            painter.setPen(quiet(self.palette()))
+            side = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+            painter.drawText(self.rect().adjusted(0, 0, -8, 0), side, self.beside)
+            painter.end()
 
 
 class Choice(QComboBox):

@@ -20,7 +20,7 @@ from oneline.desk.panes.controls import (
     Segments,
 )
 from oneline.desk.panes.look import CONTROL_PX, STEP, MessageLabel
-from oneline.desk.panes.typed import Misread, choice_word, spell, understand
+from oneline.desk.panes.typed import TRADE_SIZE, Misread, choice_word, other_unit, spell, understand
 from oneline.model import Spec
 
 #: Stands for "the selected items differ"; never written into an item.
@@ -153,6 +153,8 @@ class TypedRow(FieldRow):
             self.line.setText(spell(value, self.spec))
             self.line.setCursorPosition(0)
             self.line.setPlaceholderText(UNKNOWN_WORD if self.nullable else "")
+        if isinstance(self.line, Entry):
+            self.line.beside = other_unit(value, self.spec) if value is not DIFFERENT else ""
         self._mark_known(value is not None)
 
     def put_pending(self, text: str) -> None:
@@ -162,13 +164,15 @@ class TypedRow(FieldRow):
 
     def _typing(self, text: str) -> None:
         self._pending = True
+        if isinstance(self.line, Entry):
+            self.line.beside = ""
         try:
             value = understand(text, self.spec, self.nullable)
         except Misread as problem:
             self.message.show_problem(str(problem))
             return
         shown = spell(value, self.spec)
-        quantity = self.spec.quantity not in ("text", "date", "size")
+        quantity = self.spec.quantity not in ("text", "date", "size") or self.spec.name == TRADE_SIZE
         if quantity and value is not None and shown.replace(" ", "") != text.replace(" ", ""):
             self.message.show_echo(f"= {shown}")
         else:

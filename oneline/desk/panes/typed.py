@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import dataclasses
+from fractions import Fraction
 from typing import Any
 
 from oneline import tables
 from oneline.model import Spec
-from oneline.model.vocabulary import SYSTEMS
-from oneline.units import QuantityError, edit_text, parse
+from oneline.model.vocabulary import RACEWAYS, SYSTEMS
+from oneline.units import QuantityError, edit_text, parse, read_trade_size, temperature_f
 
 #: How codes of closed sets are said to people; a code that is not here is its own name.
 CHOICE_WORDS = {"remove": "to be removed", "PVC-40": "PVC schedule 40", "PVC-80": "PVC schedule 80"}
+
+#: The field whose text is a trade size of a raceway.
+TRADE_SIZE = "raceway_size"
 
 
 class Misread(ValueError):
@@ -43,8 +47,10 @@ def understand(text: str, spec: Spec, nullable: bool) -> Any:
     if spec.quantity == "choice":
         return _choose(typed, spec, nullable)
     try:
-        value = parse(typed, spec.quantity)
+        value = _trade_size(typed) if spec.name == TRADE_SIZE else parse(typed, spec.quantity, spec.counted)
     except QuantityError as problem:
+        if problem.outside and (spec.low, spec.high) != (None, None):
+            raise Misread(_outside(spec, typed)) from problem
         raise Misread(str(problem)) from problem
     if value is None and not nullable:
         raise Misread(f"{spec.label} cannot be left unknown. Type a value.")
@@ -75,15 +81,48 @@ def _or(codes: list[str], spec: Spec) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
 
 
+def _trade_size(typed: str) -> str | None:
+    """A raceway's trade size in the words of its table. One that no raceway is made in is refused."""
+    if parse(typed, "text") is None:
+        return None
+    size = read_trade_size(typed)
+    if "x" in size:  # a wireway is measured, its sides are in no table
+        return size
+    made = {s for kind in RACEWAYS for s in _sizes_made(kind)}
+    if size not in made:
+        inches = sorted(made, key=lambda s: sum(float(Fraction(part)) for part in s.split("-")))
+        raise Misread(
+            f"No raceway has the trade size {size}. Trade sizes go from {inches[0]} to {inches[-1]}, such as 1-1/4 or 3."
+        )
+    return size
+
+
+def _sizes_made(kind: str) -> tuple[str, ...]:
+    try:
+        return tables.raceway_trade_sizes(kind)
+    except tables.NotInTable:  # one without trade sizes
+        return ()
+
+
 def _check_range(value: float, spec: Spec, typed: str) -> None:
+    if (spec.low is not None and value < spec.low) or (spec.high is not None and value > spec.high):
+        raise Misread(_outside(spec, typed))
+
+
+def _outside(spec: Spec, typed: str) -> str:
+    """What is said of a number outside the field's own range."""
     low, high = spec.low, spec.high
-    if (low is not None and value < low) or (high is not None and value > high):
-        unit = f" {spec.unit}" if spec.unit else ""
-        if low is not None and high is not None:
-            span = f"from {low:,g} to {high:,g}{unit}"
-        else:
-            span = f"{low:,g}{unit} or more" if low is not None else f"{high:,g}{unit} or less"
-        raise Misread(f"{typed} is outside what {spec.label} can be: {span}. Check it and type it again.")
+    unit = f" {spec.unit}" if spec.unit else ""
+    if low is not None and high is not None:
+        span = f"from {low:,g} to {high:,g}{unit}"
+    else:
+        span = f"{low:,g}{unit} or more" if low is not None else f"{high:,g}{unit} or less"
+    return f"{typed} is outside what {spec.label} can be: {span}. Check it and type it again."
+
+
+def other_unit(value: Any, spec: Spec) -> str:
+    """A value in the other unit that thermometers have: "86 °F" beside "30 °C"; "" for other quantities."""
+    return temperature_f(value) if spec.quantity == "temperature_c" and value is not None else ""
 
 
 def spell(value: Any, spec: Spec) -> str:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 from PySide6.QtGui import QPalette
-from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, QComboBox, QLineEdit
+from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, QComboBox, QLineEdit, QWidget
 
 from oneline.desk.panes import make_panes
+from oneline.desk.panes.fields import make_row
 from oneline.desk.panes.look import Quiet, edge, ink, quiet
 from oneline.desk.panes.typed import Misread, can_be_unknown, spell, understand
 from oneline.desk.theme import window_palette
@@ -133,3 +134,33 @@ def test_a_choice_that_two_begin_with_is_not_guessed():
 def test_systems_are_offered_by_the_name_in_their_table():
     spec = specs(KINDS["service"])["system"]
     assert spell("240D/120-HL", spec) == "240/120 V 3-phase 4-wire delta, high-leg"
+
+
+def test_counts_and_trade_sizes_as_they_are_called():
+    run, switch = specs(KINDS["run"]), specs(KINDS["disconnect"])
+    assert [understand(t, run["sets"], True) for t in ("2 sets", "2x", "x2", "2")] == [2, 2, 2, 2]
+    assert [understand(t, switch["poles"], True) for t in ("3p", "3 pole", "3P", "3 Poles")] == [3, 3, 3, 3]
+    for text, spec in (("3 poles", run["sets"]), ("2 sets", switch["poles"])):
+        with pytest.raises(Misread):
+            understand(text, spec, True)
+    assert [understand(t, run["raceway_size"], True) for t in ('3"', "3 in", '1 1/4"', "6 x 6")] == [
+        "3", "3", "1-1/4", "6x6",
+    ]  # fmt: skip
+    for text in ("7", "1-3/4", "big", "3 ft"):  # Chapter 9 Table 4 has no such trade size
+        with pytest.raises(Misread):
+            understand(text, run["raceway_size"], True)
+
+
+def test_below_zero_is_refused_with_the_range_of_the_field():
+    with pytest.raises(Misread, match=r"from 0\.1 to 100 %"):
+        understand("-5", specs(KINDS["transformer"])["z_pct"], True)
+    with pytest.raises(Misread, match=r"from 0\.1 to 100 %"):
+        understand("0", specs(KINDS["transformer"])["z_pct"], True)
+
+
+def test_a_temperature_stands_in_both_scales(qtbot):
+    page = QWidget()
+    qtbot.addWidget(page)
+    row = make_row(specs(KINDS["run"])["ambient_c"], True, page)
+    row.show_value(understand("86 F", row.spec, True))
+    assert (row.line.text(), row.line.beside) == ("30 °C", "86 °F")
