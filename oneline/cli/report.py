@@ -108,8 +108,8 @@ def _points(drawing: Drawing, result: StudyResult, everything: bool) -> list[str
 
 def _row(point: PointFigures, mark: str) -> str:
     name = _cut(point.name, _NAME - len(mark)) + mark
-    fault = UNKNOWN if point.fault_a is None else f"{point.fault_a / 1000:.1f}"
-    if point.fault_a is None and point.fault_bound_a is not None:
+    fault = UNKNOWN if point.fault_duty_a is None else f"{point.fault_duty_a / 1000:.1f}"
+    if point.fault_duty_a is None and point.fault_bound_a is not None:
         fault = f"≤ {point.fault_bound_a / 1000:.1f}"
     drop = UNKNOWN if point.voltage_drop_pct is None else f"{point.voltage_drop_pct:.1f}"
     available = _phases(point.available_a)

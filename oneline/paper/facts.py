@@ -243,8 +243,8 @@ def faults_of(drawing: Drawing, result: StudyResult) -> tuple[FaultFacts, ...]:
 
 def fault_words(point: PointFigures | None) -> tuple[str, bool]:
     """("31.4 kA", True), ("not over 42.0 kA", False) or ("not known yet", False)."""
-    if point is not None and point.fault_a is not None:
-        return kiloamperes(point.fault_a), True
+    if point is not None and point.fault_duty_a is not None:
+        return kiloamperes(point.fault_duty_a), True
     if point is not None and point.fault_bound_a is not None:
         return f"not over {kiloamperes(point.fault_bound_a)}", False
     return "not known yet", False

@@ -8,6 +8,7 @@ from oneline.rules.common import unique
 from oneline.study.available import information
 from oneline.study.conductors import run_ampacity
 from oneline.study.context import Context
+from oneline.study.ratings import duty
 from oneline.study.results import PointFigures
 
 
@@ -89,10 +90,10 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
         limited_by=available.limit if available else None,
         limits=(available.limits + information(ctx, load)) if available else (),
         fault_a=numbers.fault_a[fault_node],
-        fault_bound_a=numbers.fault_bound_a[fault_node],
+        fault_bound_a=numbers.duty_bound_a[fault_node],
         fault_ll_a=numbers.fault_ll_a[fault_node],
         fault_ln_a=numbers.fault_ln_a[fault_node],
-        fault_duty_a=numbers.duty_a[fault_node],
+        fault_duty_a=duty(ctx, fault_node).value,
         fault_hand_a=numbers.fault_hand_a[fault_node],
         fault_x_r=numbers.x_r[fault_node],
         voltage_drop_pct=numbers.drop_pct[load],

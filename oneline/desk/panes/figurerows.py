@@ -82,7 +82,7 @@ def columns(mode: str, drawing: Drawing, phases: str = "ABC") -> list[Column]:
         found.append(
             _figure(f"Available {letter}", view, _phase("available_a", letter), available_text(letter), help_text)
         )
-    found.append(_figure("Fault", view, lambda p: p.fault_a, fault_text, "Available fault current."))
+    found.append(_figure("Fault", view, lambda p: p.fault_duty_a, fault_text, "Available fault current."))
     found.append(_figure("Drop", view, lambda p: p.voltage_drop_pct, drop_text, "Voltage drop from the source."))
     found.append(_words("Limited by", lambda r: _of(r, view, lambda p: str(p.limited_by or UNKNOWN))))
     return found
@@ -93,7 +93,7 @@ def _both(drawing: Drawing) -> list[Column]:
     kinds: list[tuple[str, Callable[[PointFigures], float | None], Writer, str, float, str]] = [
         ("Load, highest phase", most, lambda p: amperes(most(p)), "A", 1, "Load of the phase that carries most."),
         ("Available, lowest phase", least, _least_text, "A", 1, "What may be added on the phase with least room."),
-        ("Fault current", lambda p: p.fault_a, fault_text, "kA", 1000, "Available fault current."),
+        ("Fault current", lambda p: p.fault_duty_a, fault_text, "kA", 1000, "Available fault current."),
         ("Voltage drop", lambda p: p.voltage_drop_pct, drop_text, "%", 1, "Voltage drop from the source."),
     ]
     found: list[Column] = []

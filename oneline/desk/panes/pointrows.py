@@ -45,7 +45,7 @@ def figure_rows(before: PointFigures | None, after: PointFigures | None) -> list
     for letter in phases:
         read, write = _of("available_a", letter), available_text(letter)
         rows.append(_row(f"Available {letter}".strip(), before, after, read, write, "A"))
-    rows.append(_row("Fault current", before, after, lambda p: p.fault_a, fault_text, "kA", 1000))
+    rows.append(_row("Fault current", before, after, lambda p: p.fault_duty_a, fault_text, "kA", 1000))
     rows.append(_row("Voltage drop", before, after, lambda p: p.voltage_drop_pct, drop_text, "%"))
     return rows
 
@@ -79,9 +79,9 @@ def available_text(letter: str) -> Writer:
 
 def fault_text(point: PointFigures) -> str:
     """The available fault current, or its upper bound."""
-    if point.fault_a is None and point.fault_bound_a is not None:
+    if point.fault_duty_a is None and point.fault_bound_a is not None:
         return at_most(kiloamperes(point.fault_bound_a))
-    return kiloamperes(point.fault_a)
+    return kiloamperes(point.fault_duty_a)
 
 
 def drop_text(point: PointFigures) -> str:

@@ -1,0 +1,74 @@
+"""Finds in a drawing what nothing feeds, and devices that join different systems."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from oneline.model import Connection, Disconnect, Item, TransferSwitch
+from oneline.rules.common import Subject
+from oneline.rules.consistency import LooseFacts, SystemsFacts, not_fed, same_system
+from oneline.rules.verdict import Verdict
+from oneline.study.context import Context
+
+
+def verdicts(ctx: Context) -> Iterator[Verdict]:
+    """NET-LOOSE for every piece without a source, SYS-V for transfer switches and ties between two fed sides."""
+    yield from _loose(ctx)
+    for item in ctx.drawing.items.values():
+        if isinstance(item, TransferSwitch):
+            found = _systems(ctx, item, "normal", "alternate")
+        elif isinstance(item, Disconnect) and item.normally_open:
+            found = _systems(ctx, item, "line", "load")
+        else:
+            continue
+        if found is not None:
+            yield found
+
+
+def _systems(ctx: Context, item: Item, one: str, other: str) -> Verdict | None:
+    nodes = ctx.net.node(item.id, one), ctx.net.node(item.id, other)
+    roots = [ctx.feeding.root[n] for n in nodes]
+    if not all(roots) or roots[0] == roots[1]:
+        return None  # an open end, or one source on both sides: the same system unless a transformer is between
+    return same_system(
+        SystemsFacts(
+            Subject(item.id, ctx.name(item.id)),
+            ctx.edition,
+            ctx.name(roots[0]),
+            ctx.name(roots[1]),
+            ctx.feeding.system[nodes[0]],
+            ctx.feeding.system[nodes[1]],
+        )
+    )
+
+
+def _loose(ctx: Context) -> Iterator[Verdict]:
+    net, feeding = ctx.net, ctx.feeding
+    seen: set[int] = set()
+    for start in range(net.node_count):
+        if feeding.position[start] >= 0 or start in seen:
+            continue
+        piece, stack = [start], [start]
+        seen.add(start)
+        while stack:
+            for key in net.at_node[stack.pop()]:
+                branch = net.branches[key]
+                for node in (branch.a, branch.b):
+                    if node >= 0 and node not in seen and feeding.position[node] < 0:
+                        seen.add(node)
+                        piece.append(node)
+                        stack.append(node)
+        items = list(dict.fromkeys(end.item for node in piece for end in net.ends_of[node]))
+        # A two-ended device with one end fed is no loose piece: its open end simply leads nowhere yet.
+        loose = [i for i in items if all(feeding.position[net.node(i, t)] < 0 for t in ctx.drawing.get(i).terminals)]
+        if not loose:
+            continue
+        ids = sorted(loose, key=lambda i: ctx.drawing.get(i).kind != "bus")
+        first, rest = ids[0], ids[1:]
+        joined = any(isinstance(c, Connection) for c in ctx.drawing.connections_of(first))
+        yield not_fed(
+            LooseFacts(
+                Subject(first, ctx.name(first)), ctx.edition, tuple(ctx.name(i) for i in rest), tuple(rest),
+                alone=not joined,
+            )
+        )  # fmt: skip
