@@ -77,7 +77,7 @@ def capacity(facts: CapacityFacts) -> Verdict:
     resting = facts.assumed or load.assumptions
     assumed = unique((*resting, *facts.rating.assumptions)) if state in ("pass", "fail") else ()
     return verdict(
-        "CAP", facts.subject, facts.edition, state, with_assumptions(message, assumed), section=cited,
+        "CAP", facts.subject, facts.edition, state, with_assumptions(message, assumed, facts.subject.name), section=cited,
         value=value, limit=facts.rating.value, unit="A", relation="at most", needs=needs if state == "unknown" else (),
         basis=weakest(facts.rating.basis, load.basis, *(["assumed"] if facts.assumed else [])),
         remedy=_remedy(facts) if state == "fail" else "", work=(*lines, *assumption_lines(assumed)),

@@ -5,6 +5,7 @@ Units are in the names (``_a`` amperes, ``_ft`` feet). Nothing here knows a draw
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
@@ -28,6 +29,8 @@ TOLERANCE = 1e-7
 _WEAKEST_FIRST = tuple(reversed(BASES))
 #: How the worksheet says the outcome of one of several conditions.
 _OUTCOMES = {"pass": "holds", "fail": "fails", "unknown": "not known yet", "judge": "for the authority"}
+#: More failing conditions than this are counted instead of named; the worksheet names all of them.
+_NAMED_AT_MOST = 2
 #: Assumptions are named in the sentence up to this many letters; the worksheet names all of them.
 _ASSUMPTION_LETTERS = 90
 
@@ -77,7 +80,8 @@ class Fact:
     @property
     def assumptions(self) -> tuple[str, ...]:
         """What has to be said beside any answer that rests on this number."""
-        own = (self.name,) if self.basis == "assumed" and self.name and not self.assumed else ()
+        known = self.value is not None
+        own = (self.name,) if self.basis == "assumed" and self.name and known and not self.assumed else ()
         return (*self.assumed, *own)
 
 
@@ -217,7 +221,7 @@ def judged(
     }
     said = message or (pass_message if state == "pass" else "") or shown.message
     assumed = unique(a for c in conditions for a in c.assumed)
-    said = sentences(with_assumptions(said, assumed), further or besides(conditions))
+    said = sentences(with_assumptions(said, assumed, subject.name), further or besides(conditions))
     lines = (*work, *_checklist(conditions), *assumption_lines(assumed))
     return verdict(rule, subject, edition, state, said, **{**fields, **more, "work": lines})
 
@@ -238,6 +242,8 @@ def besides(conditions: Sequence[Condition]) -> str:
         return ""
     shown = deciding(conditions)
     more = [c for c in conditions if c.state == "fail" and c.must and (c.of, c.must) != (shown.of, shown.must)]
+    if len(more) > _NAMED_AT_MOST:
+        return f"{len(more)} more conditions fail."
     own = unique(c.must for c in more if not c.of)
     parts = [f"it must also {listed(own)}"] if own else []
     parts += [f"{c.of} must also {c.must}" for c in more if c.of]
@@ -257,14 +263,24 @@ def sentences(*texts: str) -> str:
     return " ".join(t for t in texts if t)
 
 
-def with_assumptions(sentence: str, assumed: Sequence[str]) -> str:
-    """The sentence with what it rests on in brackets: "It holds (assumed: 30 °C ambient)." """
+def with_assumptions(sentence: str, assumed: Sequence[str], name: str = "") -> str:
+    """The sentence with what it rests on in brackets, shortly: "It holds (assumed: 30 °C ambient)."
+
+    ``name``: the item the sentence is about; an assumption about it does not name it again.
+    """
     if not assumed:
         return sentence
-    words = listed(assumed)
-    if len(assumed) > 1 and len(words) > _ASSUMPTION_LETTERS:
-        words = f"{assumed[0]}, and {len(assumed) - 1} more"
+    short = unique(_short(text).replace(f" of {name}", "") if name else _short(text) for text in assumed)
+    words = listed(short)
+    if len(short) > 1 and len(words) > _ASSUMPTION_LETTERS:
+        words = f"{short[0]}, and {len(short) - 1} more"
     return f"{sentence.removesuffix('.')} (assumed: {words})."
+
+
+def _short(assumption: str) -> str:
+    """An assumption without its reasons and exceptions, which the worksheet keeps."""
+    text = assumption.partition(", which ")[0].partition(", as steel ")[0].replace(" not known: taken as", " taken as")
+    return re.sub(r" \([^()]*\)", "", text).removesuffix(" where none is entered")
 
 
 def assumption_lines(assumed: Sequence[str]) -> tuple[WorkLine, ...]:

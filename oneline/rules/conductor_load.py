@@ -99,13 +99,16 @@ def _spare(condition: Condition) -> float:
 
 
 def _upsize_for_load(facts: LoadFacts) -> str:
-    load, counted = facts.load.most, (facts.load if facts.full_rated else facts.counted).most
+    needed = facts.load if facts.full_rated else facts.counted
+    known = facts.load.most is not None and needed.most is not None
+    load, counted = (facts.load.most, needed.most) if known else (facts.load.least, needed.least)
     if load is None or counted is None:
         return ""
     for size in CONDUCTOR_SIZES:
         tried = ampacity(replace(facts.run, size=size))
         if tried.a_term is not None and tried.a_cond is not None and tried.a_term >= counted and tried.a_cond >= load:
-            return f"Use {size_text(size, facts.run.material, facts.run.sets)} ({amperes(tried.iz_a)})."
+            text = f"{size_text(size, facts.run.material, facts.run.sets)} ({amperes(tried.iz_a)})"
+            return f"Use {text}." if known else f"Use at least {text}, for the load known so far."
     return "Use more sets in parallel, or take load off."
 
 

@@ -57,8 +57,9 @@ def voltage_drop(facts: DropFacts) -> Verdict:
         looked_up("Recommended", limit, "%", cited),
         *assumption_lines(assumed),
     )
+    message = sentences(with_assumptions(text, assumed, facts.subject.name), further)
     return verdict(
-        "VD", facts.subject, facts.edition, state, sentences(with_assumptions(text, assumed), further), section=cited,
+        "VD", facts.subject, facts.edition, state, message, section=cited,
         value=drop.value, limit=limit, unit="%", relation="at most", basis=drop.basis,
         needs=drop.needs if state == "unknown" else (), remedy=remedy, work=lines,
     )  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import floor
+from math import ceil, floor
 
 from oneline import tables
 from oneline.rules.common import (
@@ -180,7 +180,20 @@ def _sum_test(facts: BusFacts) -> Verdict:
     ]
     lines = [looked_up("All load and supply breakers", facts.breakers.value, "A"), *_bus_lines(facts)[:2]]
     label = f"{facts.subject.name}: label, all breakers but the main may not exceed the bus."
-    return _one(facts, "PV-1c", conditions, lines, "", (label,))
+    return _one(facts, "PV-1c", conditions, lines, _sum_remedy(facts), (label,))
+
+
+def _sum_remedy(facts: BusFacts) -> str:
+    """What the breakers and the main on a bus have to come down by."""
+    bus, parts = facts.bus.most, []
+    if bus is not None and (facts.breakers.least or 0.0) > bus:
+        over = ceil(((facts.breakers.least or 0.0) - bus) * 10) / 10
+        parts.append(f"take out breakers that add up to {amperes(over)}")
+    if bus is not None and (facts.main.least or 0.0) > bus:
+        room = tables.previous_standard(bus, facts.edition, "breaker")
+        parts += [f"fit a main of at most {amperes(room)}"] if room else []
+    text = " and ".join(parts)
+    return f"{text[:1].upper()}{text[1:]}." if parts else ""
 
 
 def _center_fed_test(facts: BusFacts) -> Verdict:
@@ -296,7 +309,8 @@ def feeder(facts: FeederFacts) -> Verdict:
                      output=facts.output.value)
         )  # fmt: skip
     words = compared(facts.iz, need)
-    text = f"Whether {name} can carry {what} is not known yet: together {or_unknown(need)}."
+    known = f": {bounded_amperes(need)}" if need.least else ""
+    text = f"Whether {name} can carry {what} is not known yet{known}."
     if words is not None:
         text = f"{name} can carry {words.value}, {words.gap} {what}, {words.limit}."
     condition = at_least(facts.iz, need, text)

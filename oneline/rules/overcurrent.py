@@ -100,7 +100,7 @@ def small_conductor_cap(run: RunFacts, name: str) -> Fact | None:
     if run.size is None or run.material is None:
         return None
     cap = tables.small_conductor_limit_a(run.size, run.material, run.edition)
-    return None if cap is None else Fact(cap, basis=run.basis, name=f"largest device on {name}")
+    return None if cap is None else Fact(cap, basis=run.basis, name=f"conductor size of {name}")
 
 
 @lru_cache(maxsize=4096)
@@ -224,7 +224,7 @@ def _special_verdict(facts: ProtectionFacts, special: SpecialLoad) -> Verdict:
     )  # fmt: skip
     device = at_most(
         facts.rating, special.device_a, _special_device(facts, special),
-        must=f"have a device of at most {_range_text(special.device_a)}", of=name,
+        must=f"have a device of at most {_range_text(special.device_a)}",
     )  # fmt: skip
     ways = []
     if conductor.state == "fail" and special.conductor_a.value is not None:
@@ -338,7 +338,8 @@ def service_conductors(facts: ServiceFacts) -> Verdict:
         device_name, rating = facts.devices[0]
         allowed = allowed_device(iz, run.edition)
         text = _service_device(name, device_name, rating, allowed)
-        conditions.append(at_least(allowed, rating, text, must=f"end in a device of at most {amperes(allowed.value)}"))
+        most = f"of at most {amperes(allowed.most)}" if allowed.most is not None else "that protects it"
+        conditions.append(at_least(allowed, rating, text, must=f"end in a device {most}"))
     remedy = ""
     if worst(c.state for c in conditions) == "fail":
         rating_a = facts.devices[0][1].value if len(facts.devices) == 1 else None

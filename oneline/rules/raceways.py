@@ -132,7 +132,9 @@ def _fill_text(facts: FillFacts, state: str, percent: float, most: float) -> str
     name, size = facts.subject.name, f"{_size_words(facts)}"
     if state == "unknown":
         beside = " without what else is in it" if facts.foreign is not False else ""
-        known = f"its known conductors fill {number(percent)} %{beside}, and {number(most)} % is permitted"
+        nipple = tables.fill_limit(sum(w.count for w in facts.wires), True) * 100
+        short = f", {number(nipple)} % in 24 in or less" if facts.nipple is None and percent > most else ""
+        known = f"its known conductors fill {number(percent)} %{beside}, and {number(most)} % is permitted{short}"
         return f"Whether the {size} of {name} is too full is not known yet: {known}."
     words = compared(Fact(percent), Fact(most), "over", "inside", "%", most=True)
     assert words is not None
@@ -173,7 +175,7 @@ def _state(
     name = facts.subject.name
     if least > area * share + 1e-9:
         if facts.nipple is None and least <= area * tables.fill_limit(count, True):
-            return "unknown", (f"length of the raceway of {name} (24 in or less may be filled more)",)
+            return "unknown", (f"length of {name}",)
         return "fail", ()
     if facts.missing or facts.foreign is not False:
         return "unknown", (f"sizes of all conductors in the raceway of {name}",)

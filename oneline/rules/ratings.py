@@ -380,7 +380,8 @@ def _marking(rule: str, subject: Subject, edition: int, further: str, duty: Fact
     elif duty.high is not None:
         unknown += f", at most {kiloamperes(duty.high)}"
     text = f"Mark {subject.name} with the available fault current{shown} and the date of its calculation{unknown}."
+    message = sentences(with_assumptions(text, assumed, subject.name), further)
     return verdict(
-        rule, subject, edition, "advice", sentences(with_assumptions(text, assumed), further), value=duty.value, unit="A",
-        basis=duty.basis, needs=duty.needs, work=(*note_lines(notes), *assumption_lines(assumed)),
+        rule, subject, edition, "advice", message, value=duty.value, unit="A", basis=duty.basis, needs=duty.needs,
+        work=(*note_lines(notes), *assumption_lines(assumed)),
     )  # fmt: skip

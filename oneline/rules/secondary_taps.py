@@ -24,11 +24,9 @@ from oneline.rules.tap_choice import Remedy, remedies_for, summary, transformer_
 from oneline.rules.tap_conditions import (
     TapFacts,
     Tried,
-    common_lines,
     damage_condition,
     end_rating_condition,
     fraction_condition,
-    fraction_line,
     leaving_condition,
     length_condition,
     load_condition,
@@ -38,7 +36,7 @@ from oneline.rules.tap_conditions import (
     stays_condition,
     times,
 )
-from oneline.rules.tap_words import end_text, passes_by, reason_of, rule_sentence
+from oneline.rules.tap_words import common_lines, end_text, fraction_line, passes_by, reason_of, rule_sentence
 from oneline.rules.taps import TransformerTapFacts, tap_xf
 from oneline.rules.verdict import Verdict, WorkLine
 

@@ -76,7 +76,7 @@ def number_of_disconnects(facts: DisconnectFacts) -> Verdict:
         return verdict("SVC-2", facts.subject, facts.edition, "fail", text, remedy=remedy, **more)
     conditions = [Condition("pass", f"{many}, of {most} at most: {listed(facts.names)}.")]
     if facts.edition >= _APART_SINCE:
-        conditions += [_apart(enclosure, facts.edition) for enclosure in facts.enclosures if enclosure.count > 1]
+        conditions += [_apart(enclosure, name, facts.edition) for enclosure in facts.enclosures if enclosure.count > 1]
     checks = (f"The disconnects of {name} are grouped in one place and marked.",)
     grouped = count > 1 and facts.edition < _APART_SINCE and worst(c.state for c in conditions) == "pass"
     cures = [c.cure for c in conditions if c.state == "fail" and c.cure]
@@ -86,14 +86,16 @@ def number_of_disconnects(facts: DisconnectFacts) -> Verdict:
     )  # fmt: skip
 
 
-def _apart(enclosure: Enclosure, edition: int) -> Condition:
+def _apart(enclosure: Enclosure, service: str, edition: int) -> Condition:
     """Several service disconnects in one piece of equipment, since 2020."""
     where, count = enclosure.name, enclosure.count
     if enclosure.form in ("switchboard", "meter center"):
         part = "vertical section" if enclosure.form == "switchboard" else "compartment"
-        text = f"{where} holds {count} service disconnects, and each needs a {part} of its own with barriers."
+        text = (
+            f"{where} holds {count} service disconnects of {service}, and each needs a {part} of its own with barriers."
+        )
         return Condition("judge", text, needs=(f"barriers between the service disconnects in {where}",))
-    shared = f"{where} holds {count} service disconnects"
+    shared = f"{where} holds {count} service disconnects of {service}"
     if not enclosure.new:
         return Condition("judge", f"{shared}, as was allowed before {_APART_SINCE}: existing work.")
     text = f"{shared}, one of them new, and since {_APART_SINCE} each needs its own enclosure."
@@ -218,10 +220,10 @@ def ground_fault(facts: GroundFaultFacts) -> Verdict:
     )  # fmt: skip
     cited = section("SVC-7-feeder" if facts.feeder else "SVC-7", facts.edition)
     more = {**numbers, "section": cited}
-    known = rated(name, facts.rating)
+    known, on = rated(name, facts.rating), f" on {facts.system}" if facts.system else ""
     if triggered == "no":
         text = (
-            f"{known} on {facts.system} needs no ground-fault protection of equipment: asked for from {amperes(threshold)} "
+            f"{known}{on} needs no ground-fault protection of equipment: asked for from {amperes(threshold)} "
             f"on, above {number(tables.limit_value('gfpe_over_v_ln'))} V to neutral."
         )
         return verdict("SVC-7", facts.subject, facts.edition, "not_applicable", text, work=lines, **more)

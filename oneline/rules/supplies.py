@@ -79,7 +79,9 @@ def generator_neutral(
         needs.append(bond_need(where))
     others = (generator.id,)
     if switched is None or bonded is None:
-        text = f"Whether the neutral of {generator.name} is bonded in the one right place is not known yet."
+        text = (
+            f"Whether the neutral of {generator.name} is bonded in the place right for {switch.name} is not known yet."
+        )
         return verdict("GEN-2", switch, edition, "unknown", text, needs=tuple(needs), others=others)
     kind = "switches the neutral" if switched else "keeps the neutral solid"
     state = "is bonded" if bonded else "is not bonded"

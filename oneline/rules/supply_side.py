@@ -12,6 +12,7 @@ from oneline.rules.common import (
     at_least,
     at_most,
     besides,
+    bounded_amperes,
     compared,
     feet_inches,
     judged,
@@ -20,7 +21,7 @@ from oneline.rules.common import (
     scaled,
     size_text,
 )
-from oneline.rules.interconnect import or_unknown, percent
+from oneline.rules.interconnect import percent
 from oneline.rules.verdict import Verdict
 
 
@@ -75,14 +76,16 @@ def _devices_sentence(facts: SupplySideFacts, sources: str) -> str:
         f"the devices of {sources}, ahead of the service disconnect,",
     )
     if words is None:
-        return f"Whether {what} are small enough is not known yet: the service is {or_unknown(facts.service)}."
+        known = f": the service is {bounded_amperes(facts.service)}" if facts.service.least else ""
+        return f"Whether {what} are small enough is not known yet{known}."
     return f"{what[:1].upper()}{what[1:]} are {words.value}, {words.gap} the {words.limit} of the service."
 
 
 def _carries_sentence(facts: SupplySideFacts, name: str, what: str, counted: Fact) -> str:
     words = compared(facts.iz, counted)
     if words is None:
-        return f"Whether {name} can carry {what} is not known yet: {or_unknown(counted)}."
+        known = f": {bounded_amperes(counted)}" if counted.least else ""
+        return f"Whether {name} can carry {what} is not known yet{known}."
     return f"{name} can carry {words.value}, {words.gap} {what}, {words.limit}."
 
 

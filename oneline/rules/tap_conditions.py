@@ -23,18 +23,18 @@ from oneline.rules.common import (
     bounds,
     compare_at_least,
     compared,
-    computed,
     feet_inches,
     listed,
-    looked_up,
     rated,
-    section,
     unique,
 )
-from oneline.rules.verdict import Verdict, WorkLine
+from oneline.rules.verdict import Verdict
 
 #: Raceways that enclose conductors; the others need somebody's judgement or do not protect at all.
 ENCLOSING = ("EMT", "RMC", "IMC", "PVC-40", "PVC-80", "FMC", "LFMC", "wireway", "within enclosure")
+
+#: More devices than this at the end of a tap are counted instead of named.
+_NAMED_AT_MOST = 3
 
 NOT_KNOWN = Fact(None)
 ONE = Fact(1.0)
@@ -276,6 +276,8 @@ def single_device_condition(facts: TapFacts) -> Condition:
         return blocked
     if len(facts.devices) != 1 or facts.scheduled:
         names = [e.item.name for e in facts.devices]
+        if len(names) > _NAMED_AT_MOST:
+            names = [f"{len(names)} devices"]
         if facts.scheduled and facts.equipment is not None:
             names.append(f"the circuits of {facts.equipment.name}")
         text = f"it ends in {listed(names)} instead of one breaker or one set of fuses"
@@ -331,7 +333,13 @@ def fraction_condition(facts: TapFacts, limit_id: str) -> Condition:
         text = f"{good}; it needs {least + ', ' if least else ''}{of}"
     must = f"be good for {least}, {of}" if least else f"be good for {of}"
     base = "what counts as the rating ahead of it" if facts.effective_why else f"the rating of {facts.ahead.name}"
-    return at_least(iz, needed, text, must=must, open=_opened(("its ampacity", iz), (base, facts.fraction_base)))
+    return at_least(
+        iz,
+        needed,
+        text,
+        must=must,
+        open=_opened(("its ampacity", iz), (base, facts.fraction_base), ("the voltage ratio", facts.ratio)),
+    )
 
 
 def _fraction_words(facts: TapFacts, limit_id: str) -> str:
@@ -350,23 +358,6 @@ def needed_by_fraction(facts: TapFacts, limit_id: str) -> Fact:
     """Least ampacity by a fraction of the rating ahead, amperes at the conductor's voltage."""
     fraction = Fact(tables.limit_value(limit_id))
     return times(times(facts.fraction_base, facts.ratio), fraction, "least ampacity")
-
-
-def fraction_line(facts: TapFacts, limit_id: str, rule: str) -> tuple[WorkLine, ...]:
-    """Worksheet line of :func:`needed_by_fraction`; none while something is not known."""
-    base, ratio = facts.fraction_base.value, facts.ratio.value
-    if base is None or ratio is None:
-        return ()
-    source = section(rule, facts.run.edition)
-    fraction = tables.limit_value(limit_id)
-    if ratio == 1.0:
-        return (computed("Least ampacity", "rating_a * fraction", rating_a=base, fraction=fraction, source=source),)
-    return (
-        computed(
-            "Least ampacity", "rating_a * voltage_ratio * fraction",
-            rating_a=base, voltage_ratio=ratio, fraction=fraction, source=source,
-        ),
-    )  # fmt: skip
 
 
 def leaving_condition(facts: TapFacts, limit_id: str) -> Condition:
@@ -391,11 +382,3 @@ def outdoor_condition(facts: TapFacts) -> Condition:
     if not facts.outdoors:
         return Condition("fail", "it runs indoors, and the rule is for outdoors", cure="run it outdoors", must=must)
     return Condition("pass", "it is outdoors except at its end", must=must)
-
-
-def common_lines(facts: TapFacts) -> tuple[WorkLine, ...]:
-    """The worksheet's first lines: the device ahead, the effective rating, the ampacity chain."""
-    lines = [looked_up(f"{facts.ahead.name} ahead", facts.rating.value)]
-    if facts.effective is not None:
-        lines.append(looked_up(f"Counted as: {facts.effective_why}", facts.effective.value))
-    return (*lines, *facts.found.lines)

@@ -5,8 +5,25 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from oneline.rules.common import Condition, amperes, deciding, feet_inches, listed, rated, unique, worst
+from oneline import tables
+from oneline.rules.common import (
+    Condition,
+    amperes,
+    computed,
+    deciding,
+    feet_inches,
+    listed,
+    looked_up,
+    rated,
+    section,
+    unique,
+    worst,
+)
 from oneline.rules.tap_conditions import TapFacts
+from oneline.rules.verdict import WorkLine
+
+#: More open conditions than this are counted instead of named; the worksheet names all of them.
+_NAMED_AT_MOST = 2
 
 
 def reason_of(conditions: Sequence[Condition], passes: str) -> str:
@@ -18,17 +35,27 @@ def reason_of(conditions: Sequence[Condition], passes: str) -> str:
         return f": {deciding(conditions).message.removeprefix('it is ')}"
     waiting = _most_demanding([c for c in conditions if c.state == "unknown"])
     opened = unique(text for c in waiting for text in c.open)
+    # Said with its bounds once is enough.
+    opened = tuple(t for t in opened if not any(other.startswith(f"{t} (") for other in opened))
+    if len(waiting) > _NAMED_AT_MOST:
+        more = len(waiting) - _NAMED_AT_MOST
+        first = listed(unique(_clause(c) for c in waiting[:_NAMED_AT_MOST]))
+        return f" if {first}, and {more} more condition{'s hold' if more > 1 else ' holds'}; not all of it is known yet"
     own = listed(unique(_third_person(c.must) for c in waiting if not c.of))
-    others = unique(f"{c.of} {_third_person(c.must)}" for c in waiting if c.of)
+    others = unique(_clause(c) for c in waiting if c.of)
     musts = listed([*([f"it {own}"] if own else []), *others])
     return f" if {musts}; {listed(opened)} {'is' if len(opened) == 1 else 'are'} not known yet"
+
+
+def _clause(condition: Condition) -> str:
+    return f"{condition.of or 'it'} {_third_person(condition.must)}"
 
 
 def _most_demanding(waiting: Sequence[Condition]) -> list[Condition]:
     """The conditions that are open; of several that ask for amperes only the one that asks for most."""
     asking = [c for c in waiting if c.relation == "at least" and c.limit is not None]
-    most = {of: max(c.limit or 0.0 for c in asking if c.of == of) for of in {c.of for c in asking}}
-    return [c for c in waiting if c not in asking or c.limit == most[c.of]]
+    most = [max((c for c in asking if c.of == of), key=lambda c: c.limit or 0.0) for of in {c.of for c in asking}]
+    return [c for c in waiting if c not in asking or c in most]
 
 
 def rule_sentence(name: str, rule: str, state: str, reason: str) -> str:
@@ -73,3 +100,29 @@ def passes_by(facts: TapFacts, conditions: Sequence[Condition], end: bool = True
     long = f"{feet_inches(facts.length.value)} long" if facts.length.value is not None else ""
     parts = [long, f"{good}{asks}", end_text(facts) if end else ""]
     return ", ".join(p for p in parts if p) or "every condition holds"
+
+
+# ------------------------------------------------------------------------------------------------- worksheets
+def common_lines(facts: TapFacts) -> tuple[WorkLine, ...]:
+    """The worksheet's first lines: the device ahead, the effective rating, the ampacity chain."""
+    lines = [looked_up(f"{facts.ahead.name} ahead", facts.rating.value)]
+    if facts.effective is not None:
+        lines.append(looked_up(f"Counted as: {facts.effective_why}", facts.effective.value))
+    return (*lines, *facts.found.lines)
+
+
+def fraction_line(facts: TapFacts, limit_id: str, rule: str) -> tuple[WorkLine, ...]:
+    """Worksheet line of :func:`needed_by_fraction`; none while something is not known."""
+    base, ratio = facts.fraction_base.value, facts.ratio.value
+    if base is None or ratio is None:
+        return ()
+    source = section(rule, facts.run.edition)
+    fraction = tables.limit_value(limit_id)
+    if ratio == 1.0:
+        return (computed("Least ampacity", "rating_a * fraction", rating_a=base, fraction=fraction, source=source),)
+    return (
+        computed(
+            "Least ampacity", "rating_a * voltage_ratio * fraction",
+            rating_a=base, voltage_ratio=ratio, fraction=fraction, source=source,
+        ),
+    )  # fmt: skip

@@ -31,11 +31,9 @@ from oneline.rules.overcurrent import is_protected
 from oneline.rules.tap_conditions import (
     TapFacts,
     Tried,
-    common_lines,
     damage_condition,
     end_rating_condition,
     fraction_condition,
-    fraction_line,
     leaving_condition,
     length_condition,
     load_condition,
@@ -46,7 +44,7 @@ from oneline.rules.tap_conditions import (
     stays_condition,
     times,
 )
-from oneline.rules.tap_words import end_text, of_item, passes_by, reason_of, rule_sentence
+from oneline.rules.tap_words import common_lines, end_text, fraction_line, of_item, passes_by, reason_of, rule_sentence
 from oneline.rules.verdict import Verdict
 
 RULE_NAMES = {

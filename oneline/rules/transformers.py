@@ -138,7 +138,7 @@ def _both_sides(facts: TransformerFacts, rated_a: float, device: str) -> tuple[l
     conditions = [
         at_most(
             facts.primary, limit, _primary_sentence(facts, device, limit, "secondary protection as well"),
-            must=f"have a primary device of at most {amperes(most_a)}", of=name,
+            must=f"have a primary device of at most {amperes(most_a)}",
         )
     ]  # fmt: skip
     lines = [line]

@@ -32,11 +32,11 @@ class Verdict:
 
     ``state``: "pass", "fail", "unknown" (not known yet), "judge" (for the authority or an engineer), "advice",
     "not_applicable". ``section``: citation in the edition used, e.g. "240.21(B)(1)"; ends with
-    "(not confirmed for this edition)" where the specification cannot support one. ``subject``: item id. ``name``: the item
-    by its name on the drawing. ``value`` is tested against ``limit`` in ``unit``; ``relation`` says how: "at most" or "at
+    "(not confirmed for this edition)" where no source at hand gives the number for it. ``subject``: item id. ``name``: of
+    the item on the drawing. ``value`` is tested against ``limit`` in ``unit``; ``relation`` says how: "at most" or "at
     least". ``basis``: weakest basis of the inputs. ``needs``: what is not known yet, each a phrase a foreman can take
-    into the room. ``message``: one sentence to read aloud. ``remedy``: what would make it pass. ``others``: further item
-    ids the finding is about.
+    into the room. ``message``: one sentence to read aloud, at most a short one after it. ``remedy``: what would make it
+    pass. ``others``: further item ids the finding is about.
     """
 
     rule: str

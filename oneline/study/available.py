@@ -364,7 +364,7 @@ def _softened(ctx: Context, element: Element, found: Verdict) -> Verdict:
 def _facts(ctx: Context, element: Element) -> CapacityFacts:
     demand, nodes = ctx.demand, (element.node, *element.standby)
     basis = weakest(*(demand.basis(node) for node in nodes))
-    need, *also = unique(n for node in nodes for n in demand.needs(node)) or ("",)
+    need, *also = unique(n for node in nodes for n in demand.needs(node)) or (system_need(ctx, element.node),)
     loads = {}
     for phase, (low, high) in _load_bounds(ctx, element).items():
         known = not isinf(high) and high - low <= 1e-9 * max(1.0, low)

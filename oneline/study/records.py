@@ -19,7 +19,7 @@ from oneline.model import (
     Transformer,
     UtilityService,
 )
-from oneline.rules.common import Fact, Subject
+from oneline.rules.common import Fact, Subject, unique
 from oneline.rules.record import RecordFacts, existing_load, record_usable, recorded_demand, spot_reading
 from oneline.rules.verdict import Verdict
 from oneline.study.calculated import Calculated
@@ -94,8 +94,9 @@ def record_facts(ctx: Context, placed: PlacedRecord, new: Calculated) -> RecordF
         peak_kva=record.peak_kva, peak_a=record.peak_a, power_factor=record.power_factor,
         period_days=record.period_days, interval_min=record.interval_min, occupied=record.occupied,
         seasonal_included=record.seasonal_included, generation=_generation(ctx, node),
-        protected=_protected(ctx, placed), new_va=_new_va(ctx, node, new), rating_a=rating, rating_of=rating_of,
-        basis=item.basis.get("demand", "measured"), system_need=system_need(ctx, node) if node >= 0 else "system voltage",
+        protected=_protected(ctx, placed), new_va=_new_va(ctx, placed, node, new), rating_a=rating, rating_of=rating_of,
+        basis=item.basis.get("demand", "measured"),
+        system_need=system_need(ctx, node) if node >= 0 else f"what {ctx.name(item.id)} feeds",
     )  # fmt: skip
 
 
@@ -150,13 +151,16 @@ def _rating(ctx: Context, placed: PlacedRecord) -> tuple[Fact, str]:
     return Fact(least[0], basis=least[2], name=least[1]), least[3]
 
 
-def _new_va(ctx: Context, node: int, new: Calculated) -> Fact:
+def _new_va(ctx: Context, placed: PlacedRecord, node: int, new: Calculated) -> Fact:
     if node < 0:
-        return Fact(None, need="what the recorder feeds")
+        return Fact(None, need=f"what {ctx.name(placed.item.id)} feeds")
     at = ctx.feeding.position[node]
     va = float(new.va_low[at])
     if new.unknown[at]:
-        return Fact(None, low=va, need="load of the new circuits")
+        below = set(ctx.feeding.subtree(node))
+        open_loads = [e for e in ctx.loads if e.status == "new" and e.va is None and e.node in below]
+        need, *also = unique(n for e in open_loads for n in e.needs) or ("load of the new circuits",)
+        return Fact(None, low=va, need=need, also=tuple(also))
     return Fact(va)
 
 

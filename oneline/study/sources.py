@@ -60,7 +60,7 @@ def output_current(ctx: Context, item: Inverter) -> Fact:
         return Fact(item.output_a, basis=item.basis.get("output_a", "entered"), name=what)
     code = ctx.feeding.system[node]
     if item.output_kw is None or code is None:
-        need = f"continuous output current on the nameplate of {name}"
+        need = f"continuous output current of {name}"
         return Fact(None, 0.0, need=need, name=what)
     phases = item.phases or ctx.feeding.phases[node]
     system = tables.system(code)

@@ -48,6 +48,7 @@ from oneline.study.ends import (
     longer,
     run_length,
     subject_of,
+    system_need,
 )
 from oneline.study.supply import RunSupply, load_fact, supplies, system_volts
 from oneline.study.transformers import transformer_facts
@@ -114,7 +115,7 @@ def _effective(ctx: Context, supply: RunSupply) -> tuple[Fact | None, str, tuple
     output, devices = Fact(0.0), Fact(0.0)
     for source in sources:
         node = ctx.net.sources[source.id]
-        scale = _scale(ctx, node, supply.line, ctx.name(source.id))
+        scale = _scale(ctx, node, supply.line)
         need = f"continuous output current of {ctx.name(source.id)}"
         basis = basis_of(source, "output_a")
         output = longer(output, times(Fact(source.output_a, 0.0, None, basis, need), scale, "output"))
@@ -129,13 +130,13 @@ def _effective(ctx: Context, supply: RunSupply) -> tuple[Fact | None, str, tuple
     return fact, why, tuple(s.id for s in sources)
 
 
-def _scale(ctx: Context, node: int, line: int, name: str) -> Fact:
+def _scale(ctx: Context, node: int, line: int) -> Fact:
     """Amperes at the tapped conductor for each ampere at a source behind transformers."""
     at_source, at_tap = system_volts(ctx, node), system_volts(ctx, line)
     if at_source.value == at_tap.value and at_tap.value is not None:
         return Fact(1.0)
     if at_source.value is None or not at_tap.value:
-        return Fact(None, need=f"voltage between {name} and the tap")
+        return Fact(None, need=system_need(ctx, node if at_source.value is None else line))
     return Fact(at_source.value / at_tap.value)
 
 

@@ -21,23 +21,23 @@ def of(**values: object) -> Ampacity:
     return ampacity(replace(DRY, **values))  # type: ignore[arg-type]
 
 
-def test_o08_four_in_one_pipe() -> None:
+def test_four_in_one_pipe() -> None:
     """EC&M Code Q&A: 10 AWG THHN, four current-carrying, dry: 40 x 0.80 = 32 A (before terminals and 240.4(D))."""
     assert of(size="10", insulation="THHN", current_carrying=4).a_cond == pytest.approx(32.0)
 
 
-def test_o09_bundling_and_ambient_multiply() -> None:
+def test_bundling_and_ambient_multiply() -> None:
     """EC&M "Quizzes on the Code" (Stallcup): six 14 AWG THHN at 105 °F: 25 x 0.80 x 0.87 = 17.4 A."""
     found = of(size="14", insulation="THHN", current_carrying=6, ambient_c=(105 - 32) * 5 / 9)
     assert found.a_cond == pytest.approx(17.4)
 
 
-def test_o10_thirty_conductors() -> None:
+def test_thirty_conductors() -> None:
     """EC&M Code Quiz: 12 AWG THHN, 30 current-carrying: 30 x 0.45 = 13.5 A."""
     assert of(size="12", insulation="THHN", current_carrying=30).a_cond == pytest.approx(13.5)
 
 
-def test_o11_continuous_feeder_and_its_neutral() -> None:
+def test_continuous_feeder_and_its_neutral() -> None:
     """EC&M "Stumped by the Code" (2011): 200 A continuous, 75 °C: 250 A -> 250 kcmil (255 A); neutral at 100 %: 3/0."""
     facts = LoadFacts(replace(DRY, size="4/0"), Fact(200.0), Fact(250.0))
     verdict = conductor_load(facts)
@@ -50,13 +50,13 @@ def test_o11_continuous_feeder_and_its_neutral() -> None:
     assert neutral.size == "3/0"
 
 
-def test_o12_parallel_sets() -> None:
+def test_parallel_sets() -> None:
     """Trade forum "Parallel conductor sizing": 2 x 500 kcmil Cu, separate raceways: 760 A."""
     assert of(size="500", sets=2).iz_a == 760
 
 
-def test_o03_and_o06_parallel_ampacities() -> None:
-    """Published with O-03 and O-06: 2 x 250 kcmil Al 410 A, 2 x 500 Al 620 A, 2 x 500 Cu 760 A, 2 x 250 Cu 510 A."""
+def test_parallel_ampacities() -> None:
+    """Trade forum, "25 feet tap conductor" and "Transformer Secondary Feeder Tap": the ampacities they print."""
     assert of(size="250", material="aluminum", sets=2).iz_a == 410
     assert of(size="500", material="aluminum", sets=2).iz_a == 620
     assert of(size="250", sets=2).iz_a == 510
@@ -71,7 +71,7 @@ def test_the_step_that_governs_is_named() -> None:
 
 
 def test_dual_marked_insulation_in_wet_places() -> None:
-    """A conductor dual marked THHN/THWN is 75 °C wet; only -2 is 90 °C. Trade consensus named in the specification."""
+    """A conductor dual marked THHN/THWN is 75 °C wet; only -2 is 90 °C. Trade consensus, from memory."""
     hot = {"ambient_c": 40.0, "terminal_c": 90.0}
     assert of(insulation="XHHW", wet=True, **hot).a_cond == pytest.approx(200 * 0.88)
     assert of(insulation="XHHW", wet=False, **hot).a_cond == pytest.approx(225 * 0.91)

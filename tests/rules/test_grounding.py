@@ -36,7 +36,7 @@ def egc(
     return EgcFacts(DRY, MAIN, rating, size, material, load_fact, tap)
 
 
-def test_o04_feeder_tap() -> None:
+def test_feeder_tap() -> None:
     """EC&M Code Quiz (S. Owen): feeder 400 A, tap 1/0 ending at 150 A: 3 AWG copper, by the feeder's device."""
     assert equipment_grounding(_tap("1/0", "3")).state == "pass"
     assert equipment_grounding(_tap("1/0", "4")).state == "fail"
@@ -50,7 +50,7 @@ def _tap(phase: str, ground: str) -> EgcFacts:
     return replace(egc(400, ground, tap=True), run=replace(DRY, size=phase))
 
 
-def test_o32_proportional() -> None:
+def test_proportional() -> None:
     """Training notes on 250.122(B): 300 A, 250 raised to 350 kcmil, EGC 4 AWG: ratio 1.4, 58,436 cmil -> 2 AWG."""
     facts = replace(egc(300, "2", load=200.0), run=replace(DRY, size="350"))
     verdict = equipment_grounding(facts)
@@ -66,7 +66,7 @@ def test_o32_proportional() -> None:
     assert equipment_grounding(replace(raised, size="4")).state == "fail"
 
 
-def test_o36_proportional_branch() -> None:
+def test_proportional_branch() -> None:
     """Engineers' Q&A site: 50 A, 8 AWG raised to 1 AWG, base 10 AWG: 52,617 cmil -> 3 AWG (52,620)."""
     run = replace(DRY, size="1")
     found = proportional_size(table_size(50, "copper", run), run, "8")
@@ -77,7 +77,7 @@ def test_o36_proportional_branch() -> None:
     assert equipment_grounding(replace(facts, size="4")).state == "fail"
 
 
-def test_o35_full_size_in_each_raceway() -> None:
+def test_full_size_in_each_raceway() -> None:
     """Steel tube trade association Q&A: 400 A in parallel raceways: 3 AWG copper or 1 AWG aluminum in each."""
     facts = replace(egc(400, "3", load=300.0), run=replace(DRY, sets=2))
     verdict = equipment_grounding(facts)
@@ -87,14 +87,14 @@ def test_o35_full_size_in_each_raceway() -> None:
     assert equipment_grounding(replace(facts, size="2", material="aluminum")).state == "fail"
 
 
-def test_o33_electrode_conductor() -> None:
+def test_electrode_conductor() -> None:
     """EC&M Code Q&A: 1200 A, 3 x 600 kcmil: 1800 kcmil -> 3/0."""
     verdict = electrode_conductor(Subject("s", "Service"), replace(DRY, size="600", sets=3))
     assert "3/0 AWG copper" in verdict.message
     assert verdict.work[0].value == 1_800_000
 
 
-def test_o34_supply_side_jumper() -> None:
+def test_supply_side_jumper() -> None:
     """Inspectors' forum: 3 x 250 kcmil: 750 kcmil -> 2/0 copper."""
     assert jumper_size(replace(DRY, size="250", sets=3)).size == "2/0"
     facts = JumperFacts(replace(DRY, size="250", sets=1), "supply-side bonding jumper", "2")

@@ -33,7 +33,7 @@ def state(rating_a: float | None, kind: str = "breaker", **run: object) -> str:
     ).state
 
 
-def test_o12_next_size_up_for_parallel_sets() -> None:
+def test_next_size_up_for_parallel_sets() -> None:
     """Trade forum "Parallel conductor sizing": 2 x 500 kcmil Cu, 760 A, may be protected at 800 A."""
     assert largest_device_a(760, 2023) == 800
     assert state(800, size="500", sets=2) == "pass"
@@ -58,8 +58,8 @@ def test_a_standard_ampacity_is_not_rounded_up() -> None:
     assert state(300, size="250") == "pass"
 
 
-def test_o06_without_rounding() -> None:
-    """O-06's 510 A conductors: an ordinary feeder could go to 600 A; its source stresses that secondaries cannot."""
+def test_without_rounding() -> None:
+    """Trade forum, "Transformer Secondary Feeder Tap": 510 A could go to 600 A as a feeder, but not as a secondary."""
     assert largest_device_a(510, 2023) == 600
     assert largest_device_a(510, 2023, round_up=False) == 510
 
@@ -93,7 +93,7 @@ def test_unknown_trip_leaves_it_open_unless_the_frame_decides() -> None:
 
 
 def test_nameplate_mca_and_mocp_allow_a_larger_breaker() -> None:
-    """240.4(G), 440.4(B): the nameplate pair decides; specification: routinely a breaker larger than the wire."""
+    """240.4(G), 440.4(B): the nameplate pair decides, routinely a breaker larger than the wire; trade practice."""
     unit = hvac_load("RTU-1", 28.0, 45.0)
     facts = ProtectionFacts(replace(DRY, size="10"), BREAKER, Fact(45.0), special=unit)
     verdict = conductor_protection(facts)
@@ -104,7 +104,7 @@ def test_nameplate_mca_and_mocp_allow_a_larger_breaker() -> None:
     assert conductor_protection(replace(facts, special=unknown)).state == "unknown"
 
 
-def test_o17_and_o18_one_motor_on_a_breaker() -> None:
+def test_one_motor_on_a_breaker() -> None:
     """EC&M on 430.62: 20 hp 27 A and 10 hp 14 A at 460 V, inverse-time breakers: branch devices 70 A and 35 A."""
     for hp, current_a, device_a in ((20, 27, 70), (10, 14, 35)):
         assert tables.motor_flc_a(hp, 480, 3) == current_a

@@ -14,7 +14,7 @@ T1 = TransformerFacts(
 )  # fmt: skip
 
 
-def test_o07_primary_only() -> None:
+def test_primary_only() -> None:
     """ECmag "Sizing Conductors Part XXX": 75 kVA, 480 V: 90.2 A, x 125 % = 113 A, 125 A fuses proposed."""
     assert rated_current(75, 480, 3).value == pytest.approx(90.21, abs=0.01)
     verdict = transformer_protection(T1)

@@ -61,7 +61,7 @@ def test_a_protected_feeder_is_no_tap(sketch: Any) -> None:
     assert not [v for v in taps.verdicts(ctx) if v.subject == "feeder"]
 
 
-def test_o12_on_a_drawing(sketch: Any) -> None:
+def test_parallel_sets_on_a_drawing(sketch: Any) -> None:
     """Trade forum "Parallel conductor sizing": 2 x 500 kcmil Cu at 800 A; the load must stay at or below 760 A."""
     ctx = feeder(sketch, 800, size="500", sets=2, load={"va": 760 * 208 * math.sqrt(3) / 1000 * 1000}).context()
     assert one(ctx, "OCP-4B", "feeder").state == "pass"
@@ -70,7 +70,7 @@ def test_o12_on_a_drawing(sketch: Any) -> None:
     assert one(more, "AMP-1", "feeder").state == "fail"
 
 
-def test_o11_on_a_drawing(sketch: Any) -> None:
+def test_continuous_feeder_on_a_drawing(sketch: Any) -> None:
     """EC&M "Stumped by the Code": 200 A continuous at 75 °C: 4/0 (230 A) is not enough, 250 kcmil is."""
     load = {"va": 200 * 208 * math.sqrt(3), "continuous": True}
     small = one(feeder(sketch, 250, size="4/0", load=load).context(), "AMP-1", "feeder")
@@ -121,7 +121,7 @@ def test_air_conditioner_on_a_larger_breaker_is_no_tap(sketch: Any) -> None:
     assert one(s.context(), "OCP-4G", "branch").state == "fail"
 
 
-def test_o17_feeder_of_two_motors(sketch: Any) -> None:
+def test_feeder_of_two_motors(sketch: Any) -> None:
     """EC&M on 430.62: 20 hp and 10 hp, 460 V: conductor 47.75 A -> 8 AWG (50 A at 75 °C); feeder device 84 -> 80 A."""
     s = sketch()
     s.put("service", "Utility", system="480Y/277")
@@ -183,7 +183,7 @@ def test_run_ampacity_of_unfed_and_missing_runs(sketch: Any) -> None:
 
 
 # -------------------------------------------------------------------------------------------- grounding, raceways
-def test_o04_on_a_drawing(sketch: Any) -> None:
+def test_grounding_of_a_tap_on_a_drawing(sketch: Any) -> None:
     """EC&M Code Quiz: tap 1/0 from a 400 A feeder, ending at 150 A: 3 AWG copper grounding conductor."""
     s = sketch()
     s.put("service", "Utility", system="208Y/120")
@@ -200,7 +200,7 @@ def test_o04_on_a_drawing(sketch: Any) -> None:
     assert one(s.context(), "GND-3", "tap").state == "fail"
 
 
-def test_o32_on_a_drawing(sketch: Any) -> None:
+def test_proportional_grounding_on_a_drawing(sketch: Any) -> None:
     """Training notes on 250.122(B): 300 A, 350 kcmil in place of 250 kcmil: 2 AWG instead of 4 AWG."""
     load = {"va": 200 * 208 * math.sqrt(3)}
     values = {"size": "350", "status": "new", "load": load}
@@ -211,14 +211,14 @@ def test_o32_on_a_drawing(sketch: Any) -> None:
 
 
 def test_existing_undersized_grounding_conductor_is_a_question(sketch: Any) -> None:
-    """Existing work is judged under the edition it was built by, usually unknown (specification 0.2)."""
+    """Existing work is judged under the edition it was built by, usually unknown; practice of inspectors, from memory."""
     verdict = one(feeder(sketch, 200, egc_size="8").context(), "GND-3", "feeder")
     assert verdict.state == "judge"
     assert "Existing work" in verdict.message
     assert one(feeder(sketch, 200, egc_size="8", status="new").context(), "GND-3", "feeder").state == "fail"
 
 
-def test_o31_on_a_drawing(sketch: Any) -> None:
+def test_overfilled_conduit_on_a_drawing(sketch: Any) -> None:
     """Student Q&A site's wrong answer: three 1/0 THHN do not fit 1 in EMT; 1-1/4 in does."""
     values = {"size": "1/0", "insulation": "THHN", "egc_size": "raceway", "status": "new", "load": {"va": 20_000}}
     wrong = one(feeder(sketch, 150, raceway_size="1", **values).context(), "RWY-1", "feeder")
@@ -227,7 +227,7 @@ def test_o31_on_a_drawing(sketch: Any) -> None:
     assert one(feeder(sketch, 150, raceway_size="1-1/4", **values).context(), "RWY-1", "feeder").state == "pass"
 
 
-def test_o29_on_a_drawing(sketch: Any) -> None:
+def test_fill_on_a_drawing(sketch: Any) -> None:
     """EC&M Code Q&A: 3-500, neutral 250, ground 3 AWG THHN in PVC 40: trade size 3."""
     values = {
         "size": "500", "insulation": "THHN", "neutral_size": "250", "egc_size": "3", "raceway": "PVC-40", "status": "new",
@@ -312,7 +312,7 @@ def test_separately_derived_system(
     assert one(ctx, "GND-4", "secondary").state == "pass"
 
 
-def test_o07_on_a_drawing(sketch: Any) -> None:
+def test_primary_only_on_a_drawing(sketch: Any) -> None:
     """ECmag "Sizing Conductors Part XXX": 75 kVA at 480 V: 125 A primary protection."""
     ctx = derived(sketch, True, False)
     verdict = one(ctx, "XFMR-450", "T1")

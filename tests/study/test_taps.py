@@ -43,7 +43,7 @@ def tapped(sketch: Any, main_a: float | None, end_a: float | None, *, load_va: f
 
 
 # ------------------------------------------------------------------------------------ published worked examples
-def test_o02_ten_foot_tap_that_leaves_needs_a_tenth(sketch: Any) -> None:
+def test_ten_foot_tap_that_leaves_needs_a_tenth(sketch: Any) -> None:
     """Trade forum, "Feeder Tap Section 240.21(B)(1)(4) - Explanation": 1600 A, 50 A device: 160 A conductors needed."""
     # 8 AWG copper is 50 A at 75 °C: fits the 50 A device, and still fails.
     ctx = tapped(sketch, 1600, 50, size="8", length_ft=9, load_va=10_000).context()
@@ -58,13 +58,13 @@ def test_o02_ten_foot_tap_that_leaves_needs_a_tenth(sketch: Any) -> None:
     assert found(ctx, "TAP-0").state == "pass"
 
 
-def test_o02_inside_the_same_enclosure_no_tenth(sketch: Any) -> None:
+def test_inside_the_same_enclosure_no_tenth(sketch: Any) -> None:
     """240.21(B)(1)(4) speaks of taps that leave the enclosure only."""
     ctx = tapped(sketch, 1600, 50, size="8", length_ft=4, load_va=10_000, raceway="within enclosure").context()
     assert found(ctx, "TAP-10").state == "pass"
 
 
-def test_o03_a_smaller_fuse_does_not_relax_the_third(sketch: Any) -> None:
+def test_a_smaller_fuse_does_not_relax_the_third(sketch: Any) -> None:
     """Trade forum, "25 feet tap conductor" (2019): 1600 A, 2 x 250 kcmil Al (410 A), 200 A fuses: fails, 533 A needed."""
     values = {
         "size": "250",
@@ -86,7 +86,7 @@ def test_o03_a_smaller_fuse_does_not_relax_the_third(sketch: Any) -> None:
         assert found(tapped(sketch, 1600, 200, **cured).context(), "TAP-25").state == "pass"
 
 
-def test_o05_75_ft_indoors_is_no_tap_the_code_knows(sketch: Any) -> None:
+def test_75_ft_indoors_is_no_tap_the_code_knows(sketch: Any) -> None:
     """Contractor association's question of the day, 6 September 2018: 3/0 Cu on 400 A, 75 ft inside to a 200 A main."""
     ctx = tapped(sketch, 400, 200, size="3/0", length_ft=75).context()
     assert supplies(ctx)["tap"].is_tap
@@ -100,7 +100,7 @@ def test_o05_75_ft_indoors_is_no_tap_the_code_knows(sketch: Any) -> None:
     assert found(ctx, "TAP-OUT").state == "not_applicable"
 
 
-def test_o05_outside_is_for_the_authority(sketch: Any) -> None:
+def test_outside_is_for_the_authority(sketch: Any) -> None:
     """The same question: outside, (B)(5) has no length; where the disconnect stands is not on a drawing."""
     ctx = tapped(sketch, 400, 200, size="3/0", length_ft=75, outdoors=True).context()
     assert found(ctx, "TAP-OUT").state == "judge"
@@ -127,7 +127,7 @@ def transformer_tap(sketch: Any, secondary_size: str = "1/0", main_a: float = 15
     return s
 
 
-def test_o01_tap_supplying_a_transformer(sketch: Any) -> None:
+def test_tap_supplying_a_transformer(sketch: Any) -> None:
     """Trade forum, "Taps for Transformers", 45 kVA: 175/3 = 58 A <= 85 A; 150 x 208/480 = 65 A > 58 A; 23 ft <= 25 ft."""
     ctx = transformer_tap(sketch).context()
     verdict = found(ctx, "TAP-XF")
@@ -144,7 +144,7 @@ def test_o01_tap_supplying_a_transformer(sketch: Any) -> None:
     assert found(ctx, "TAP-SEC-C6", "secondary").state == "not_applicable"
 
 
-def test_o01_no_round_up_at_the_end_of_the_secondary(sketch: Any) -> None:
+def test_no_round_up_at_the_end_of_the_secondary(sketch: Any) -> None:
     """The same example with the extra check: the 150 A main may not be larger than the 150 A conductor."""
     assert found(transformer_tap(sketch, main_a=175).context(), "TAP-XF").state == "fail"
     assert found(transformer_tap(sketch, primary_ft=10.01).context(), "TAP-XF").state == "fail"
@@ -168,7 +168,7 @@ def secondary(sketch: Any, size: str, main_a: float = 600, length_ft: float = 20
     return s
 
 
-def test_o06_secondary_conductors_get_no_round_up(sketch: Any) -> None:
+def test_secondary_conductors_get_no_round_up(sketch: Any) -> None:
     """Trade forum, "Transformer Secondary Feeder Tap": 600 A on 2 x 250 kcmil (510 A) fails, 2 x 350 kcmil (620 A) passes."""
     ctx = secondary(sketch, "250").context()
     verdict = found(ctx, "TAP-SEC-C6")
@@ -215,7 +215,7 @@ def test_foreman_sentence_for_a_long_tap(sketch: Any) -> None:
         "Tap to Bakery switch does not meet the 10-ft rule: 12 ft 4 in long, 2 ft 4 in over the 10 ft allowed."
     )
     assert verdict.section == "240.21(B)(1)"
-    # Specification: "use the 25-ft rule (needs 267 A conductors from an 800 A main)".
+    # A third of 800 A is 266.7 A: 240.21(B)(2), not rounded down.
     needed = found(tapped(sketch, 800, 200, size="3/0", length_ft=12 + 4 / 12).context(), "TAP-25")
     assert needed.limit == pytest.approx(800 / 3)
     assert "267 A" in needed.message
@@ -243,7 +243,7 @@ def test_rounding_up_makes_an_ordinary_feeder_not_a_tap(sketch: Any) -> None:
 
 
 def test_fused_switch_above_its_fuses_is_asked_about(sketch: Any) -> None:
-    """Specification TAP-10 condition 3: a 200 A switch with 150 A fuses on 150 A conductors under (B)(1)."""
+    """240.21(B)(1), read two ways in the trade: a 200 A switch with 150 A fuses on 150 A conductors under (B)(1)."""
     values = {"size": "1/0", "length_ft": 8, "form": "fused switch", "switch_a": 200}
     # From 600 A a third is 200 A, so the 25-ft rule does not carry it and the question stands.
     verdicts = [v for v in taps.verdicts(tapped(sketch, 600, 150, **values).context()) if v.rule == "TAP-10"]
@@ -308,7 +308,7 @@ def test_assumed_length_is_said(sketch: Any) -> None:
         tapped(sketch, 800, 200, size="3/0", length_ft=8, basis={"length_ft": "assumed"}).context(), "TAP-10"
     )
     assert (verdict.state, verdict.basis) == ("pass", "assumed")
-    assert "length of Tap to Bakery switch" in verdict.message
+    assert "(assumed: length)" in verdict.message
 
 
 # ------------------------------------------------------------------------------------------------ topology

@@ -96,7 +96,7 @@ def test_insulations_of_the_vocabulary() -> None:
         found = tables.insulation(name)
         assert found.dry_c in (60, 75, 90, None)
         assert found.wet_c is None or (found.dry_c is not None and found.wet_c <= found.dry_c)
-    # Dual-marked THHN/THWN is 75 °C when wet, 90 °C only with -2 (specification of rules, AMP-1).
+    # Dual-marked THHN/THWN is 75 °C when wet, 90 °C only with -2 (trade consensus, from memory).
     assert tables.insulation("THWN").wet_c == 75
     assert tables.insulation("THHN/THWN-2").wet_c == 90
     assert tables.insulation("THHN").wet_c is None
@@ -164,7 +164,7 @@ def test_equipment_grounding_conductor_outside_the_table(ocpd_a: float) -> None:
 
 
 def test_grounding_electrode_conductor() -> None:
-    # VoltageLab, Table 250.66; specification GND-2: 3 x 600 kcmil = 1800 kcmil takes 3/0.
+    # VoltageLab, Table 250.66: 3 x 600 kcmil = 1800 kcmil takes 3/0.
     assert tables.gec_size("2", "copper") == "8"
     assert tables.gec_size("1", "copper") == "6"
     assert tables.gec_size("1/0", "aluminum") == "8"
