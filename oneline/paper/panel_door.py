@@ -26,6 +26,8 @@ from oneline.sheet.wording import LINE_SIZE, NAME_SIZE, Line, Piece
 
 #: Width to height of the rooms a diagram may find on a page.
 _PROPORTIONS = (0.5, 0.8, 1.2, 1.8)
+#: How the extract is arranged: (conductors as short as joints, columns as wide as whole names).
+_MANNERS = ((False, False), (True, False), (True, True))
 _TEXT_SIZES = (8.0, 7.25, LEAST_TEXT_PT)
 #: Widths of a column beside the diagram, in text sizes: a directory needs room for its words.
 _COLUMNS_EM = (35.0, 40.0, 45.0)
@@ -102,8 +104,8 @@ class PanelDoor(Door):
             (self._blocks(safety, directory, self._legend), False),
             (self._blocks(safety, self._legend, directory), False),
         )
-        for proportion, tight in itertools.product(_PROPORTIONS, (False, True)):
-            picture = self._drawn_anew(extract, proportion, tight)
+        for (tight, roomy), proportion in itertools.product(_MANNERS, _PROPORTIONS):
+            picture = self._drawn_anew(extract, proportion, tight, roomy)
             if picture.box in seen:
                 continue
             seen.add(picture.box)
@@ -129,18 +131,18 @@ class PanelDoor(Door):
         mark = (words.name_pt, large + 0.04 * min(size, 7.5) - 0.05 * words.left_out)
         return _Try(page, words, legend, mark)
 
-    def _drawn_anew(self, extract: Extract, proportion: float, tight: bool) -> Picture:
+    def _drawn_anew(self, extract: Extract, proportion: float, tight: bool, roomy: bool) -> Picture:
         """The extract arranged for a proportion, with stubs instead of their place holders.
 
-        ``tight``: conductors are as short as joints; their labels stand where there happens to be room.
+        ``tight``: conductors are as short as joints; their labels stand where there happens to be room. ``roomy``: columns
+        are as wide as whole names, so that two lines of larger words fit.
         """
-        bare = [
-            _without_place(i, tight) for i in extract.with_stubs.items.values()
-            if not isinstance(i, Connection) or tight or i.bends
-        ]  # fmt: skip
+        bare = [_without_place(i, tight, roomy) for i in extract.with_stubs.items.values()]
         arranged = arrange(extract.with_stubs.with_items(bare), None, proportion)
+        places = {i.id: i.place for i in arranged.items.values() if not isinstance(i, Connection)}
+        items = [replace(i, place=places[i.id]) for i in extract.with_stubs.items.values() if i.id in places]
         lines = [replace(c, bends=()) for c in extract.with_stubs.connections()]
-        drawing = arranged.with_items(lines)
+        drawing = extract.with_stubs.with_items([*items, *lines])
         picture = on_paper(build_picture(drawing, self.lasting, self.result.view, self.symbols, ghosts=False))
         stubs = {s.id: s for s in extract.stubs}
         groups = [_as_stub(g, stubs[g.item], picture) if g.item in stubs else g for g in picture.groups]
@@ -175,10 +177,12 @@ class PanelDoor(Door):
         return [directory_block(compacted(d), width, size) for d in self.directories]
 
 
-def _without_place(item: Item, tight: bool) -> Item:
+def _without_place(item: Item, tight: bool, roomy: bool) -> Item:
     if isinstance(item, ConductorRun) and tight:
         return Joint(id=item.id, a=item.a, b=item.b)
-    return replace(item, bends=()) if isinstance(item, Connection) else replace(item, place=None)
+    if isinstance(item, Connection):
+        return replace(item, bends=())
+    return replace(item, place=None, name=item.name.replace(" ", "_") if roomy else item.name)
 
 
 # --------------------------------------------------------------------------------------------------------------- stubs

@@ -43,6 +43,18 @@ class _Place(tuple[float, float, float, float]):
     """The box of a label, with that of the symbol it belongs to."""
 
     symbol: Box
+    others: tuple[Box, ...]
+
+    def nearest(self, words: Box) -> bool:
+        """Whether words at a place are nearest to their own symbol: nobody may read them as the name of another."""
+        own = _apart(words, self.symbol)
+        return all(_apart(words, other) > own for other in self.others)
+
+
+def _apart(a: Box, b: Box) -> float:
+    """Distance of two boxes, the vertical part counting less: words beside a symbol are rarely level with it."""
+    across = max(a[0] - b[2], b[0] - a[2], 0.0)
+    return across + 0.8 * max(a[1] - b[3], b[1] - a[3], 0.0)
 
 
 def _placed_beside(groups: list[Group]) -> list[Group]:
@@ -54,6 +66,7 @@ def _placed_beside(groups: list[Group]) -> list[Group]:
         if g.part == "label" and g.item in symbols:
             place = _Place(g.box)
             place.symbol = symbols[g.item]
+            place.others = tuple(box for item, box in symbols.items() if item != g.item)
             g = replace(g, box=place)
         out.append(g)
     return out
@@ -241,7 +254,9 @@ def _place_names(
     """A place for every name at one size, or ``None`` when one finds none."""
     rooms: dict[int, list[tuple[Primitive, ...]]] = {}
     for n, lines in names.items():
-        found = [c for c in _name_choices(lines[0], size, groups[n].box) if fixed.free(_with_air(bounds(c)))]
+        at = groups[n].box
+        boxed = ((c, bounds(c)) for c in _name_choices(lines[0], size, at))
+        found = [c for c, b in boxed if (not isinstance(at, _Place) or at.nearest(b)) and fixed.free(_with_air(b))]
         if not found:
             return None
         rooms[n] = found
