@@ -6,7 +6,7 @@ Worked out once for a view and used by conductors, taps, grounding, raceways and
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isinf, prod
 from typing import Any
 
@@ -42,6 +42,7 @@ class RunSupply:
     the device ahead, amperes at its own voltage; ``ratio``: to amperes here. ``state``: whether the device protects the
     run at its ampacity: "pass", "fail" (a tap), "unknown"; "" where the question does not arise. ``direct``: starts on
     the load terminals of that device. ``parent``: id of the tap or secondary run that it continues, "" otherwise.
+    ``maybe_parent``: id of a nearer run that it continues and that may be a tap, while that is not known.
     """
 
     run: ConductorRun
@@ -56,6 +57,7 @@ class RunSupply:
     direct: bool
     special: SpecialLoad | None = None
     parent: str = ""
+    maybe_parent: str = ""
 
     @property
     def subject(self) -> Subject:
@@ -213,6 +215,10 @@ def _with_parent(found: Mapping[str, RunSupply], supply: RunSupply) -> RunSupply
         if isinstance(branch.item, Transformer):
             break
         above = found.get(branch.item.id)
-        if above is not None and (above.is_tap or above.kind == "secondary"):
-            return RunSupply(**{**supply.__dict__, "parent": branch.item.id})
+        if above is None:
+            continue
+        if above.is_tap or above.kind == "secondary":
+            return replace(supply, parent=above.run.id)
+        if above.kind == "feeder" and above.state == "unknown":
+            return replace(supply, maybe_parent=above.run.id)
     return supply

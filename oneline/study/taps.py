@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from oneline import tables
 from oneline.model import (
@@ -149,14 +149,21 @@ def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
             name, above, supply.ampacity.fact(name.name), parent.ampacity.fact(above.name), ctx.edition
         )  # fmt: skip
         return
+    if supply.maybe_parent:
+        yield _after_undecided(ctx, supply)
+        return
     facts = tap_facts(ctx, supply)
-    through = None
-    if any(e.kind == "transformer" for e in facts.ends):
-        through = _transformer_tap(ctx, supply, facts)
-    tried = _tried(facts, through)
-    yield tap_summary(facts, tried, through)
+    through = _transformer_taps(ctx, supply, facts)
+    each = [(side, tap_xf(side)) for side in through]
+    tried = _tried(facts, [t for _, t in each])
+    failed = [side for side, t in each if t.state == "fail"]
+    # Several secondaries that fail are each cured on their own, so none of those changes alone carries the tap.
+    yield tap_summary(facts, tried, failed[0] if len(failed) == 1 else None)
     failing = [t for t in tried if t.state == "fail"]
-    yield from with_remedies(tried, _all_remedies(facts, through) if failing else ())
+    own = [t for t in tried if t.verdict.rule != "TAP-XF"]
+    yield from with_remedies(own, tap_remedies(facts) if failing else ())
+    for side, xf in each:
+        yield from with_remedies((xf,), transformer_tap_remedies(side) if xf.state == "fail" else ())
     carried = next((t.verdict.rule for t in tried if t.state == "pass"), "")
     question = fuses_in_larger_switch(facts)
     if carried == "TAP-10" and question is not None:
@@ -166,26 +173,56 @@ def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     yield from _barriers(ctx, supply)
 
 
-def _tried(facts: TapFacts, through: TransformerTapFacts | None) -> tuple[Tried, ...]:
-    transformer = () if through is None else (tap_xf(through),)
+def _tried(facts: TapFacts, through: Sequence[Tried]) -> tuple[Tried, ...]:
+    """Every rule tried. Of the secondaries of a transformer the worst counts: all of them have to meet its rule."""
+    order = ("fail", "unknown", "judge", "pass", "not_applicable")
+    transformer = (min(through, key=lambda t: order.index(t.state)),) if through else ()
     return (tap_10(facts), tap_25(facts), *transformer, tap_out(facts), tap_hb(facts))
 
 
-def _all_remedies(facts: TapFacts, through: TransformerTapFacts | None) -> tuple[Remedy, ...]:
-    return (*(transformer_tap_remedies(through) if through else ()), *tap_remedies(facts))
+def _transformer_taps(ctx: Context, supply: RunSupply, facts: TapFacts) -> tuple[TransformerTapFacts, ...]:
+    """The tap with each of the secondary conductors of each transformer it supplies."""
+    found: list[TransformerTapFacts] = []
+    for end in facts.ends:
+        if end.kind != "transformer":
+            continue
+        behind = [
+            other for other in supplies(ctx).values()
+            if other.kind == "secondary" and not other.parent and other.protection.transformers[0].id == end.item.id
+        ]  # fmt: skip
+        found += [TransformerTapFacts(facts, _secondary_tap(ctx, facts, other), end.item) for other in behind]
+        if not behind:
+            found.append(TransformerTapFacts(facts, None, end.item))
+    return tuple(found)
 
 
-def _transformer_tap(ctx: Context, supply: RunSupply, facts: TapFacts) -> TransformerTapFacts:
-    """The tap with the secondary conductors of the transformer it supplies."""
-    end = next(e for e in facts.ends if e.kind == "transformer")
-    transformer = ctx.drawing.get(end.item.id)
-    node = ctx.feeding.load_node(transformer.id)
-    for other in supplies(ctx).values():
-        if other.kind == "secondary" and not other.parent and other.line == node:
-            ends = ends_from(ctx, other.load, run_length(ctx, other.run))
-            secondary = _facts(ctx, other, ends, facts.ahead, facts.ahead_kind, None, "")
-            return TransformerTapFacts(facts, secondary, end.item)
-    return TransformerTapFacts(facts, None, end.item)
+def _secondary_tap(ctx: Context, facts: TapFacts, other: RunSupply) -> TapFacts:
+    ends = ends_from(ctx, other.load, run_length(ctx, other.run))
+    return _facts(ctx, other, ends, facts.ahead, facts.ahead_kind, None, "")
+
+
+def _after_undecided(ctx: Context, supply: RunSupply) -> Verdict:
+    """A tap that starts where conductors end of which it is not known whether they are a tap themselves.
+
+    Where they are one, this is a tap of a tap; where they are not, it is a tap of its own.
+    """
+    parent = supplies(ctx)[supply.maybe_parent]
+    name, above = supply.subject, parent.subject
+    of_tap = tap_of_tap(name, above, supply.ampacity.fact(name.name), parent.ampacity.fact(above.name), ctx.edition)
+    facts = tap_facts(ctx, supply)
+    through = [tap_xf(side) for side in _transformer_taps(ctx, supply, facts)]
+    alone = tap_summary(facts, _tried(facts, through))
+    if alone.state == "fail" and of_tap.state == "fail":
+        return alone
+    message = (
+        f"Whether {name.name} may be tapped from {above.name} is not known yet: {above.name} may be a tap itself, and a "
+        f"tap may not be tapped."
+    )
+    needs = unique((*parent.ampacity.needs, *parent.rating.needs, *(alone.needs if alone.state == "unknown" else ())))
+    return verdict(
+        "TAP-0", name, ctx.edition, "unknown", message, needs=needs, others=(above.id,),
+        field_checks=unique((*parent.ampacity.field_checks, *alone.field_checks)),
+    )  # fmt: skip
 
 
 def _undecided(ctx: Context, supply: RunSupply) -> Verdict:
@@ -294,22 +331,23 @@ def secondary_facts(ctx: Context, supply: RunSupply) -> SecondaryFacts:
     return SecondaryFacts(
         tap, subject_of(ctx, transformer), transformer.connection, system.phases if system else None,
         system.wires if system else None, complies, missing_facts(own) if complies == "unknown" else (),
-        _by_tap(ctx, transformer),
+        _by_tap(ctx, supply, transformer),
     )  # fmt: skip
 
 
-def _by_tap(ctx: Context, transformer: Transformer) -> TransformerTapFacts | None:
-    """What the transformer tap rule asks, where the transformer is fed by a tap."""
+def _by_tap(ctx: Context, supply: RunSupply, transformer: Transformer) -> TransformerTapFacts | None:
+    """What the transformer tap rule asks of these secondary conductors, where the transformer is fed by a tap."""
     line = ctx.feeding.line_node(transformer.id)
     if line is None:
         return None
     all_runs = supplies(ctx)
     for branch in ctx.protection_of(line).branches:
         above = all_runs.get(branch.item.id)
-        if above is not None and above.is_tap:
+        if above is not None and (above.is_tap or (above.kind == "feeder" and above.state == "unknown")):
             while above.parent:
                 above = all_runs[above.parent]
-            return _transformer_tap(ctx, above, tap_facts(ctx, above))
+            primary = tap_facts(ctx, above)
+            return TransformerTapFacts(primary, _secondary_tap(ctx, primary, supply), subject_of(ctx, transformer))
     return None
 
 

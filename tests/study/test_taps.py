@@ -544,3 +544,73 @@ def test_failing_alternatives_do_not_count_when_another_carries(sketch: Any) -> 
     assert (summary.state, summary.alternative) == ("pass", False)
     assert "25-ft rule" in summary.message
     assert summary.section == "240.21(B)(2)"
+
+
+# --------------------------------------------------------------------- several secondaries, and taps of undecided taps
+def through_transformer(sketch: Any, secondaries: dict[str, dict[str, Any]], **primary: Any) -> Any:
+    """A 400 A feeder, a tap to a 480Y/277 to 208Y/120 transformer, and each secondary from it to a 100 A breaker."""
+    s = sketch()
+    s.put("service", "Utility", system="480Y/277")
+    s.put("disconnect", "Main", trip_a=400, rating_a=400, service_disconnect=True)
+    s.put("bus", "Gutter", form="gutter")
+    s.put("transformer", "T1", kva=75, primary_system="480Y/277", secondary_system="208Y/120", connection="delta-wye")
+    s.chain("Utility", "Main", "Gutter")
+    s.run("Gutter", "T1", "tap", **{**DRY, "size": "1/0", "length_ft": 10, **primary})
+    for name, values in secondaries.items():
+        s.put("disconnect", f"{name} breaker", trip_a=100, rating_a=100, adjustable=False)
+        s.put("load", f"{name} load", va=5000, load_class="other", continuous=False, phases="ABC")
+        s.run("T1", f"{name} breaker", name, **{**DRY, **values})
+        s.chain(f"{name} breaker", f"{name} load")
+    return s.context()
+
+
+#: 400 A times 480/208 divided by 3 is 307.7 A; 350 kcmil copper is 310 A at 75 °C (Table 310.16), 3/0 is 200 A.
+GOOD_SIDE = {"size": "350", "length_ft": 12}
+
+
+def test_every_secondary_of_a_tapped_transformer_counts(sketch: Any) -> None:
+    """240.21(B)(3): each set of secondary conductors needs its third, and 25 ft together with the primary."""
+    short, long = {**GOOD_SIDE}, {**GOOD_SIDE, "length_ft": 16}
+    thin, unknown = {"size": "3/0", "length_ft": 12}, {"size": "350", "length_ft": None}
+    assert found(through_transformer(sketch, {"S1": short, "S2": short}), "TAP-0").state == "pass"
+    for bad, state in ((long, "fail"), (thin, "fail"), (unknown, "unknown")):
+        for order in ({"S1": short, "S2": bad}, {"S1": bad, "S2": short}):
+            ctx = through_transformer(sketch, order)
+            assert found(ctx, "TAP-0").state == state, (bad, order)
+            assert sorted(v.state for v in taps.verdicts(ctx) if v.rule == "TAP-XF") == sorted(["pass", state])
+    # The exact limit: 10 ft and 15 ft are 25 ft.
+    assert found(through_transformer(sketch, {"S1": short, "S2": {**short, "length_ft": 15}}), "TAP-0").state == "pass"
+
+
+def test_rule_for_tapped_transformers_is_judged_on_the_secondary_itself(sketch: Any) -> None:
+    """240.21(C)(5) sends each secondary to 240.21(B)(3) with its own size and length."""
+    ctx = through_transformer(sketch, {"S1": GOOD_SIDE, "S2": {"size": "3/0", "length_ft": 12}})
+    assert found(ctx, "TAP-SEC-C5", "S1").state == "pass"
+    assert found(ctx, "TAP-SEC-C5", "S2").state == "fail"
+
+
+@pytest.mark.parametrize("field", ["size", "material", "ambient_c", "current_carrying", "sets"])
+def test_tap_from_conductors_that_may_be_a_tap(sketch: Any, field: str) -> None:
+    """240.21: a tap may not be tapped. 500 kcmil (380 A) on 800 A is a tap; two sets of 600 kcmil (840 A) are none."""
+
+    def context(**feeder: Any) -> Any:
+        s = sketch()
+        s.put("service", "Utility", system="208Y/120")
+        s.put("disconnect", "Main", trip_a=800, rating_a=800, service_disconnect=True)
+        s.put("bus", "Board", form="switchboard", rating_a=800)
+        s.put("bus", "Gutter", form="gutter")
+        s.put("disconnect", "Switch", trip_a=150, rating_a=150)
+        s.put("load", "Bakery", va=5000, load_class="other", continuous=False, phases="ABC")
+        s.chain("Utility", "Main", "Board")
+        s.run("Board", "Gutter", "feeder", **{**DRY, "size": "500", "length_ft": 4, **feeder})
+        s.run("Gutter", "Switch", "tap", **{**DRY, "size": "1/0", "length_ft": 5})
+        s.chain("Switch", "Bakery")
+        return s.context()
+
+    assert found(context(), "TAP-0").state == "fail"
+    assert found(context(size="600", sets=2), "TAP-0").state == "pass"
+    ctx = context(**{"size": "600", "sets": 2, field: None})
+    verdict = found(ctx, "TAP-0")
+    assert verdict.state == "unknown"
+    assert verdict.needs
+    assert not [v for v in taps.verdicts(ctx) if v.subject == "tap" and v.rule == "TAP-10" and v.state == "pass"]
