@@ -10,6 +10,7 @@ from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QWidget
 
 from oneline.desk.panes.directory import Slot
+from oneline.desk.panes.loadentry import LoadPlace, load_in_va
 from oneline.desk.panes.look import quiet
 from oneline.desk.panes.tablepaste import trip_and_poles
 from oneline.desk.panes.typed import Misread, can_be_unknown, spell, understand
@@ -26,7 +27,7 @@ COLUMNS: tuple[tuple[str, str, int, str], ...] = (
     ("description", "Description", 102, "What it feeds and where. Type spare or space where there is no load."),
     ("trip_a", "Trip", 48, "Trip of the device. Type 60/3 for 60 A with three poles."),
     ("poles", "P", 22, "Poles."),
-    ("va", "Load", 70, "Connected load in VA, total of all poles."),
+    ("va", "Load", 70, "Connected load in VA, total of all poles. 24 A or 1.5 kW are turned into VA."),
     ("load_class", "Class", 76, "Class of load: type its first letters."),
     ("continuous", "Cont.", 40, "Continuous, 3 hours or more: yes, no, or ? for unknown."),
     ("traced", "Traced", 70, "Traced, by its label only, or not traced."),
@@ -44,6 +45,8 @@ class CircuitModel(QAbstractTableModel):
 
     edited = Signal(int, object)
     refused = Signal(str)
+    #: What was made of an entry, in words.
+    told = Signal(str)
     arranged = Signal()
 
     def __init__(self, parent: QWidget) -> None:
@@ -52,6 +55,9 @@ class CircuitModel(QAbstractTableModel):
         self.sides = 2
         self.panel = ""
         self.name_of: Callable[[str], str] = lambda item_id: item_id
+        #: What is in a space at this moment, and the panel's nominal system, for loads typed in amperes or watts.
+        self.slot_now: Callable[[int], Slot | None] = self.slots_get
+        self.system: str | None = None
         self.misread: dict[tuple[int, str], tuple[str, str]] = {}
 
     def put(self, panel: str, slots: dict[int, Slot], drawing: Drawing, sides: int) -> None:
@@ -96,6 +102,9 @@ class CircuitModel(QAbstractTableModel):
         if self.sides == 2:
             return self.index(row, column if space % 2 else column + len(COLUMNS) + 1)
         return self.index(row if space % 2 else row + len(self.slots) // 2, column)
+
+    def slots_get(self, space: int) -> Slot | None:
+        return self.slots.get(space)
 
     def slot_at(self, index: Index) -> Slot:
         return self.slots[self.space_at(index.row(), index.column())]
@@ -198,8 +207,11 @@ class CircuitModel(QAbstractTableModel):
         if slot.circuit is None and not str(value).strip():
             return False
         both = trip_and_poles(str(value)) if field == "trip_a" else None
+        made = None
         try:
-            new = understand(both[0] if both else str(value), spec, can_be_unknown(Circuit, field))
+            made = load_in_va(str(value), self._load_place(slot)) if field == "va" else None
+            entry = both[0] if both else made[0] if made else str(value)
+            new = understand(entry, spec, can_be_unknown(Circuit, field))
         except Misread as problem:
             self.misread[key] = (str(value), str(problem))
             self.dataChanged.emit(index, index)
@@ -207,6 +219,8 @@ class CircuitModel(QAbstractTableModel):
             return False
         if self.misread.pop(key, None) is not None:
             self.dataChanged.emit(index, index)
+        if made is not None:
+            self.told.emit(f"{made[1]}.")
         values: dict[str, Any] = {field: new, **({"poles": int(both[1])} if both else {})}
         old = {name: getattr(slot.circuit, name, None) for name in values}
         if slot.circuit is None and field == "space":
@@ -215,6 +229,13 @@ class CircuitModel(QAbstractTableModel):
             return False
         self.edited.emit(slot.space, values)
         return True
+
+    def _load_place(self, slot: Slot) -> LoadPlace:
+        now = self.slot_now(slot.space)
+        line = now.circuit if now is not None else None
+        if line is None:
+            return LoadPlace(phase=slot.phase, system=self.system)
+        return LoadPlace(line.poles, slot.phase, self.system, line.load_class, line.power_factor)
 
     def mark_misread(self, found: Mapping[tuple[int, str], tuple[str, str]]) -> None:
         """Show what was not understood in its cells, with the reason."""

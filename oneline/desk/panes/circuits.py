@@ -49,6 +49,8 @@ class CircuitsPane(LivePane):
         self.model = CircuitModel(self)
         self.model.edited.connect(self._edit)
         self.model.refused.connect(host.say)
+        self.model.told.connect(host.say)
+        self.model.slot_now = lambda space: self._slots_now().get(space)
         self.view = CircuitView(self.model, self)
         self.view.wants.connect(self._line)
         self.view.pasted.connect(self._paste)
@@ -166,6 +168,7 @@ class CircuitsPane(LivePane):
         at = self.view.currentIndex()
         row, column, sides = at.row(), at.column(), self.model.sides
         same = self.model.panel == bus.id
+        self.model.system = point.system if point is not None else None
         self.model.put(bus.id, slots, drawing, self._sides())
         if same and sides == self.model.sides and 0 <= row < self.model.rowCount():
             self.view.setCurrentIndex(self.model.index(row, column))
