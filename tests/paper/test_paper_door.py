@@ -157,7 +157,7 @@ def test_fault_currents_with_their_date(mill) -> None:
 
 
 def test_unknown_fault_current_is_never_a_number(mill) -> None:
-    point = replace(next(iter(mill.result.points.values())), fault_a=None, fault_bound_a=22_000.0)
+    point = replace(next(iter(mill.result.points.values())), fault_a=None, fault_duty_a=None, fault_bound_a=22_000.0)
     panel = next(b for b in mill.drawing.of(Bus) if b.name == "LP-1")
     result = replace(mill.result, points={**mill.result.points, panel.id: replace(point, id=panel.id)})
     found = {f.name: f for f in faults_of(mill.drawing, result)}

@@ -140,7 +140,7 @@ def test_open_devices_say_so() -> None:
 
 
 def test_details_are_fault_and_drop() -> None:
-    line = detail_line(_of("bus"), _point(fault_a=14_230, voltage_drop_pct=1.26))
+    line = detail_line(_of("bus"), _point(fault_a=14_230, fault_duty_a=14_230, voltage_drop_pct=1.26))
     assert line is not None
     assert line.text == "fault 14.2 kA, drop 1.3 %"
     bound = detail_line(_of("bus"), _point(fault_bound_a=20_000))

@@ -103,16 +103,16 @@ def make_result(ids: Ids, view: str) -> StudyResult:
     points = [
         make_point(ids["service"], "North service", "service", load, free, live_from=source, limited_by=limit,
                    needs=("available fault current from the utility",), voltage_drop_pct=0.0),
-        make_point(ids["main"], "Main 1", "disconnect", load, free, limited_by=limit, live_from=both, fault_a=31234.0,
+        make_point(ids["main"], "Main 1", "disconnect", load, free, limited_by=limit, live_from=both, fault_a=31234.0, fault_duty_a=31234.0,
                    voltage_drop_pct=0.42, live_sides={"line": source, "load": both}),
         make_point(ids["panel"], "LP-2", "bus", (62.3 + more, None, 48.1 + more), (None, None, None), live_from=source,
-                   fault_a=14220.0, needs=("load of Brine pump", "length of Feeder to LP-2"), fault_bound_a=20000.0,
+                   fault_a=14220.0, fault_duty_a=14220.0, needs=("load of Brine pump", "length of Feeder to LP-2"), fault_bound_a=20000.0,
                    available_bound_a={"A": 88.0, "C": 95.0}),
     ]  # fmt: skip
     if view == "proposed":
         points.append(
             make_point(ids["switch"], "Ice switch", "disconnect", (126.6, 130.0, 112.4), (73.4, 70.0, 87.6),
-                       live_from=source, fault_a=24110.0, voltage_drop_pct=0.9)
+                       live_from=source, fault_a=24110.0, fault_duty_a=24110.0, voltage_drop_pct=0.9)
         )  # fmt: skip
     return StudyResult(2023, view, {p.id: p for p in points}, make_verdicts(ids), (ids["service"], ids["array"]))
 
