@@ -6,8 +6,8 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from oneline import tables
-from oneline.model.vocabulary import CONDUCTOR_SIZES
-from oneline.rules.ampacity import Ampacity, RunFacts, ampacity, large_enough_in_parallel
+from oneline.model.vocabulary import CONDUCTOR_SIZES, MATERIALS
+from oneline.rules.ampacity import COLUMNS_C, Ampacity, RunFacts, ampacity, large_enough_in_parallel
 from oneline.rules.common import (
     Condition,
     Fact,
@@ -96,11 +96,22 @@ def is_protected(iz: Fact, rating: Fact, edition: int, kind: str = "breaker", ro
 
 
 def small_conductor_cap(run: RunFacts, name: str) -> Fact | None:
-    """Largest device on a small conductor by 240.4(D); ``None`` where that section does not name the size."""
-    if run.size is None or run.material is None:
+    """Largest device on a small conductor by 240.4(D); ``None`` where that section does not name the size.
+
+    While the material is not known, it lies between those of the materials made in that size.
+    """
+    if run.size is None:
         return None
-    cap = tables.small_conductor_limit_a(run.size, run.material, run.edition)
-    return None if cap is None else Fact(cap, basis=run.basis, name=f"conductor size of {name}")
+    made = [m for m in MATERIALS if tables.ampacity_a(run.size, m, COLUMNS_C[0]) is not None]
+    materials = (run.material,) if run.material is not None else made
+    caps = [tables.small_conductor_limit_a(run.size, m, run.edition) for m in materials]
+    known = [cap for cap in caps if cap is not None]
+    if not known:
+        return None
+    high = max(known) if len(known) == len(caps) else None
+    exact = known[0] if high == min(known) else None
+    need = f"conductor material of {name}"
+    return Fact(exact, min(known), high, run.basis, need, f"conductor size of {name}")
 
 
 @lru_cache(maxsize=4096)
@@ -153,7 +164,12 @@ def _small_sentence(facts: ProtectionFacts, cap: Fact) -> str:
     name, size = facts.run.subject.name, size_text(facts.run.size, facts.run.material)
     words = compared(facts.rating, cap, most=True)
     if words is None:
-        return f"Whether {facts.device.name} protects {name} is not known yet: {size} may have at most {amperes(cap.value)}."
+        most = f"at most {amperes(cap.value)}"
+        if cap.value is None:
+            most = (
+                f"{amperes(cap.least)} or {amperes(cap.most)}, by its material" if cap.most else f"{amperes(cap.least)}"
+            )
+        return f"Whether {facts.device.name} protects {name} is not known yet: {size} may have {most}."
     does = "protects" if compare_at_least(cap, facts.rating) == "pass" else "does not protect"
     gap = "exactly the most" if words.gap == "exactly" else f"{words.gap} the {words.limit}"
     return f"{facts.device.name} ({words.value}) {does} {name}, {gap} allowed on {size}."
@@ -168,7 +184,9 @@ def protection_remedy(facts: ProtectionFacts) -> str:
         if device_a is not None:
             ways.append(f"a device of at most {amperes(device_a)}")
     if facts.rating.value is not None:
-        larger = propose_conductor(facts.run, rating_a=facts.rating.value, kind=facts.kind)
+        larger = propose_conductor(
+            facts.run, rating_a=facts.rating.value, kind=facts.kind, round_up=not facts.receptacles
+        )  # fmt: skip
         if larger is not None:
             ways.append(size_text(larger.size, larger.material, larger.sets))
     return f"Use {' or '.join(ways)}." if ways else ""

@@ -8,10 +8,12 @@ from oneline.model import ConductorRun, Load
 from oneline.rules.ampacity import Ampacity, RunFacts, ampacity
 from oneline.rules.common import Subject, existing_work, verdict
 from oneline.rules.conductor_load import LoadFacts, conductor_load, parallel_sets
+from oneline.rules.load_device import load_device
 from oneline.rules.overcurrent import ProtectionFacts, conductor_protection
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
-from oneline.study.ends import device_kind, is_branch, subject_of
+from oneline.study.ends import device_kind, device_rating, is_branch, subject_of
+from oneline.study.special import single_load
 from oneline.study.supply import RunSupply, load_fact, run_facts, supplies
 
 
@@ -37,6 +39,7 @@ def _unfed(ctx: Context, run: ConductorRun) -> RunFacts:
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
     """AMP-1 and AMP-3 of every run, OCP-4B/4C/4D/4G of those that an overcurrent device protects or should."""
+    special: set[str] = set()
     for supply in supplies(ctx).values():
         if (supply.run.sets or 1) > 1:
             yield existing_work(parallel_sets(supply.facts), supply.run.status)
@@ -48,8 +51,33 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
             )
         )  # fmt: skip
         if supply.kind == "feeder" and (supply.state in ("pass", "special") or _asks_for_device(supply)):
-            yield _protection(ctx, supply)
+            found = _protection(ctx, supply)
+            yield found
+            if found.rule == "OCP-4G":
+                special.update(found.others)
+    yield from _load_devices(ctx, special)
     yield from _loops(ctx)
+
+
+def _load_devices(ctx: Context, answered: set[str]) -> Iterator[Verdict]:
+    """LOAD-5 or OCP-4G of motors and air conditioners whose conductors alone do not bring their device up.
+
+    ``answered``: ids of devices already judged with the conductors.
+    """
+    for load in ctx.drawing.of(Load):
+        node = ctx.net.node(load.id)
+        if ctx.feeding.position[node] < 0:
+            continue
+        protection = ctx.protection_of(node)
+        device = protection.device
+        if device is None or protection.transformers or device.id in answered:
+            continue
+        special = single_load(ctx, load, device)
+        if special is not None:
+            found = load_device(
+                subject_of(ctx, load), subject_of(ctx, device), device_rating(ctx, device), special, ctx.edition
+            )  # fmt: skip
+            yield existing_work(found, "new" if "new" in (load.status, device.status) else device.status)
 
 
 def _part(ctx: Context, supply: RunSupply) -> str:

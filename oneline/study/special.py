@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 
 from oneline import tables
-from oneline.model import Load, basis_of
+from oneline.model import Disconnect, Load, basis_of
 from oneline.rules.common import Fact, section
 from oneline.rules.load import motor_feeder_device, motor_feeder_load
 from oneline.rules.overcurrent import SpecialLoad, hvac_load, motor_load
@@ -29,6 +29,17 @@ def special_load(ctx: Context, node: int, kind: str) -> SpecialLoad | None:
     if len(ends.loads) == 1 and len(ends.ends) == 1 and not ends.scheduled:
         return _single(ctx, ends.loads[0], kind)
     return _several(ctx, node, kind)
+
+
+def single_load(ctx: Context, load: Load, device: Disconnect) -> SpecialLoad | None:
+    """A motor or air conditioner of which something is known that limits its device, alone behind that device."""
+    node = ctx.feeding.load_node(device.id)
+    if node is None or (load.mca_a is None and load.mocp_a is None and load.horsepower is None):
+        return None
+    ends = ends_from(ctx, node, Fact(0.0))
+    if ends.scheduled or len(ends.ends) != 1 or [x.id for x in ends.loads] != [load.id]:
+        return None
+    return _single(ctx, load, device_kind(device))
 
 
 def _motors_only(ctx: Context, node: int) -> bool:

@@ -390,3 +390,76 @@ def test_fact_bounds_come_from_the_frame(sketch: Any) -> None:
     assert device_rating(s.context(), device) == Fact(
         None, None, 225, "entered", "trip rating of F1", "trip rating of F1"
     )
+
+
+# -------------------------------------------------------------------------- small conductors, and devices of loads
+@pytest.mark.parametrize(
+    ("size", "trip_a", "states"),
+    [
+        # 240.4(D): 12 AWG 20 A copper, 15 A aluminum; 10 AWG 30 and 25 A; 14 AWG is made in copper only, 15 A.
+        ("12", 15, ("pass", "pass")),
+        ("12", 20, ("pass", "fail")),
+        ("12", 25, ("fail", "fail")),
+        ("10", 25, ("pass", "pass")),
+        ("10", 30, ("pass", "fail")),
+        ("10", 35, ("fail", "fail")),
+    ],
+)
+def test_small_conductor_of_unknown_material(sketch: Any, size: str, trip_a: float, states: tuple[str, ...]) -> None:
+    def state(material: str | None) -> str:
+        s = feeder(sketch, trip_a, size=size, material=material, length_ft=30, load={"va": 1000})
+        hits = [v for v in verdicts(s.context()) if v.subject == "feeder" and v.rule in ("OCP-4B", "OCP-4D", "TAP-0")]
+        assert len(hits) == 1
+        if hits[0].state == "unknown":
+            assert any("material of feeder" in need for need in hits[0].needs)
+        return hits[0].state
+
+    found = tuple("fail" if state(m) in ("fail", "judge") else "pass" for m in ("copper", "aluminum"))
+    assert found == states
+    unknown = state(None)
+    assert unknown == "unknown" or {unknown} == set(states)
+
+
+def cooling(sketch: Any, trip_a: float | None, size: str = "6", **load: Any) -> Any:
+    s = sketch()
+    s.put("service", "Utility", system="208Y/120")
+    s.put("disconnect", "Main", trip_a=200, rating_a=200, service_disconnect=True)
+    s.put("bus", "LP", rating_a=225)
+    s.put("disconnect", "Breaker", trip_a=trip_a, rating_a=trip_a, status="new")
+    s.put("load", "Unit", phases="ABC", va=8000, status="new", **load)
+    s.chain("Utility", "Main", "LP", "Breaker")
+    s.run("Breaker", "Unit", "branch", **{**DRY, "size": size, "length_ft": 80, "status": "new"})
+    return s.context()
+
+
+def test_nameplate_maximum_holds_behind_large_conductors_too(sketch: Any) -> None:
+    """440.4(B), 110.3(B): at most the device on the nameplate, 45 A, although 6 AWG copper is good for 65 A."""
+    nameplate: dict[str, Any] = {"load_class": "hvac", "mca_a": 28, "mocp_a": 45}
+    assert one(cooling(sketch, 45, **nameplate), "LOAD-5", "Unit").state == "pass"
+    found = one(cooling(sketch, 60, **nameplate), "LOAD-5", "Unit")
+    assert (found.state, found.value, found.limit) == ("fail", 60, 45)
+    assert "45 A" in found.remedy
+    # With the trip unknown the conductors' own answer asks for it, and none says that the device is small enough.
+    unknown = [v for v in verdicts(cooling(sketch, None, **nameplate)) if v.rule in ("LOAD-5", "OCP-4G", "OCP-4B")]
+    assert {v.state for v in unknown} == {"unknown"}
+    assert one(cooling(sketch, 60, **{**nameplate, "mocp_a": None}), "LOAD-5", "Unit").state == "unknown"
+
+
+def test_motor_device_is_limited_behind_large_conductors_too(sketch: Any) -> None:
+    """430.52: 10 hp at 208 V is 30.8 A (Table 430.250); 250 % is 77 A, next standard breaker 80 A."""
+    motor: dict[str, Any] = {"load_class": "motor", "horsepower": 10.0}
+    assert one(cooling(sketch, 80, "2", **motor), "OCP-4G", "Unit").state == "pass"
+    assert one(cooling(sketch, 90, "2", **motor), "OCP-4G", "Unit").state == "fail"
+
+
+def test_remedy_without_rounding_up_names_a_larger_size(sketch: Any) -> None:
+    """240.4(B)(1): no next size up for receptacle circuits: 4 AWG copper (85 A) on 90 A needs 3 AWG (100 A)."""
+    s = feeder(sketch, 90)
+    s.put("disconnect", "R", trip_a=90, rating_a=90)
+    s.put("load", "Outlets", load_class="receptacles", va=3000, phases="ABC", continuous=False)
+    s.joint("LP", "R")
+    s.run("R", "Outlets", "circuit", **{**DRY, "size": "4", "length_ft": 30})
+    found = one(s.context(), "OCP-4B", "circuit")
+    assert found.state == "fail"
+    assert "3 AWG" in found.remedy
+    assert " 4 AWG" not in found.remedy
