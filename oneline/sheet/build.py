@@ -10,13 +10,14 @@ from oneline.sheet.display import Group, Picture, Point, Primitive, Stroke
 from oneline.sheet.labels import hanging_bars, item_label_boxes, line_labels, line_mark_places, write_lines
 from oneline.sheet.layout import placed
 from oneline.sheet.lines import line_groups, open_tie_boxes
-from oneline.sheet.live import Energy, energy_of, tag, tag_row, tag_width
+from oneline.sheet.live import Energy, energy_of, tag, tag_width
 from oneline.sheet.marks import MARK_SIZE, mark_at, worst_states
 from oneline.sheet.routing import Route, land_all, open_end, route_all
 from oneline.sheet.schedule import schedule_group
 from oneline.sheet.shapes import BOND_DOWN, BOND_LEFT, Box, Shape, shapes_of, symbol_letter, symbol_name
 from oneline.sheet.status import status_look
 from oneline.sheet.symbols import SymbolSet, draw_symbol, find_set
+from oneline.sheet.tags import Tagger
 from oneline.sheet.tracks import Obstacles, Tracks
 from oneline.sheet.tree import feeding_forest
 from oneline.sheet.wording import Line, detail_line, item_lines
@@ -24,7 +25,6 @@ from oneline.study import StudyResult
 
 #: Zoom from which the small figures are shown.
 DETAIL_ZOOM = 1.5
-_LEAST_TAGGED_BAR = 100.0
 
 
 def build_picture(
@@ -84,11 +84,15 @@ class _Builder:
             self._symbol(shape)
             self._label(shape, lines[shape.item.id], boxes.get(shape.item.id))
             self._mark(shape.item.id, (shape.box[0] - MARK_SIZE / 2 - 2, shape.box[1] + 3))
-        for group in line_groups(self.drawing, routes, self.energy, self.ghost_ids, self.symbols_name, self.tracks):
+        for group in line_groups(self.drawing, routes, self.energy, self.ghost_ids, self.symbols_name):
             self.groups[group.part if group.part in self.groups else "line"].append(group)
         for conn_id, (box, text) in line_labels_at.items():
             prims = write_lines(text, box[0], box[1], self._ghost_ink(conn_id))
             self._add(conn_id, "label", prims, box)
+        for group in (*self.groups["tag"], *self.groups["detail"]):
+            obstacles.add(group.box, group.item + "/tag", 0.0)
+        tagger = Tagger(self.drawing, self.shapes, routes, self.energy, self.ghost_ids, obstacles, tracks)
+        self.groups["tag"] += tagger.all()
         self._circuits(boxes, obstacles, tracks)
         self._line_marks(routes, {k: v[0] for k, v in line_labels_at.items()}, obstacles)
         ordered = [g for part in ("line", "symbol", "tag", "label", "detail", "mark") for g in self.groups[part]]
@@ -120,7 +124,6 @@ class _Builder:
         if look.ticks:
             prims += _ticks(shape, ghost)
         self._add(item.id, "symbol", prims, _hit(shape))
-        self._source_tags(shape, known)
 
     def _extras(self, shape: Shape, ghost: str) -> list[Primitive]:
         """Winding marks of a transformer, and the sign of a neutral bond."""
@@ -136,20 +139,6 @@ class _Builder:
             at = (shape.box[0] - BOND_LEFT, shape.at[1] + BOND_DOWN)
             out += draw_symbol(self.symbols_name, "bond", at, ink=ghost)
         return out
-
-    def _source_tags(self, shape: Shape, known: dict[str, tuple[str, ...]]) -> None:
-        """Letters on long bars, and beside each source its own."""
-        item = shape.item
-        if item.id in self.energy.letters and item.id not in self.ghost_ids:
-            tags = [(self.energy.letters[item.id], self.energy.look((item.id,))[0])]
-            at = (shape.box[0] - 7, (shape.box[1] + shape.box[3]) / 2 + 3)
-        elif isinstance(item, Bus) and shape.width >= _LEAST_TAGGED_BAR and known.get("bus"):
-            tags = self.energy.tags(known["bus"])
-            at = (shape.box[0] + 8 + tag_width("A") * len(tags) / 2, shape.at[1])
-        else:
-            return
-        prims, box = tag_row(at, tags, False)
-        self._add(item.id, "tag", prims, box)
 
     def _label(self, shape: Shape, lines: tuple[Line, ...], box: Box | None) -> None:
         if box is None:
@@ -193,8 +182,6 @@ class _Builder:
 
     def _line_marks(self, routes: dict[str, Route], labels: dict[str, Box], obstacles: Obstacles) -> None:
         """Marks of conductors stand at the left of the line, level with its label, or as near to that as is free."""
-        for group in self.groups["tag"]:
-            obstacles.add(group.box, group.item + "/tag", 0.0)
         for conn_id, route in routes.items():
             if conn_id in self.worst:
                 places = line_mark_places(route.points, labels.get(conn_id), MARK_SIZE / 2)

@@ -59,9 +59,9 @@ class Energy:
         return next((s for s in found if s), found[0] if found else None)
 
     def possible(self, item_id: str) -> bool:
-        """Whether an item may be live through something nobody traced, and is not live otherwise."""
+        """Whether a source may reach an item through something nobody traced, besides those that do reach it."""
         point = self.result.points.get(item_id) if self.result else None
-        return point is not None and bool(point.possibly_live_from) and not point.live_from
+        return point is not None and bool(point.possibly_live_from)
 
     def look(self, sources: tuple[str, ...] | None) -> tuple[str, str]:
         """(ink, dash) of what the sources reach: the first one's; dead is plain; unknown to the study is plain too."""
@@ -70,10 +70,10 @@ class Energy:
         order = self._rank(sources[0])
         return source_ink(order), source_dash(order)
 
-    def tags(self, sources: Iterable[str]) -> list[tuple[str, str]]:
-        """(letter, ink) of each source on a line; of more than three the third says that there are more."""
+    def tags(self, sources: Iterable[str], possible: bool = False) -> list[tuple[str, str]]:
+        """(letter, ink) of each source, all of them; ``possible``: a question mark behind them for one not certain."""
         found = [(self.letters[s], source_ink(self._rank(s))) for s in sources if s in self.letters]
-        return found if len(found) <= 3 else [*found[:2], ("+", "ink")]
+        return [*found, ("?", "possible")] if possible else found
 
     def _rank(self, source: str) -> int:
         return self.order.get(source, len(self.order))
@@ -98,22 +98,28 @@ def tag(at: Point, text: str, ink: str) -> tuple[Primitive, ...]:
     )
 
 
-def tag_row(at: Point, texts: Sequence[tuple[str, str]], upright: bool) -> tuple[tuple[Primitive, ...], Box]:
-    """Tags (text, ink) side by side, or below each other along an upright line, centred at a point; with their box."""
+def tag_row(at: Point, texts: Sequence[tuple[str, str]]) -> tuple[tuple[Primitive, ...], Box]:
+    """Letters (text, ink) side by side in one compact tag centred at a point, each framed in its ink; with the box."""
     out: list[Primitive] = []
     x, y = at
-    if upright:
-        half = max(tag_width(t) for t, _ in texts) / 2
-        for n, (text, ink) in enumerate(texts):
-            out += tag((x, y + (n - (len(texts) - 1) / 2) * TAG_HEIGHT), text, ink)
-        high = len(texts) * TAG_HEIGHT / 2
-        return tuple(out), (x - half, y - high, x + half, y + high)
-    width = sum(tag_width(t) for t, _ in texts)
+    width, h = row_width(texts), TAG_HEIGHT / 2
     left = x - width / 2
     for text, ink in texts:
-        out += tag((left + tag_width(text) / 2, y), text, ink)
-        left += tag_width(text)
-    return tuple(out), (x - width / 2, y - TAG_HEIGHT / 2, x + width / 2, y + TAG_HEIGHT / 2)
+        right = left + (width if len(texts) == 1 else _cell(text))
+        frame = ((left, y - h), (right, y - h), (right, y + h), (left, y + h))
+        out.append(Stroke(frame, "hair", "solid", ink, True, "paper"))
+        out.append(Text(((left + right) / 2, y + 0.365 * TAG_SIZE), text, TAG_SIZE, "bold", "middle", "ink"))
+        left = right
+    return tuple(out), (x - width / 2, y - h, x + width / 2, y + h)
+
+
+def row_width(texts: Sequence[tuple[str, str]]) -> float:
+    """Width of the tag with these letters: one has room around it, several stand close."""
+    return tag_width(texts[0][0]) if len(texts) == 1 else sum(_cell(t) for t, _ in texts)
+
+
+def _cell(text: str) -> float:
+    return text_width(text, TAG_SIZE, "bold") + 2.0
 
 
 def tag_width(text: str) -> float:

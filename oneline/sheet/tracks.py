@@ -30,6 +30,15 @@ class Obstacles:
         for cell in _cells((box[0] - air, box[1] - air, box[2] + air, box[3] + air)):
             self._cells.setdefault(cell, []).append(entry)
 
+    def near(self, box: Box) -> Iterator[tuple[Box, str]]:
+        """Boxes in or close to a box, each once."""
+        seen: set[tuple[Box, str]] = set()
+        for cell in _cells(box):
+            for other, owner, _ in self._cells.get(cell, ()):
+                if (other, owner) not in seen:
+                    seen.add((other, owner))
+                    yield other, owner
+
     def hit(self, p: Point, q: Point, own: Iterable[str] = ()) -> bool:
         """Whether the segment from p to q enters a box, or comes closer than its air unless it is one's own."""
         left, right = (p[0], q[0]) if p[0] <= q[0] else (q[0], p[0])
