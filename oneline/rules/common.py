@@ -27,6 +27,8 @@ from oneline.rules.words import size_text as size_text
 TOLERANCE = 1e-7
 #: Weakest first.
 _WEAKEST_FIRST = tuple(reversed(BASES))
+#: First words of conditions that are clauses, not sentences.
+_CLAUSE_STARTS = frozenset(("it", "its", "all", "the", "what", "where", "whether"))
 #: How the worksheet says the outcome of one of several conditions.
 _OUTCOMES = {"pass": "holds", "fail": "fails", "unknown": "not known yet", "judge": "for the authority"}
 #: More failing conditions than this are counted instead of named; the worksheet names all of them.
@@ -255,7 +257,13 @@ def _checklist(conditions: Sequence[Condition]) -> tuple[WorkLine, ...]:
     """Every condition and its outcome, where there are several."""
     if len(conditions) < 2:
         return ()
-    return tuple(looked_up(c.message.rstrip("."), _OUTCOMES[c.state], "") for c in conditions if c.message)
+    return tuple(looked_up(_line_start(c.message.rstrip(".")), _OUTCOMES[c.state], "") for c in conditions if c.message)
+
+
+def _line_start(text: str) -> str:
+    """A clause as the start of a line; names keep their letters."""
+    word = text.partition(" ")[0]
+    return text[:1].upper() + text[1:] if word in _CLAUSE_STARTS else text
 
 
 def sentences(*texts: str) -> str:
