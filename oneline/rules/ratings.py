@@ -44,6 +44,7 @@ class FaultFacts:
 
     ``rating``: amperes; ``what``: which rating. ``duty``: available fault current in amperes from impedances, with what
     motors and inverters add; bounds where it is not known. ``hand_a``: the point-to-point value with the same additions.
+    ``on``: the source that gives it, where it is not the normal one (" on Generator 1").
     ``x_r``: X/R of the fault; ``test_x_r``: of the device's test, ``None`` where no correction is asked for.
     """
 
@@ -56,6 +57,7 @@ class FaultFacts:
     x_r: float | None = None
     test_x_r: float | None = None
     notes: tuple[str, ...] = ()
+    on: str = ""
 
 
 def asymmetry_factor(x_r: float | None, test_x_r: float | None) -> float:
@@ -127,7 +129,7 @@ def _remedy(facts: FaultFacts, duty: Fact, does: str) -> str:
 
 def _at_least_ka(duty: Fact) -> str:
     """The fault current as a rating to ask for, rounded up."""
-    return f"{number(ceil((duty.least or 0.0) / 100) / 10)} kA"
+    return f"{number(ceil((duty.most or duty.least or 0.0) / 100) / 10)} kA"
 
 
 def _compare(rule: str, facts: FaultFacts, what: str, does: str) -> Verdict:
@@ -156,21 +158,21 @@ def _why_over(facts: FaultFacts, rating_a: float, duty_a: float) -> str:
 def _sentence(facts: FaultFacts, duty: Fact, does: str) -> str:
     name, words = facts.subject.name, _compared_ka(facts.rating, duty)
     if words is not None:
-        return f"{name} has {_article(facts.what)} of {words.value}, {words.gap} {_there(words)}."
+        return f"{name} has {_article(facts.what)} of {words.value}, {words.gap} {_there(words, facts.on)}."
     if duty.value is not None:
-        return f"Whether {name} {does} the {kiloamperes(duty.value)} available there is not known yet."
+        return f"Whether {name} {does} the {kiloamperes(duty.value)} available there{facts.on} is not known yet."
     known, rating = _ka_bounds(duty), facts.rating.value
     more = f": {known}" if known else ""
     if rating is not None:
         more = f"{more} against its {kiloamperes(rating)}" if known else f": its rating is {kiloamperes(rating)}"
-    return f"Whether {name} {does} the fault current available there is not known yet{more}."
+    return f"Whether {name} {does} the fault current available there{facts.on} is not known yet{more}."
 
 
-def _there(words: Compared) -> str:
+def _there(words: Compared, on: str) -> str:
     """The fault current that a rating is compared with, or its bound."""
     if words.limit == words.most:
-        return f"the {words.most} available there"
-    return f"the {words.most} that can be available there at {words.limit.split()[1]}"
+        return f"the {words.most} available there{on}"
+    return f"the {words.most} that can be available there{on} at {words.limit.split()[1]}"
 
 
 def _article(what: str) -> str:

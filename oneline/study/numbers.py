@@ -92,11 +92,15 @@ class Numbers:
     ctx: Context
     forest: Forest
     faults: Faults
-    flow: FlowFigures
     contribution: Contribution
     entries: tuple[LoadEntry, ...]
 
     # ------------------------------------------------------------------------------------------------- load flow
+    @cached_property
+    def flow(self) -> FlowFigures:
+        """The solved load flow; worked out when somebody asks, because fault currents do without it."""
+        return compute_flow(self.forest, self.entries)
+
     @cached_property
     def current_a(self) -> PhaseColumn:
         return PhaseColumn(self._by_node(self.flow.current_a), self.ctx.feeding.phases)
@@ -132,6 +136,11 @@ class Numbers:
     @cached_property
     def fault_bound_a(self) -> Column:
         return Column(self._by_node(self.faults.bound_a))
+
+    @cached_property
+    def fault_least_a(self) -> Column:
+        """Lower bound of ``fault_a`` over every X/R that is not known; equal to it where all are."""
+        return Column(self._by_node(self.faults.least_a))
 
     @cached_property
     def fault_ll_a(self) -> Column:
@@ -190,7 +199,7 @@ class Numbers:
     @cached_property
     def reasons(self) -> Reasons:
         """Missing facts, assumptions and bases in words."""
-        return Reasons(self.ctx, self.forest, self.faults, self.flow, self.contribution, self.entries)
+        return Reasons(self.ctx, self.forest, self.faults, lambda: self.flow, self.contribution, self.entries)
 
     def needs(self, node: int) -> tuple[str, ...]:
         """Everything that is missing to know the node's figures."""
@@ -215,6 +224,10 @@ class Numbers:
             return ()
         neutral = self.line_neutral_needs(node) if self._neutral_matters[node] else ()
         return tuple(dict.fromkeys((*self.fault_needs(node), *neutral, *self.contribution_needs(node))))
+
+    def x_r_needs(self, node: int) -> tuple[str, ...]:
+        """Ratios X/R on the way to the node that are not known."""
+        return self.reasons.x_r_needs(node)
 
     def duty_assumed(self, node: int) -> tuple[str, ...]:
         """What was assumed for ``duty_a`` there."""
@@ -271,8 +284,8 @@ def compute_numbers(ctx: Context) -> Numbers:
     """All numbers of a view of a drawing."""
     forest = build_forest(ctx)
     entries = ctx.loads
-    faults, flow = compute_faults(forest), compute_flow(forest, entries)
-    return Numbers(ctx, forest, faults, flow, compute_contribution(forest, entries, faults), entries)
+    faults = compute_faults(forest)
+    return Numbers(ctx, forest, faults, compute_contribution(forest, entries, faults), entries)
 
 
 __all__ = ["PHASES", "Column", "Numbers", "PhaseColumn", "compute_numbers"]

@@ -112,7 +112,7 @@ class HeadFigures:
     ``z``: ohms per phase (half of the loop of a single-phase system). ``z_ln``: loop line to neutral; ``None`` where
     nothing is known of it or there is no neutral, its least value where ``lacks_ln`` says what is missing. ``hand``: sum
     of the magnitudes per phase, ohms. Of a transformer these are what it adds. ``given_a``: a current given where the
-    voltage is not known. ``angle_known``: whether X/R is.
+    voltage is not known. ``angle_known``: whether X/R is; ``need_x_r``: what to find out where it can be anything.
 
     A transformer of voltage ``ratio`` (load side over the side ahead) passes on ``factor`` times what is ahead of it, and
     ``factor_ln`` to the loop line to neutral; ``of_loop``/``of_loop_ln`` say whether that is the loop line to neutral
@@ -127,6 +127,7 @@ class HeadFigures:
     hand: float = 0.0
     given_a: float | None = None
     angle_known: bool = True
+    need_x_r: str = ""
     ratio: float = 0.0
     factor: float = 0.0
     of_loop: bool = False
@@ -174,7 +175,8 @@ def _service(service: UtilityService, code: str | None, name: str) -> HeadFigure
     known = service.transformer_x_r is not None
     assumed = () if known else (all_reactance(f"the transformer of {name}"),)
     return HeadFigures(
-        up + z_t, line_neutral(code, up, z_t), abs(up) + abs(z_t), angle_known=known, bounded=True, assumed=assumed,
+        up + z_t, line_neutral(code, up, z_t), abs(up) + abs(z_t), angle_known=known,
+        need_x_r="" if known else f"X/R of the transformer of {name}", bounded=True, assumed=assumed,
         notes=tuple(notes),
     )  # fmt: skip
 
@@ -191,7 +193,8 @@ def _given(service: UtilityService, code: str | None, name: str) -> HeadFigures:
     known = service.fault_x_r is not None
     z_ln = line_neutral(code, 0j, z)
     return HeadFigures(
-        z, z_ln, abs(z), angle_known=known, bounded=True, assumed=() if known else (all_reactance(name),),
+        z, z_ln, abs(z), angle_known=known, need_x_r="" if known else f"X/R at {name}", bounded=True,
+        assumed=() if known else (all_reactance(name),),
         assumed_ln=() if z_ln is None else (f"line-to-neutral fault current at {name} taken from that of the lines",),
     )  # fmt: skip
 

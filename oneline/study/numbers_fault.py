@@ -11,9 +11,9 @@ import numpy as np
 from oneline import tables
 from oneline.calc import fault
 from oneline.calc.flow_tree import Array
-from oneline.study.numbers_facts import HIGH_LEG, HeadFigures, source_figures
+from oneline.study.numbers_facts import HIGH_LEG, HeadFigures
 from oneline.study.numbers_forest import Forest, Zone, zone_volts
-from oneline.study.numbers_transformer import transformer_head
+from oneline.study.numbers_limits import impedance, impedance_limits, zone_heads
 
 
 @dataclass(frozen=True)
@@ -21,12 +21,13 @@ class Faults:
     """Figures in pre-order, ``nan`` where not known. Currents in amperes, impedances in ohms at the node's voltage.
 
     ``main_a``: three-phase, or line to line where two phases arrive, or line to neutral where one does. ``bound_a``: an
-    upper bound of it, from what is known. ``z``/``z_ln``: without what is not known, so a bound from below. ``has_ln``:
-    whether a neutral arrives.
+    upper bound of it, from what is known; ``least_a`` a lower bound of it, where only X/R is not known. ``z``/``z_ln``:
+    without what is not known, so a bound from below. ``has_ln``: whether a neutral arrives.
     """
 
     main_a: Array
     bound_a: Array
+    least_a: Array
     ll_a: Array
     ln_a: Array
     ln_bound_a: Array
@@ -36,19 +37,6 @@ class Faults:
     z_ln: Array
     has_ln: Array
     heads: tuple[HeadFigures, ...]
-
-
-def zone_heads(forest: Forest) -> tuple[HeadFigures, ...]:
-    """Fault figures at the head of every zone."""
-    ctx, heads = forest.ctx, []
-    for zone in forest.zones:
-        if zone.transformer is None:
-            heads.append(source_figures(ctx.drawing.get(zone.source), zone.system, ctx.name(zone.source)))
-        else:
-            above = int(forest.nodes[zone.above])
-            supply, phases = ctx.feeding.system[above], ctx.feeding.phases[above]
-            heads.append(transformer_head(zone, supply, phases, ctx.name(zone.transformer.id)))
-    return tuple(heads)
 
 
 def compute_faults(forest: Forest) -> Faults:
@@ -64,7 +52,9 @@ def compute_faults(forest: Forest) -> Faults:
     high_leg = np.array([z.system == HIGH_LEG for z in forest.zones], bool)[forest.tree.zone]
     # A closed loop may be shorter another way round: it adds nothing to a bound. High-leg banks are not symmetrical.
     counts = np.where(in_loop | high_leg, 0, 1)
-    z, z_ln = fault.down(forest.tree, rows[:, 0] * counts, (rows[:, 0] + rows[:, 1]) * counts, _impedance(heads))
+    branches = rows[:, 0] * counts, (rows[:, 0] + rows[:, 1]) * counts
+    z, z_ln = fault.down(forest.tree, *branches, impedance(heads))
+    limits = impedance_limits(forest, heads, branches, (z, z_ln))
     lacks, lacks_ln, lacks_angle = _unknown(forest, heads)
     open_bound = _bounded(forest, heads)
 
@@ -79,15 +69,21 @@ def compute_faults(forest: Forest) -> Faults:
         three = _finite(fault.three_phase_a(v_ll[zone], z))
         ln = np.where(has_ln, _finite(fault.line_neutral_a(v_ln[zone], z_ln)), np.nan)
         seen = np.where(width == 1, z_ln, z)
+        bound_ln = np.where(has_ln, _finite(fault.line_neutral_a(v_ln[zone], limits.least_ln)), np.nan)
         x_r = np.where(seen.real > 0, seen.imag / seen.real, np.nan)
     main = np.select([width == 3, width == 2, width == 1], [three, ll, ln], np.nan)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        one = width == 1
+        bound = np.where(one, bound_ln, main * _finite(np.abs(z) / limits.least))
+        least = main * np.where(one, np.abs(z_ln) / limits.most_ln, np.abs(z) / limits.most)
     known = (np.where(width == 1, lacks_ln, lacks) == 0) & ~far_high_leg
     found = {
         "main_a": np.where(known, main, np.nan),
-        "bound_a": np.where(open_bound, main, np.nan),
+        "bound_a": np.where(open_bound, bound, np.nan),
+        "least_a": np.where(known, least, np.nan),
         "ll_a": np.where((lacks == 0) & (width >= 2) & ~high_leg, ll, np.nan),
         "ln_a": np.where(lacks_ln == 0, ln, np.nan),
-        "ln_bound_a": np.where(open_bound, ln, np.nan),
+        "ln_bound_a": np.where(open_bound, bound_ln, np.nan),
         "hand_a": np.where(known & ~high_leg, _by_hand(forest, heads, has_ln), np.nan),
         "x_r": np.where(known & (lacks_angle == 0), x_r, np.nan),
         "z": z, "z_ln": z_ln, "has_ln": has_ln & np.isfinite(v_ln[zone]),
@@ -98,17 +94,6 @@ def compute_faults(forest: Forest) -> Faults:
 
 def _finite(values: Array) -> Array:
     return np.where(np.isfinite(values), values, np.nan)
-
-
-def _impedance(heads: tuple[HeadFigures, ...]) -> fault.Head:
-    def head(k: int, z: Any, z_ln: Any) -> tuple[Any, Any]:
-        h = heads[k]
-        own_ln = h.z_ln or 0j
-        if z is None:
-            return h.z, own_ln
-        return h.factor * (z_ln if h.of_loop else z) + h.z, h.factor_ln * (z_ln if h.of_loop_ln else z) + own_ln
-
-    return head
 
 
 def _unknown(forest: Forest, heads: tuple[HeadFigures, ...]) -> tuple[Array, Array, Array]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -31,9 +31,13 @@ class Reasons:
     ctx: Context
     forest: Forest
     faults: Faults
-    flow: FlowFigures
+    solved: Callable[[], FlowFigures]
     contribution: Contribution
     entries: tuple[LoadEntry, ...]
+
+    @cached_property
+    def flow(self) -> FlowFigures:
+        return self.solved()
 
     # ---------------------------------------------------------------------------------------------------- faults
     def fault_needs(self, node: int) -> tuple[str, ...]:
@@ -90,6 +94,11 @@ class Reasons:
             if zone >= 0:
                 head = self.faults.heads[zone]
                 loop = head.of_loop_ln if loop else head.of_loop
+
+    def x_r_needs(self, node: int) -> tuple[str, ...]:
+        """Ratios X/R on the way to the node that are not known."""
+        found = [self.faults.heads[zone].need_x_r for _, zone in self._path(node) if zone >= 0]
+        return tuple(dict.fromkeys(n for n in found if n))
 
     def fault_notes(self, node: int) -> tuple[str, ...]:
         """How it was reckoned where there was a choice; all on the high side."""

@@ -82,7 +82,8 @@ def transformer_head(zone: Zone, supply: str | None, phases: str, name: str) -> 
         assumed.append(all_reactance(name))
     notes = (tolerance_note(name, tolerance),) if tolerance != 1 and not lacks else ()
     common = HeadFigures(
-        z_t, None, abs(z_t), angle_known=item.x_r is not None, ratio=found.v_load / found.v_ahead, factor=square,
+        z_t, None, abs(z_t), angle_known=item.x_r is not None,
+        need_x_r="" if item.x_r is not None or lacks else f"X/R of {name}", ratio=found.v_load / found.v_ahead, factor=square,
         lacks=lacks, bounded=True,
         assumed=tuple(assumed), notes=notes,
     )  # fmt: skip

@@ -8,7 +8,7 @@ from oneline.rules.common import unique
 from oneline.study.available import information
 from oneline.study.conductors import run_ampacity
 from oneline.study.context import Context
-from oneline.study.ratings import duty
+from oneline.study.ratings import figure
 from oneline.study.results import PointFigures
 
 
@@ -93,7 +93,7 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
         fault_bound_a=numbers.duty_bound_a[fault_node],
         fault_ll_a=numbers.fault_ll_a[fault_node],
         fault_ln_a=numbers.fault_ln_a[fault_node],
-        fault_duty_a=duty(ctx, fault_node).value,
+        fault_duty_a=figure(ctx, fault_node).value,
         fault_hand_a=numbers.fault_hand_a[fault_node],
         fault_x_r=numbers.x_r[fault_node],
         voltage_drop_pct=numbers.drop_pct[load],

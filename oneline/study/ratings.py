@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from math import inf, isfinite
 
 from oneline import tables
 from oneline.model import Bus, Disconnect, Item, TransferSwitch
-from oneline.rules.common import Fact, Subject
+from oneline.rules.common import Fact, Subject, unique, weakest
 from oneline.rules.ratings import (
     FaultFacts,
     SeriesFacts,
@@ -20,6 +21,7 @@ from oneline.rules.ratings import (
     withstand,
 )
 from oneline.rules.verdict import Verdict
+from oneline.study.alternates import Case, alternates, cases_at, pairs_together, source_of
 from oneline.study.context import Context, protects
 from oneline.study.ends import system_need
 from oneline.study.loads import HIGH_LEG
@@ -31,6 +33,9 @@ _RATED_FORMS = ("panelboard", "switchboard", "busway", "meter center")
 _MARKED_FORMS = ("panelboard", "switchboard")
 #: Common low-voltage breakers are made for at least this line to line with a grounded neutral. Common practice.
 _COMMON_V_LL = 240
+#: Two figures closer than this share are one.
+_SAME = 1e-6
+_WORST_FIRST = ("fail", "unknown", "judge", "pass")
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
@@ -46,15 +51,114 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
 
 
 # -------------------------------------------------------------------------------------------------------- facts
+@dataclass(frozen=True)
+class _Place:
+    """A case of feeding and the node in it where the fault current is looked at."""
+
+    case: Case
+    node: int
+
+    @property
+    def source(self) -> str:
+        return source_of(self.case, self.node)
+
+
 def duty(ctx: Context, node: int) -> Fact:
-    """Available fault current at a node in amperes, with what motors and inverters add; an upper bound where unknown."""
+    """Available fault current at a node in amperes: the largest that any source can give it, whatever position transfer
+    switches and ties are in; bounds where it is not known."""
+    return _largest(ctx, [_Place(case, node) for case in cases_at(ctx, node)])
+
+
+def _largest(ctx: Context, places: list[_Place]) -> Fact:
+    """The largest duty of several cases, one at a time; as an upper bound together where ties can connect them."""
+    facts = [_duty(p.case.ctx, p.node) for p in places]
+    if len(facts) == 1:
+        return facts[0]
+    facts += [sum_ for _, sum_ in _sums(ctx, places)]
+    least = max((f.least for f in facts if f.least is not None), default=None)
+    known = max((f for f in facts if f.value is not None), key=lambda f: f.value or 0.0, default=None)
+    open_ = [f for f in facts if f.value is None and not _within(f, known)]
+    if known is not None and not open_:
+        return known
+    high = max((_high(f) for f in facts), default=inf)
+    need, *also = unique(n for f in open_ for n in f.needs) or ("available fault current there",)
+    return Fact(
+        None, least, high if isfinite(high) else None, weakest(*(f.basis for f in facts)), need,
+        "part of the fault-current data", unique(a for f in facts for a in f.assumed), tuple(also),
+    )  # fmt: skip
+
+
+def _within(fact: Fact, known: Fact | None) -> bool:
+    """Whether an unknown figure cannot be larger than a known one."""
+    return known is not None and known.value is not None and fact.most is not None and fact.most <= known.value
+
+
+def _sums(ctx: Context, places: list[_Place]) -> Iterator[tuple[_Place, Fact]]:
+    """Upper bound, and what would exclude it, where ties can close sources together: their fault currents one by one,
+    added up. What they give together is never more, because they share the way from where they meet."""
+    by_node: dict[int, dict[str, Fact]] = {}
+    first: dict[int, _Place] = {}
+    for place in places:
+        found, fact = by_node.setdefault(place.node, {}), _duty(place.case.ctx, place.node)
+        first.setdefault(place.node, place)
+        old = found.get(place.source)
+        if old is None or _high(fact) > _high(old):
+            found[place.source] = fact
+    for node, facts in by_node.items():
+        pairs = pairs_together(ctx, list(facts))
+        if not pairs:
+            continue
+        members = [facts[s] for s in unique(s for a, b, _ in pairs for s in (a, b))]
+        needs = unique(
+            f"interlock that keeps {ctx.name(a)} and {ctx.name(b)} from being closed together at {tie}"
+            for a, b, tie in pairs
+        )
+        total = sum(_high(f) for f in members)
+        least = max((f.least for f in members if f.least is not None), default=None)
+        yield first[node], Fact(
+            None, least, total if isfinite(total) else None, weakest(*(f.basis for f in members)), needs[0],
+            "available fault current", unique(a for f in members for a in f.assumed), needs[1:],
+        )  # fmt: skip
+
+
+def _high(fact: Fact) -> float:
+    return inf if fact.most is None else fact.most
+
+
+def _duty(ctx: Context, node: int) -> Fact:
+    """Available fault current at a node in one way of feeding, with what motors and inverters add.
+
+    Where a ratio X/R is not known it is bounded by the largest and the least current that any angle gives.
+    """
     numbers = ctx.numbers
     value, bound = numbers.duty_a[node], numbers.duty_bound_a[node]
-    need, *also = numbers.duty_needs(node) or ("available fault current there",)
+    least = numbers.fault_least_a[node]
+    low = None if least is None else least + (numbers.contribution_known_a[node] or 0.0)
+    needs = numbers.duty_needs(node)
+    if value is not None and low is not None and bound is not None and low < bound * (1 - _SAME):
+        angles = numbers.x_r_needs(node)
+        if angles:
+            value, needs = None, angles
+    need, *also = needs or ("available fault current there",)
     assumed = numbers.duty_assumed(node)
     basis = "assumed" if assumed else numbers.fault_basis(node)
-    name = "a value that the available fault current rests on"
-    return Fact(value, None, bound, basis, need, name, assumed, tuple(also))
+    name = "part of the fault-current data"
+    return Fact(value, low, bound, basis, need, name, assumed, tuple(also))
+
+
+def figure(ctx: Context, node: int) -> Fact:
+    """The duty as a figure to be shown or marked: where nothing but a ratio X/R is not known, the largest of any."""
+    found = duty(ctx, node)
+    if found.value is None and found.most is not None and found.assumed and _only_x_r(ctx, node):
+        return replace(found, value=found.most)
+    return found
+
+
+def _only_x_r(ctx: Context, node: int) -> bool:
+    cases = cases_at(ctx, node)
+    return all(c.ctx.numbers.duty_a[node] is not None for c in cases) and not pairs_together(
+        ctx, [source_of(c, node) for c in cases]
+    )
 
 
 def hand_value(ctx: Context, node: int) -> float | None:
@@ -73,16 +177,68 @@ def _line_node(ctx: Context, item: Item) -> int:
     return -1 if node is None else node
 
 
-def _fault_facts(ctx: Context, item: Item, node: int, attribute: str, what: str, test: float | None) -> FaultFacts:
-    name = ctx.name(item.id)
+def _places(ctx: Context, item: Item) -> list[_Place]:
+    """Where and how a two-ended item is fed: at its line terminals as they are in each case, at both in a closed loop."""
+    found = []
+    for case in (Case("", ctx), *alternates(ctx).cases):
+        feeding = case.ctx.feeding
+        for key in ctx.net.branches_of(item.id):
+            branch = case.ctx.net.branches.get(key)
+            if branch is None:
+                continue
+            line = feeding.line_node(key)
+            nodes = (line,) if line is not None else (branch.a, branch.b) if key in feeding.loop_branches else ()
+            found += [_Place(case, n) for n in nodes if _feeds(case, n)]
+    return found
+
+
+def _feeds(case: Case, node: int) -> bool:
+    """Whether a case has anything to say about a node: what a source alone does not feed is another case's."""
+    root = case.ctx.feeding.root[node]
+    return bool(root) and case.source in ("", root)
+
+
+def _governing(
+    ctx: Context, item: Item, places: list[_Place], rating: tuple[str, str, float | None],
+    judge: Callable[[FaultFacts], Verdict],
+) -> tuple[FaultFacts, Verdict] | None:  # fmt: skip
+    """The verdict on the worst case, with its facts; ``rating``: attribute, its name, X/R of the test."""
+    facts = [_fault_facts(ctx, item, place, *rating) for place in places]
+    if not facts:
+        return None
+    if len(facts) == 1:
+        return facts[0], judge(facts[0])
+    found = [(f, judge(f)) for f in facts]
+    worst = min(found, key=_worst)
+    if worst[1].state == "fail":
+        return worst
+    for place, total in _sums(ctx, places):
+        together = _fault_facts(ctx, item, place, *rating)
+        together = replace(together, duty=total, hand_a=None, x_r=None, on=" with sources closed together")
+        found.append((together, judge(together)))
+    worst = min(found, key=_worst)
+    if worst[1].state == "unknown":
+        needs = unique(n for _, v in found if v.state == "unknown" for n in v.needs)
+        return worst[0], replace(worst[1], needs=needs)
+    return worst
+
+
+def _worst(found: tuple[FaultFacts, Verdict]) -> tuple[int, float]:
+    return _WORST_FIRST.index(found[1].state), -_high(found[0].duty)
+
+
+def _fault_facts(ctx: Context, item: Item, place: _Place, attribute: str, what: str, test: float | None) -> FaultFacts:
+    name, node, numbers = ctx.name(item.id), place.node, place.case.ctx.numbers
+    other = place.case.source and place.source != ctx.feeding.root[node]
     marked: float | None = getattr(item, attribute)
     rating = Fact(
         None if marked is None else marked * 1000, basis=item.basis.get(attribute, "entered"),
         need=f"{what} of {name}", name=f"{what} of {name}",
     )  # fmt: skip
     return FaultFacts(
-        Subject(item.id, name), ctx.edition, rating, what, duty(ctx, node), hand_value(ctx, node), ctx.numbers.x_r[node],
-        test, ctx.numbers.fault_notes(node),
+        Subject(item.id, name), ctx.edition, rating, what, _duty(place.case.ctx, node),
+        hand_value(place.case.ctx, node), numbers.x_r[node], test, numbers.fault_notes(node),
+        f" on {ctx.name(place.source)}" if other else "",
     )  # fmt: skip
 
 
@@ -95,21 +251,21 @@ def _test_x_r(item: Disconnect, rating_ka: float | None) -> float | None:
 
 # -------------------------------------------------------------------------------------------------------- items
 def _disconnect(ctx: Context, item: Disconnect) -> Iterator[Verdict]:
+    places = _places(ctx, item)
+    if protects(item):
+        rating = ("interrupting_ka", "interrupting rating", _test_x_r(item, item.interrupting_ka))
+        found = _governing(ctx, item, places, rating, interrupting)
+        if found is not None and item.series_rated_with and found[1].state != "pass":
+            yield series(_series_facts(ctx, item, found[0]))
+        elif found is not None:
+            yield found[1]
+    if item.form in ("switch", "fused switch"):
+        found = _governing(ctx, item, places, ("sccr_ka", "short-circuit current rating", None), withstand)
+        if found is not None:
+            yield found[1]
     node = _line_node(ctx, item)
     if not _fed(ctx, node):
         return
-    if protects(item):
-        facts = _fault_facts(
-            ctx, item, node, "interrupting_ka", "interrupting rating", _test_x_r(item, item.interrupting_ka)
-        )
-        own = interrupting(facts)
-        if item.series_rated_with and own.state != "pass":
-            yield series(_series_facts(ctx, item, facts))
-        else:
-            yield own
-    if item.form in ("switch", "fused switch"):
-        what = "short-circuit current rating"
-        yield withstand(_fault_facts(ctx, item, node, "sccr_ka", what, None))
     said = _voltage(ctx, item, node)
     if said is not None:
         yield said
@@ -137,17 +293,20 @@ def _every_rating_fits(code: str) -> bool:
 
 def _bus(ctx: Context, bus: Bus) -> Iterator[Verdict]:
     node = ctx.net.node(bus.id)
-    if _fed(ctx, node) and (bus.form in _RATED_FORMS or bus.sccr_ka is not None):
-        yield withstand(_fault_facts(ctx, bus, node, "sccr_ka", "short-circuit current rating", None))
+    if bus.form in _RATED_FORMS or bus.sccr_ka is not None:
+        places = [_Place(case, node) for case in cases_at(ctx, node)]
+        found = _governing(ctx, bus, places, ("sccr_ka", "short-circuit current rating", None), withstand)
+        if found is not None:
+            yield found[1]
 
 
 def _transfer(ctx: Context, item: TransferSwitch) -> Iterator[Verdict]:
-    """At the terminals of the stronger of its two supplies."""
-    nodes = [n for n in (ctx.net.node(item.id, "normal"), ctx.net.node(item.id, "alternate")) if _fed(ctx, n)]
-    if not nodes:
-        return
-    node = max(nodes, key=lambda n: float("inf") if (bound := duty(ctx, n).most) is None else bound)
-    yield withstand(_fault_facts(ctx, item, node, "withstand_ka", "withstand and closing rating", None))
+    """At its terminals toward each source that can feed it."""
+    nodes = [ctx.net.node(item.id, terminal) for terminal in item.terminals]
+    places = [_Place(case, n) for n in nodes for case in cases_at(ctx, n)]
+    found = _governing(ctx, item, places, ("withstand_ka", "withstand and closing rating", None), withstand)
+    if found is not None:
+        yield found[1]
 
 
 # ------------------------------------------------------------------------------------------------ series ratings
@@ -212,9 +371,9 @@ def _markings(ctx: Context) -> Iterator[Verdict]:
         node = _line_node(ctx, item)
         if _fed(ctx, node):
             notes = ctx.numbers.fault_notes(node)
-            yield service_marking(Subject(id_, ctx.name(id_)), ctx.edition, duty(ctx, node), notes)
+            yield service_marking(Subject(id_, ctx.name(id_)), ctx.edition, figure(ctx, node), notes)
     for bus in ctx.drawing.of(Bus):
         node = ctx.net.node(bus.id)
         if bus.form in _MARKED_FORMS and _fed(ctx, node):
             notes = ctx.numbers.fault_notes(node)
-            yield panel_marking(Subject(bus.id, ctx.name(bus.id)), ctx.edition, duty(ctx, node), notes)
+            yield panel_marking(Subject(bus.id, ctx.name(bus.id)), ctx.edition, figure(ctx, node), notes)

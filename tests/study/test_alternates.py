@@ -1,0 +1,143 @@
+"""Ratings in every position of transfer switches and ties, and fault currents where X/R is not known.
+
+Expected values by hand from Ohm's law: I = kVA / (sqrt(3) V x) of a generator, I = V / (sqrt(3) |Z|) behind a source.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+from typing import Any
+
+import pytest
+
+from oneline.study.context import Context
+from oneline.study.ratings import duty, verdicts
+
+
+def state(ctx: Context, item: str, rule: str = "FLT-2") -> Any:
+    return next(v for v in verdicts(ctx) if v.name == item and v.rule == rule)
+
+
+def stand_by(sketch: Any, sccr_ka: float | None, xd_pct: float | None = 10.0, kva: float = 500) -> Context:
+    """A weak service (2 kA) and a generator behind a transfer switch."""
+    s = sketch()
+    s.put("service", "U", system="208Y/120", fault_ka=2, fault_x_r=5)
+    s.put("generator", "G", system="208Y/120", kva=kva, xd_pct=xd_pct)
+    s.put("transfer", "TS", withstand_ka=sccr_ka)
+    s.put("bus", "P", sccr_ka=sccr_ka)
+    s.put("disconnect", "B", form="breaker", interrupting_ka=5)
+    s.joint("U", "TS.normal")
+    s.joint("G.out", "B.line")
+    s.joint("B.load", "TS.alternate")
+    s.joint("TS.load", "P")
+    return s.context()
+
+
+GENERATOR_A = 500_000 / (sqrt(3) * 208) / 0.10
+
+
+def test_a_stronger_generator_behind_a_transfer_switch_counts(sketch: Any) -> None:
+    ctx = stand_by(sketch, 10)
+    assert GENERATOR_A > 10_000  # 13.9 kA: more than the bus stands
+    for item in ("P", "TS"):
+        assert state(ctx, item).state == "fail"
+    assert " on G " in state(ctx, "P").message
+    # The utility never reaches the generator's breaker: the transfer switch connects one side only.
+    assert duty(ctx, ctx.net.node("B", "line")).least == pytest.approx(GENERATOR_A, rel=1e-6)
+
+
+def test_generator_below_the_rating_passes_at_its_upper_bound(sketch: Any) -> None:
+    """Without zero-sequence reactance line to neutral gives at most 3 / 2 of three-phase."""
+    assert state(stand_by(sketch, 1.5 * GENERATOR_A / 1000 + 0.01), "P").state == "pass"
+    assert state(stand_by(sketch, 1.5 * GENERATOR_A / 1000 - 0.01), "P").state == "unknown"
+
+
+def test_unknown_generator_reactance_leaves_the_rating_open(sketch: Any) -> None:
+    found = state(stand_by(sketch, 65, xd_pct=None), "P")
+    assert found.state == "unknown"
+    assert any("reactance" in n and "G" in n for n in found.needs)
+
+
+def double_ended(sketch: Any, bus_ka: float, tie_ka: float = 65, normally_open: bool = True) -> Context:
+    s = sketch()
+    for k, ka in ((1, 5), (2, 40)):
+        s.put("service", f"U{k}", system="208Y/120", fault_ka=ka, fault_x_r=1)
+        s.put("disconnect", f"M{k}", form="breaker", interrupting_ka=65)
+        s.put("bus", f"S{k}", sccr_ka=bus_ka)
+        s.chain(f"U{k}", f"M{k}", f"S{k}")
+    s.put("disconnect", "T", form="breaker", interrupting_ka=tie_ka, normally_open=normally_open)
+    s.joint("S1", "T.line")
+    s.joint("T.load", "S2")
+    return s.context()
+
+
+@pytest.mark.parametrize(("bus_ka", "expected"), [(39.9, "fail"), (40.1, "unknown"), (44.9, "unknown"), (45.1, "pass")])
+def test_bus_behind_a_tie_stands_either_source_and_both(sketch: Any, bus_ka: float, expected: str) -> None:
+    """5 kA normally, 40 kA through the tie, 45 kA at most with both closed."""
+    found = state(double_ended(sketch, bus_ka), "S1")
+    assert found.state == expected
+    if expected == "unknown":
+        assert found.needs == ("interlock that keeps U1 and U2 from being closed together at T",)
+
+
+@pytest.mark.parametrize(("tie_ka", "expected"), [(10, "fail"), (65, "pass")])
+def test_an_open_tie_breaker_is_judged_from_both_sides(sketch: Any, tie_ka: float, expected: str) -> None:
+    assert state(double_ended(sketch, 65, tie_ka), "T", "FLT-1").state == expected
+
+
+def test_sources_normally_in_parallel_still_fail_on_the_stronger_one(sketch: Any) -> None:
+    assert state(double_ended(sketch, 10, normally_open=False), "S1").state == "fail"
+    assert state(double_ended(sketch, 200, normally_open=False), "S1").state == "unknown"
+
+
+# ------------------------------------------------------------------------------------------------- X/R not known
+def feeder(sketch: Any, x_r: float | None, sccr_ka: float | None = None, size: str = "500") -> Context:
+    s = sketch()
+    s.put("service", "U", system="480Y/277", fault_ka=30, fault_x_r=x_r)
+    s.put("transformer", "T", kva=75, z_pct=3, x_r=x_r, primary_system="480Y/277", secondary_system="208Y/120",
+          connection="delta-wye")  # fmt: skip
+    s.put("bus", "A", sccr_ka=sccr_ka)
+    s.put("bus", "B")
+    values = {"size": size, "material": "copper", "sets": 1, "length_ft": 100, "raceway": "EMT"}
+    s.run("U", "A", "Feeder", neutral_size=size, **values)
+    s.joint("A", "T.line")
+    s.run("T.load", "B", "Secondary", neutral_size=size, **values)
+    return s.context()
+
+
+RATIOS = [0.0, 0.1, 0.3, 0.577, 1.0, 1.5, 2.0, 3.0, 6.0, 20.0, 99.0]
+
+
+@pytest.mark.parametrize("size", ["500", "12"])
+@pytest.mark.parametrize("bus", ["A", "B"])
+def test_no_x_r_gives_more_than_the_bound(sketch: Any, size: str, bus: str) -> None:
+    """Every ratio that could be entered gives a current between the two bounds, and one reaches the upper bound."""
+    ctx = feeder(sketch, None, size=size)
+    at = duty(ctx, ctx.net.node(bus))
+    assert at.value is None
+    assert at.least is not None
+    assert at.most is not None
+    currents = []
+    for x_r in RATIOS:
+        known = feeder(sketch, x_r, size=size)
+        currents.append(duty(known, known.net.node(bus)).value)
+    assert all(c is not None and at.least * (1 - 1e-9) <= c <= at.most * (1 + 1e-3) for c in currents)
+    if bus == "A":
+        assert max(c for c in currents if c is not None) == pytest.approx(at.most, rel=0.01)
+    assert "X/R at U" in at.needs
+
+
+def test_x_r_decides_a_rating_only_outside_the_bounds(sketch: Any) -> None:
+    node = feeder(sketch, None)
+    at = duty(node, node.net.node("A"))
+    assert at.least is not None
+    assert at.most is not None
+    assert state(feeder(sketch, None, at.most / 1000 + 0.01), "A").state == "pass"
+    assert state(feeder(sketch, None, at.least / 1000 - 0.01), "A").state == "fail"
+    between = state(feeder(sketch, None, (at.least + at.most) / 2000), "A")
+    assert (between.state, between.needs) == ("unknown", ("X/R at U",))
+
+
+def test_at_the_terminals_of_a_service_x_r_does_not_matter(sketch: Any) -> None:
+    ctx = feeder(sketch, None)
+    assert duty(ctx, ctx.net.node("U")).value == pytest.approx(30_000)
