@@ -165,9 +165,8 @@ class Door:
         return Document(title, tuple(pages), tuple(dict.fromkeys(self.notes)))
 
     def _arranged(self) -> list[Arrangement]:
-        """Everything on one page with text of the least size; else what is least needed beside the diagram goes on to further
-        pages; else the words on the diagram are set larger and some
-        left out; else the diagram stands alone."""
+        """Everything on one page with text of the least size; else what is least needed beside the diagram goes on to
+        further pages; else the words on the diagram are set larger and some left out; else the diagram stands alone."""
         for self.reducing in (False, True):
             for split in self._splits():
                 pages = self._try(*split)
@@ -218,7 +217,7 @@ class Door:
             return []
         if page.scale < LEAST_SCALE if self.reducing else not self._legible(page.scale):
             return []
-        larger = self._larger_words(page, at_any_cost=False) if self.reducing or page.scale < GOOD_SCALE else None
+        larger = self._larger_words(page, LEAST_TEXT_PT) if self.reducing or page.scale < GOOD_SCALE else None
         if larger is not None and self.reducing and larger.crowded:
             return []
         if larger is not None and larger.left_out and not self.reducing:
@@ -262,15 +261,15 @@ class Door:
         left, top, right, bottom = self.picture.box
         return (right - left, bottom - top)
 
-    def _larger_words(self, page: Arrangement, at_any_cost: bool = True) -> Reduced:
+    def _larger_words(self, page: Arrangement, least_name_pt: float | None = None) -> Reduced:
         """The picture with words for the room it has; they may reach out of its box, which makes its scale smaller."""
         scale = page.scale
-        for _ in range(3):
-            found = reduced(self.picture, scale, at_any_cost)
-            if found.crowded and not at_any_cost:
+        for _ in range(5):
+            found = reduced(self.picture, scale, least_name_pt)
+            if found.crowded and least_name_pt is not None:
                 break
             fits = self._place(page, found.picture)[0]
-            if fits >= scale * 0.995:
+            if fits >= scale * 0.999:
                 break
             scale = fits
         return found

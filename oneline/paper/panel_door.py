@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from oneline.model import Bus, ConductorRun, Connection, Item, Joint
 from oneline.network import build_feeding, build_network
-from oneline.paper.arrange import GOOD_SCALE, Arrangement, MakeBlocks, best_page
+from oneline.paper.arrange import GOOD_SCALE, Arrangement, best_page
 from oneline.paper.blocks import directory_block, short_faults_block, short_sources_block
 from oneline.paper.directory import compacted
 from oneline.paper.door import Document, Door
@@ -46,6 +45,16 @@ class _Try:
     mark: tuple[float, ...]
 
 
+def _mark(name_pt: float, scale: float, text_size: float, left_out: bool) -> tuple[float, float]:
+    """How good a page is: the names first, then the size of the diagram, the words beside it, and what is left out."""
+    return (name_pt, min(1.0, scale / GOOD_SCALE) + 0.04 * min(text_size, 7.5) - 0.05 * left_out)
+
+
+def _most(page: Arrangement) -> tuple[float, float]:
+    """The best that a page may come to."""
+    return _mark(GOOD_NAME_PT, page.scale, page.text_size, False)
+
+
 class PanelDoor(Door):
     """A door sheet for one panel; the order of the whole building's sheet where one page does not hold it."""
 
@@ -62,7 +71,7 @@ class PanelDoor(Door):
         points = {i: replace(p, phases="") for i, p in self.result.points.items()}
         self.lasting = replace(self.result, points=points)
         self.drawn, self.parted = extract.drawing, bool(extract.stubs)
-        best = max(self._tries(extract), key=lambda t: t.mark, default=None)
+        best = self._best(extract)
         if best is None:
             self.drawn, self.picture = self.drawing, whole
             self.notes.append("What feeds the panel does not fit one page legibly: the whole diagram is printed.")
@@ -95,7 +104,9 @@ class PanelDoor(Door):
         return f"What feeds {name}, {self.result.view} view", right
 
     # ----------------------------------------------------------------------------------------------------------- tries
-    def _tries(self, extract: Extract) -> Iterator[_Try]:
+    def _best(self, extract: Extract) -> _Try | None:
+        """The best of all ways to fill the page, or none."""
+        best: _Try | None = None
         seen = set()
         safety = self._blocks(self._short_safety)
         directory = self._blocks(self._short_directories)
@@ -110,26 +121,24 @@ class PanelDoor(Door):
                 continue
             seen.add(picture.box)
             self.picture = picture
-            for size in _TEXT_SIZES:
-                for make, inside in orders:
-                    found = self._tried(size, make, inside)
-                    if found is not None:
-                        yield found
+            for size, (make, inside) in itertools.product(_TEXT_SIZES, orders):
+                page = best_page(self.paper, self._size(), make, (size,), _COLUMNS_EM)
+                if page is not None and (best is None or _most(page) > best.mark):
+                    found = self._tried(page, inside, best.words.name_pt if best else LEAST_TEXT_PT)
+                    if found is not None and (best is None or found.mark > best.mark):
+                        best = found
+        return best
 
-    def _tried(self, size: float, make: MakeBlocks, inside: bool) -> _Try | None:
-        page = best_page(self.paper, self._size(), make, (size,), _COLUMNS_EM)
-        if page is None:
-            return None
-        words = self._larger_words(page, at_any_cost=False)
+    def _tried(self, page: Arrangement, inside: bool, least_name_pt: float) -> _Try | None:
+        """The page with its words, or none when they do not find room."""
+        words = self._larger_words(page, least_name_pt)
         if words.crowded:
             return None
         legend = self._legend_place(page, words.picture) if inside else None
         if inside and legend is None:
             return None
         scale = self._place(page, words.picture)[0]
-        large = min(1.0, scale / GOOD_SCALE)
-        mark = (words.name_pt, large + 0.04 * min(size, 7.5) - 0.05 * words.left_out)
-        return _Try(page, words, legend, mark)
+        return _Try(page, words, legend, _mark(words.name_pt, scale, page.text_size, words.left_out))
 
     def _drawn_anew(self, extract: Extract, proportion: float, tight: bool, roomy: bool) -> Picture:
         """The extract arranged for a proportion, with stubs instead of their place holders.
