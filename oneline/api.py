@@ -347,8 +347,11 @@ def _panel(drawing: Drawing, wanted: str) -> str:
     """Id of the panel of a name or id."""
     found = [bus.id for bus in drawing.of(Bus) if wanted in (bus.id, bus.name)]
     if len(found) != 1:
-        names = "; ".join(bus.name for bus in drawing.of(Bus) if bus.circuits)
-        raise NoSuchPanel(f"{len(found) or 'no'} panels are named {wanted!r}; there are {names or 'none'}")
+        names = sorted({bus.name for bus in drawing.of(Bus) if bus.circuits and bus.name})
+        many = f"{len(found)} panels are" if found else "No panel is"
+        between = "; " if any("," in name for name in names) else ", "
+        there = f"The panels are: {between.join(names)}." if names else "No panel of the drawing has circuits."
+        raise NoSuchPanel(f"{many} named {wanted}. {there}")
     return found[0]
 
 

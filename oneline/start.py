@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 
 COMMANDS = ("check", "print", "export", "doctor")
 
@@ -14,6 +15,12 @@ def main(argv: list[str] | None = None) -> int:
         from oneline.cli.main import run as run_command
 
         return run_command(arguments)
+    if arguments and not Path(arguments[0]).exists():
+        print(
+            f"oneline: There is neither a command nor a file named {arguments[0]}. Commands: {', '.join(COMMANDS)}.",
+            file=sys.stderr,
+        )
+        return 2
     return _editor(arguments)
 
 

@@ -34,7 +34,7 @@ def print_paper(options: argparse.Namespace) -> int:
             panel=options.panel,
         )
     except api.NoSuchPanel as bad:
-        say(f"{options.file}: {bad.args[0]}.", "", "Give the panel's name as it is on the drawing.")
+        say(f"{options.file}: {bad.args[0]}")
         return WRONG
     except CannotSave as bad:
         say(str(bad.problem))

@@ -33,7 +33,6 @@ _CAUSES = {
     errno.EPERM: ("You may not write there.", "Save a copy in another folder."),
     errno.EROFS: ("The drive is write-protected.", "Save a copy on another drive."),
     errno.EIO: ("The drive reported a fault.", "Save a copy on another drive at once."),
-    errno.ENOENT: ("The folder is not there any more.", "Connect the drive again, or save a copy in another folder."),
     errno.ETIMEDOUT: ("The drive does not answer.", "Check the network, or save a copy on this computer."),
     errno.ENAMETOOLONG: ("The name is too long for this drive.", "Choose a shorter name."),
 }
@@ -42,7 +41,9 @@ _CAUSES = {
 def cannot_save(path: Path, bad: BaseException | str, what: str = "The drawing") -> CannotSave:
     """The message of a failed save: the cause in plain words and the next step. The old file is untouched."""
     why, todo = "", "Save a copy in another folder."
-    if isinstance(bad, OSError):
+    if isinstance(bad, OSError) and bad.errno == errno.ENOENT and not path.parent.exists():
+        why, todo = f"The folder {path.parent} does not exist.", "Make it or choose another."
+    elif isinstance(bad, OSError):
         why, todo = _CAUSES.get(bad.errno or 0, (f"The system says: {bad.strerror or bad}.", todo))
     elif isinstance(bad, MemoryError):
         why, todo = "The computer ran out of memory.", "Close other programs and save again."

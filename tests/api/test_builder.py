@@ -106,7 +106,7 @@ def test_mistakes_are_said() -> None:
         b.run(panel, panel)
     with pytest.raises(ValueError, match="has no circuits"):
         b.circuit(load, 1, "x")
-    with pytest.raises(KeyError, match="no panels are named"):
+    with pytest.raises(KeyError, match="No panel is named Nowhere"):
         oneline.print_door(b.drawing, "x.pdf", panel="Nowhere")
     with pytest.raises(ValueError, match="the ending is none of"):
         oneline.export(b.drawing, "x.dwg")

@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from oneline.assets import sample
 from oneline.cli import machine
 from oneline.start import main
 from oneline.version import VERSION
@@ -39,7 +40,7 @@ def test_version_and_help() -> None:
 
 
 @LINUX
-@pytest.mark.parametrize("arguments", [(), ("drawing.oneline",)])
+@pytest.mark.parametrize("arguments", [(), (str(sample("cannery.oneline")),)])
 def test_without_a_screen_one_sentence_and_3(arguments: tuple[str, ...]) -> None:
     done = run(*arguments)
     assert done.returncode == 3
@@ -149,3 +150,15 @@ def test_a_missing_package_is_3(monkeypatch: pytest.MonkeyPatch, capsys: pytest.
     monkeypatch.setattr(doctor, "examine", broken)
     assert main(["doctor"]) == 3
     assert "numpy" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("arguments", [["frob"], ["chek", "drawing.oneline"], ["no/such/drawing.oneline"]])
+def test_neither_a_command_nor_a_file_is_2_and_opens_no_window(
+    arguments: list[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("oneline.start._editor", lambda _: pytest.fail("the editor was opened"))
+    assert main(arguments) == 2
+    assert capsys.readouterr().err == (
+        f"oneline: There is neither a command nor a file named {arguments[0]}. "
+        "Commands: check, print, export, doctor.\n"
+    )
