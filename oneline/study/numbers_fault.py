@@ -170,6 +170,16 @@ def _start_of_loop(zone: Zone, multiple: float) -> float:
     return 1 / multiple if system.grounding == "midpoint" else 1.0
 
 
+def _most_to_neutral() -> float:
+    """Largest current line to neutral over that of the lines at the terminals of any system: a center-tapped winding,
+    by its two methods. Half a winding has half the volts and 1/4 of the winding's impedance times its factor.
+    """
+    half = min(
+        tables.limit_value("half_winding_resistance_factor"), tables.limit_value("half_winding_reactance_factor")
+    )
+    return max(1.0, tables.limit_value("line_neutral_factor"), 2 / half)
+
+
 def _given(forest: Forest, heads: tuple[HeadFigures, ...], found: dict[str, Array]) -> None:
     """A current given for a service of unknown voltage holds at its terminals, and bounds everything behind them."""
     for k, h in enumerate(heads):
@@ -177,5 +187,9 @@ def _given(forest: Forest, heads: tuple[HeadFigures, ...], found: dict[str, Arra
             first, end = forest.tree.first[k], forest.tree.first[k + 1]
             tied = forest.in_loop[forest.zones[k].head]
             if not tied:
-                found["main_a"][first] = h.given_a
+                found["main_a"][first] = found["least_a"][first] = h.given_a
                 found["bound_a"][first:end] = h.given_a
+                # It may be a split-phase service, where a fault to the neutral gives more than one from line to line.
+                neutral = ~forest.without_neutral[first:end]
+                found["has_ln"][first:end] = neutral
+                found["ln_bound_a"][first:end] = np.where(neutral, h.given_a * _most_to_neutral(), np.nan)

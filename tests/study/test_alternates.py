@@ -141,3 +141,32 @@ def test_x_r_decides_a_rating_only_outside_the_bounds(sketch: Any) -> None:
 def test_at_the_terminals_of_a_service_x_r_does_not_matter(sketch: Any) -> None:
     ctx = feeder(sketch, None)
     assert duty(ctx, ctx.net.node("U")).value == pytest.approx(30_000)
+
+
+# --------------------------------------------------------------------------------------------- system not known
+def of_system(sketch: Any, system: str | None, sccr_ka: float) -> Context:
+    s = sketch()
+    s.put("service", "U", system=system, fault_ka=10, fault_x_r=1)
+    s.put("bus", "A", sccr_ka=sccr_ka)
+    s.joint("U", "A")
+    return s.context()
+
+
+@pytest.mark.parametrize("system", ["208Y/120", "480Y/277", "480D", "120/240-1", "208/120-1", "120-1", "240D-CG"])
+def test_no_system_gives_more_than_the_bound_of_an_unknown_one(sketch: Any, system: str) -> None:
+    unknown = of_system(sketch, None, 65)
+    most = duty(unknown, unknown.net.node("A")).most
+    known = of_system(sketch, system, 65)
+    value = duty(known, known.net.node("A")).value
+    assert most is not None
+    assert value is not None
+    assert value <= most
+
+
+@pytest.mark.parametrize(("sccr_ka", "expected"), [(9, "fail"), (10.5, "unknown"), (14, "unknown"), (17, "pass")])
+def test_rating_at_a_service_of_unknown_system(sketch: Any, sccr_ka: float, expected: str) -> None:
+    """10 kA between lines, up to 2 / 1.2 of it to a mid tap (half winding 1.2 of the reactance, IEEE 241)."""
+    found = state(of_system(sketch, None, sccr_ka), "A")
+    assert found.state == expected
+    if expected == "unknown":
+        assert found.needs == ("system voltage of U",)
