@@ -223,13 +223,23 @@ def figures_lines(item: Item, point: PointFigures | None, wide: bool) -> tuple[L
         return (Line((Piece(word, "bold"),)),)
     if point is None or not point.phases or not isinstance(item, _FIGURES_ON):
         return ()
-    load = _number(_heaviest(point.load_a))
     if isinstance(item, Load):
-        return (Line(_merged(load)),)
-    free = _free(point)
-    if wide:
+        return (Line(_merged(_number(_heaviest(point.load_a)))),)
+    load, counted, free = _number(_heaviest(point.load_a)), _counted(point), _free(point)
+    if wide and not counted:
         return (Line(_merged([*load, Piece(" · "), *free])),)
-    return (Line(_merged(load)), Line(_merged(free)))
+    if wide:
+        return (Line(_merged([*load, Piece(", "), *counted])), Line(_merged(free)))
+    return tuple(Line(_merged(p)) for p in (load, counted, free) if p)
+
+
+def _counted(point: PointFigures) -> list[Piece]:
+    """What the load counts against ratings, where that is more: continuous load takes 125 % of its current there, and
+    what is free is the rest of that figure, not of the load."""
+    load, counted = _heaviest(point.load_a), _heaviest(point.counted_a)
+    if load is None or counted is None or amperes(load) == amperes(counted):
+        return []
+    return [Piece(f"counts {amperes(counted)}")]
 
 
 def figures_room(item: Item, wide: bool) -> tuple[float, int]:
@@ -238,7 +248,7 @@ def figures_room(item: Item, wide: bool) -> tuple[float, int]:
         return 0.0, 0
     if isinstance(item, Load):
         return text_width("000 A", LINE_SIZE), 1
-    return (text_width("000 A · 000 A free", LINE_SIZE), 1) if wide else (text_width("000 A free", LINE_SIZE), 2)
+    return (text_width("000 A, counts 000 A", LINE_SIZE), 2) if wide else (text_width("counts 000 A", LINE_SIZE), 3)
 
 
 def detail_line(item: Item, point: PointFigures | None) -> Line | None:
@@ -249,8 +259,8 @@ def detail_line(item: Item, point: PointFigures | None) -> Line | None:
     load = _heaviest(point.load_a)
     if not isinstance(item, Bus) and load is not None:
         parts.append([Piece(amperes(load), ink="faint")])
-    if point.fault_a is not None:
-        parts.append([Piece("fault " + kiloamperes(point.fault_a), ink="faint")])
+    if point.fault_duty_a is not None:
+        parts.append([Piece("fault " + kiloamperes(point.fault_duty_a), ink="faint")])
     elif point.fault_bound_a is not None:
         parts.append([Piece("fault ≤ " + kiloamperes(point.fault_bound_a), ink="faint")])
     if point.voltage_drop_pct is not None and isinstance(item, Bus):

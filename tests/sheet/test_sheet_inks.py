@@ -18,6 +18,7 @@ from oneline.sheet.inks import (
     source_dash,
     source_ink,
 )
+from oneline.sheet.status import status_look
 
 #: Roles that only tint the sheet: they carry no meaning and need no contrast.
 _TINTS = {"paper", "grid", "fill-panel", "ghost"}
@@ -81,10 +82,19 @@ def test_every_dash_and_weight_has_a_look() -> None:
 
 
 def test_line_widths_step_down_and_printers_hold_them() -> None:
-    """0.18 mm is the thinnest line of the ISO 128 steps; common practice, no source: printers hold no less."""
+    """Source: ISO 128-20, line widths 0.13, 0.18, 0.25 ... 2 mm; at 600 dots per inch 0.13 mm is three dots."""
     for widths in (CANVAS_WIDTH_PX, PAPER_WIDTH_PT):
         assert [widths[w] for w in WEIGHTS] == sorted(widths.values(), reverse=True)
-    assert min(PAPER_WIDTH_PT.values()) / 72 * 25.4 >= 0.179
+    assert min(PAPER_WIDTH_PT.values()) / 72 * 25.4 >= 0.129
+
+
+@pytest.mark.parametrize("scale", [1.0, 0.7, 0.5, 0.4])
+def test_new_work_is_told_from_what_exists_by_its_lines(scale: float) -> None:
+    """Source: ISO 128-20, wide to narrow lines are 2:1 and never less than that; kept where the picture is shrunk."""
+    existing, new = status_look("existing").weight, status_look("new").weight
+    for widths in (CANVAS_WIDTH_PX, PAPER_WIDTH_PT):
+        shrunk = {w: max(widths["hair"], v * scale) for w, v in widths.items()}
+        assert shrunk[new] / shrunk[existing] >= (2 if widths is PAPER_WIDTH_PT else 1.5)
 
 
 def test_more_sources_than_inks_start_over() -> None:

@@ -265,3 +265,16 @@ def test_long_names_take_two_lines_broken_between_words() -> None:
     assert [line.text for line in lines[:2]] == ["Panel C, Net", "Loft Cycles (N)"]
     assert all(line.pieces[0].face == "bold" for line in lines[:2])
     assert len(item_lines(_of("bus", name="Verylongnamewithoutanyspaceinit", rating_a=1, sccr_ka=1))) == 2
+
+
+def test_the_figure_counted_is_said_where_it_is_not_the_load() -> None:
+    """Source: NEC 215.2(A)(1), continuous load at 125 %: 63.5 A of it counts 79.4 A, and 600 A less that is 520.6 A."""
+    point = _point(load_a={"A": 63.5}, counted_a={"A": 1.25 * 63.5}, available_a={"A": 600 - 1.25 * 63.5})
+    assert [line.text for line in figures_lines(_of("bus"), point, True)] == ["63.5 A, counts 79.4 A", "521 A free"]
+    assert [line.text for line in figures_lines(_of("bus"), point, False)] == ["63.5 A", "counts 79.4 A", "521 A free"]
+    plain = _point(load_a={"A": 63.5}, counted_a={"A": 63.5}, available_a={"A": 536.5})
+    assert [line.text for line in figures_lines(_of("bus"), plain, True)] == ["63.5 A · 536 A free"]
+
+
+def test_fault_currents_are_rounded_to_the_nearest_tenth() -> None:
+    assert [kiloamperes(a) for a in (20_190, 20_140, 20_160, 999)] == ["20.2 kA", "20.1 kA", "20.2 kA", "1.0 kA"]
