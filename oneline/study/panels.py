@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from oneline import tables
 from oneline.model import Bus, ConductorRun, Disconnect, Transformer, circuit_spaces
+from oneline.rules.circuits import CircuitFacts, circuits
 from oneline.rules.common import Fact, Subject, existing_work
 from oneline.rules.panels import (
     DirectoryLine,
@@ -19,20 +20,27 @@ from oneline.rules.panels import (
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import rating_words
-from oneline.study.loads import HIGH_LEG, bus_phases, circuit_phases, space_phase
+from oneline.study.loads import HIGH_LEG, bus_phases, circuit_phases, space_phase, volt_amperes, volts_across
 from oneline.study.services import disconnects_of
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """PNL-1, PNL-3, PNL-4 and HL-1 of every panelboard; PNL-3 and PNL-4 of any bus with a schedule."""
+    """PNL-1, PNL-3, PNL-4, PNL-7 and HL-1 of every panelboard; PNL-3, PNL-4 and PNL-7 of any bus with a schedule."""
     for bus in ctx.drawing.of(Bus):
         subject = Subject(bus.id, ctx.name(bus.id))
         if bus.form == "panelboard" and ctx.feeding.position[ctx.net.node(bus.id)] >= 0:
-            yield existing_work(panel_protection(_panel_facts(ctx, bus, subject)), _status(ctx, bus))
+            protection = panel_protection(_panel_facts(ctx, bus, subject))
+            # No protection at all is no question of the edition it was built under.
+            missing = not any(line.what == "Bus rating" for line in protection.work)
+            yield protection if missing else existing_work(protection, _status(ctx, bus))
         if bus.form == "panelboard" or bus.circuits:
             lines = [DirectoryLine(c.space, c.description, c.use, c.traced) for c in bus.circuits]
             if lines or bus.spaces:
                 yield from directory(subject, ctx.edition, lines)
+            schedule = circuits(subject, ctx.edition, bus.terminal_c, _circuits(ctx, bus))
+            if schedule is not None:
+                new = bus.status == "new" or any(c.status == "new" for c in bus.circuits)
+                yield existing_work(schedule, "new" if new else bus.status)
             yield from positions(subject, ctx.edition, _devices(ctx, bus), bus.spaces, bus_phases(ctx, bus))
         found = _high_leg(ctx, bus, subject)
         if found is not None:
@@ -76,6 +84,27 @@ def _protected_by_primary(ctx: Context, transformer: Transformer) -> bool:
         return False
     system = tables.system(code)
     return system.wires == 2 or (transformer.connection == "delta-delta" and not system.has_neutral)
+
+
+# ----------------------------------------------------------------------------------------------------- circuits
+def _circuits(ctx: Context, bus: Bus) -> list[CircuitFacts]:
+    """Lines of a schedule that carry load of their own, with the current of each pole."""
+    node, phases = ctx.net.node(bus.id), bus_phases(ctx, bus)
+    found = []
+    for circuit in bus.circuits:
+        if circuit.use != "load":
+            continue
+        on = circuit_phases(circuit, phases)
+        volts = volts_across(ctx, node, on) if len(on) == circuit.poles else None
+        load_a = None if circuit.va is None or not volts else circuit.va / volt_amperes(1.0, volts, on)
+        label = f"circuit {circuit.space}" + (f" ({circuit.description})" if circuit.description else "")
+        found.append(
+            CircuitFacts(
+                label, circuit.trip_a, circuit.wire_size, load_a, circuit.continuous,
+                circuit.load_class in ("motor", "hvac"),
+            )
+        )  # fmt: skip
+    return found
 
 
 # ------------------------------------------------------------------------------------------------------- spaces

@@ -278,3 +278,66 @@ def test_every_formula_gives_its_value_and_nothing_is_called_safe(sketch, circui
                             assert evaluate(line.formula, line.inputs) == pytest.approx(line.value)
     assert seen >= {"CAP", "FLT-1", "FLT-2", "FLT-3", "FLT-4", "FLT-5", "LBL-2", "LIVE-BOTH", "PNL-1", "PNL-3", "PNL-4",
                     "PNL-6", "PV-1", "PV-7", "SVC-2", "SVC-3", "SVC-4", "SVC-7", "VD"}  # fmt: skip
+
+
+# ------------------------------------------------------------------------------------------- circuits of a schedule
+def of_schedule(service, circuit, terminal_c: float | None = 75, **values):
+    """PNL-7 of a new panel with one circuit; ``None`` where the schedule says nothing against it."""
+    s = service(circuits=(circuit(space=1, status="new", **values),), terminal_c=terminal_c, status="new")
+    hits = [v for v in panels.verdicts(s.context()) if v.rule == "PNL-7"]
+    assert len(hits) <= 1
+    return hits[0] if hits else None
+
+
+@pytest.mark.parametrize(
+    ("wire", "trip_a", "terminal_c", "state"),
+    [
+        # 240.4(D): 15, 20 and 30 A on 14, 12 and 10 AWG copper.
+        ("14", 15, 75, None), ("14", 20, 75, "fail"), ("12", 20, 75, None), ("12", 30, 75, "fail"),
+        ("10", 30, 75, None), ("10", 40, None, "fail"),
+        # Table 310.16, copper: 8 AWG 40 A at 60 °C and 50 A at 75 °C; 6 AWG 55 A, next standard 60 A, and 65 A, next 70 A.
+        ("8", 40, None, None), ("8", 50, None, "unknown"), ("8", 50, 75, None), ("8", 50, 60, "fail"),
+        ("8", 60, None, "fail"), ("6", 60, 60, None), ("6", 70, 60, "fail"), ("6", 70, 75, None),
+        (None, 20, 75, None), ("12", None, 75, "unknown"),
+    ],
+)  # fmt: skip
+def test_device_on_the_wire_of_a_schedule(service, circuit, wire, trip_a, terminal_c, state) -> None:
+    found = of_schedule(service, circuit, terminal_c, wire_size=wire, trip_a=trip_a)
+    assert (found.state if found else None) == state
+    if state == "unknown":
+        assert found.needs
+
+
+@pytest.mark.parametrize(
+    ("va", "continuous", "state"),
+    [
+        # 210.20(A) at 120 V: 20 A carry 16 A of continuous load (1920 VA), 20 A of other load (2400 VA).
+        (1920, True, None), (1930, True, "fail"), (1920, None, None), (1930, None, "unknown"), (2400, False, None),
+        (2400, None, "unknown"), (2410, None, "fail"), (2410, False, "fail"), (None, True, None),
+    ],
+)  # fmt: skip
+def test_load_on_the_device_of_a_schedule(service, circuit, va, continuous, state) -> None:
+    found = of_schedule(service, circuit, trip_a=20, va=va, continuous=continuous, load_class="lighting")
+    assert (found.state if found else None) == state
+
+
+def test_three_pole_circuit_of_a_schedule(service, circuit) -> None:
+    """15 kVA at 208 V, three phases: 41.6 A."""
+    on = {"poles": 3, "va": 15_000, "continuous": False, "load_class": "kitchen"}
+    assert of_schedule(service, circuit, trip_a=50, **on) is None
+    assert of_schedule(service, circuit, trip_a=40, **on).state == "fail"
+
+
+def test_motor_circuits_of_a_schedule_follow_their_own_article(service, circuit) -> None:
+    """240.4(G): 12 AWG on a 40 A breaker is a motor's own matter."""
+    assert of_schedule(service, circuit, trip_a=40, wire_size="12", load_class="motor") is None
+
+
+def test_no_protection_stays_a_failure_on_existing_work(sketch) -> None:
+    """408.36: a panel without any overcurrent device is no question of the edition."""
+    s = sketch()
+    s.put("service", "Utility", system="208Y/120")
+    s.put("disconnect", "Switch", form="switch", rating_a=200, service_disconnect=True)
+    s.put("bus", "LP", rating_a=225)
+    s.chain("Utility", "Switch", "LP")
+    assert by_rule(panels.verdicts(s.context()), "PNL-1") == {("PNL-1", "LP"): "fail"}
