@@ -6,6 +6,7 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
+from oneline.desk.panes.dialogs import ProblemsDialog, show_error
 from oneline.files import FileTrouble, Problem
 
 FILTER = "Drawings (*.oneline);;All files (*)"
@@ -60,17 +61,12 @@ def changed_outside(parent: QWidget, name: str) -> str:
 
 def trouble(parent: QWidget | None, bad: FileTrouble) -> None:
     """Say what went wrong with a file, where, why and what to do."""
-    show_problems(parent, "Problem with the file", [bad.problem])
+    told = bad.problem
+    show_error(parent, told.what, told.why or told.where, told.what_to_do or "Try it with another file.", str(told))
 
 
 def show_problems(parent: QWidget | None, title: str, problems: list[Problem]) -> None:
-    """Show problems: the first in full, the others on demand; everything can be copied."""
-    first = problems[0]
-    box = QMessageBox(parent)
-    box.setIcon(QMessageBox.Icon.Warning)
-    box.setWindowTitle(title)
-    more = f"\n\nAnd {len(problems) - 1} more: see the details." if len(problems) > 1 else ""
-    box.setText(f"{first.what}.".replace("..", "."))
-    box.setInformativeText(f"{first.why} {first.what_to_do}{more}".strip())
-    box.setDetailedText("\n\n".join(str(p) for p in problems))
-    box.exec()
+    """Show what is wrong in a file that was opened, problem by problem; everything can be copied."""
+    dialog = ProblemsDialog(title, problems, parent)
+    dialog.exec()
+    dialog.deleteLater()

@@ -43,6 +43,7 @@ class Canvas(PaperView):
     said = Signal(str)
     details_wanted = Signal()
     findings_wanted = Signal(str)
+    circuits_wanted = Signal(str)
     tool_changed = Signal(object)
 
     def __init__(self, session: Session, inks: Inks, parent: QWidget | None = None) -> None:
@@ -225,6 +226,9 @@ class Canvas(PaperView):
 
     def show_findings(self, item_id: str) -> None:
         self.findings_wanted.emit(item_id)
+
+    def show_circuits(self, item_id: str) -> None:
+        self.circuits_wanted.emit(item_id)
 
     def rename(self, item_id: str) -> None:
         """Edit an item's name where it stands."""

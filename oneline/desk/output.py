@@ -32,9 +32,11 @@ def show_about(window: MainWindow) -> None:
 
 
 def show_first_run(window: MainWindow) -> None:
-    """A note above the sheet, until it is put away."""
+    """A note above the sheet, until it is put away or another drawing is begun or opened. The sheet fits below it."""
     note = FirstRunNote(window)
+    stop = window.session.listen(lambda kinds: note.put_away() if {"file", "drawing"} <= kinds else None)
     window.put_above_sheet(note)
+    note.dismissed.connect(stop)
     note.dismissed.connect(note.deleteLater)
 
 

@@ -27,6 +27,7 @@ from oneline.desk.editing import Editing
 from oneline.desk.handlers import handlers_of
 from oneline.desk.icons import icon
 from oneline.desk.panes import make_panes
+from oneline.desk.panes.circuits import CircuitsPane
 from oneline.desk.search import Findable, FindBox
 from oneline.desk.statusline import StatusLine
 from oneline.desk.strip import Strip
@@ -114,6 +115,7 @@ class MainWindow(QMainWindow):
         canvas.zoomed.connect(status.show_zoom)
         canvas.details_wanted.connect(self.focus_details)
         canvas.findings_wanted.connect(self.show_findings_of)
+        canvas.circuits_wanted.connect(self.show_circuits_of)
         canvas.tool_changed.connect(self._tool_changed)
         self.documents.said.connect(status.say)
         self.documents.changed.connect(self._file_changed)
@@ -210,8 +212,12 @@ class MainWindow(QMainWindow):
 
     def put_above_sheet(self, note: QWidget) -> None:
         """Show a note between the bar and the sheet."""
+        fitted = self.canvas.fitted
         self._middle.insertWidget(0, note)
         note.show()
+        self._middle.activate()
+        if fitted:
+            self.canvas.fit()
 
     # ------------------------------------------------------------------------------------------------- host of the panes
     def say(self, text: str) -> None:
@@ -245,6 +251,12 @@ class MainWindow(QMainWindow):
         show = getattr(self.docks.widget("Findings"), "show_item", None)
         if callable(show):
             show(item_id)
+
+    def show_circuits_of(self, panel_id: str) -> None:
+        """Show the circuits of a panel, ready to type."""
+        pane = self.docks.widget("Circuits")
+        if isinstance(pane, CircuitsPane):
+            pane.show_panel(panel_id)
 
     # --------------------------------------------------------------------------------------------------------- finding
     def findables(self) -> list[Findable]:

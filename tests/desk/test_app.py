@@ -106,6 +106,20 @@ def test_the_first_start_shows_the_sample_without_a_file_and_the_cautions(bare):
     assert not note.isVisible()
 
 
+def test_the_note_of_the_first_start_covers_nothing_and_goes_with_the_sample(bare):
+    from oneline.desk.panes.dialogs import FirstRunNote
+
+    desk_app.begin(bare, None)
+    QApplication.processEvents()
+    note, canvas = bare.findChild(FirstRunNote), bare.canvas
+    top = canvas.mapTo(bare, canvas.rect().topLeft()).y()
+    assert note.mapTo(bare, note.rect().bottomLeft()).y() < top
+    seen = canvas.mapToScene(canvas.viewport().rect()).boundingRect()
+    assert seen.contains(canvas.sheet.rect_of(list(canvas.sheet.sheet_items)))
+    bare.actions_by_key["new"].trigger()
+    assert not note.isVisible()
+
+
 def test_the_second_start_is_an_empty_sheet(bare):
     bare.settings.setValue("begun", "yes")
     desk_app.begin(bare, None)

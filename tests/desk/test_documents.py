@@ -10,7 +10,8 @@ from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QApplication
 
 from oneline.desk import ask, clipboard
-from oneline.files import read_drawing
+from oneline.desk.panes.dialogs import ProblemsDialog
+from oneline.files import Problem, read_drawing
 from oneline.model import Bus, Circuit, Drawing, Reading, edits
 
 CTRL = Qt.KeyboardModifier.ControlModifier
@@ -86,6 +87,15 @@ def test_a_file_that_cannot_be_opened_is_said_and_changes_nothing(desk, path, mo
     assert len(said) == 1
     assert said[0].what_to_do
     assert len(desk.drawing) == 0
+
+
+def test_problems_of_an_opened_file_are_one_list_in_one_dialog(desk, monkeypatch):
+    shown = []
+    monkeypatch.setattr(ProblemsDialog, "exec", lambda dialog: shown.append(dialog.text))
+    problem = Problem("A run leads nowhere", "shop.oneline", "It names bus99.", "Connect it again.")
+    ask.show_problems(desk.window, "Opened, with problems", [problem, problem])
+    assert len(shown) == 1
+    assert shown[0].count("Connect it again.") == 2
 
 
 def test_missing_recent_files_are_grey_and_not_dropped(desk, path):

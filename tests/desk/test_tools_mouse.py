@@ -151,12 +151,15 @@ def test_escape_ends_a_band_and_gives_the_selection_back(drawn):
     assert drawn.window.canvas.overlay.empty
 
 
-def test_double_click_goes_to_the_details(drawn):
-    panel = drawn.named("Panel 1")
-    QTest.mouseDClick(drawn.window.canvas.viewport(), Qt.MouseButton.LeftButton, pos=drawn.middle(panel))
-    assert drawn.session.selection == (panel,)
+@pytest.mark.parametrize(("name", "pane"), [("Service 1", "Details"), ("Panel 1", "Circuits")])
+def test_double_click_goes_to_the_details_and_on_a_panel_to_its_circuits(drawn, name, pane):
+    item = drawn.named(name)
+    QTest.mouseDClick(drawn.window.canvas.viewport(), Qt.MouseButton.LeftButton, pos=drawn.middle(item))
+    assert drawn.session.selection == (item,)
     focus = drawn.window.focusWidget()
-    assert drawn.window.docks.by_title["Details"].isAncestorOf(focus)
+    assert drawn.window.docks.by_title[pane].isAncestorOf(focus)
+    if pane == "Circuits":
+        assert drawn.window.docks.widget("Circuits").model.panel == item
 
 
 # ---------------------------------------------------------------------------------------------------------------- moving

@@ -119,14 +119,15 @@ class FirstRunNote(QFrame):
         self.button = QPushButton("Understood", self)
         self.button.setMinimumHeight(CONTROL_PX)
         self.button.setToolTip("Put this note away. It stays in Help, About and cautions.")
-        self.button.clicked.connect(self._put_away)
+        self.button.clicked.connect(self.put_away)
         box = QHBoxLayout(self)
         box.setContentsMargins(STEP * 2, STEP, STEP * 2, STEP)
         box.setSpacing(STEP * 2)
         box.addLayout(words, 1)
         box.addWidget(self.button, 0, Qt.AlignmentFlag.AlignVCenter)
 
-    def _put_away(self) -> None:
+    def put_away(self) -> None:
+        """Put the note away for good."""
         self.hide()
         self.dismissed.emit()
 

@@ -11,7 +11,7 @@ from oneline.desk.tools.connect import WireGesture
 from oneline.desk.tools.keyboard import nudge, walk
 from oneline.desk.tools.move import MoveGesture
 from oneline.desk.tools.operate import operate
-from oneline.model import Connection, Disconnect, End, TransferSwitch
+from oneline.model import Bus, Connection, Disconnect, End, TransferSwitch
 
 #: Pixels the pointer may wander during a click.
 SLACK_PX = 4.0
@@ -93,7 +93,11 @@ class SelectTool(Tool):
             operate(self.board, hit.item)
         elif hit.item:
             self.board.session.select([hit.item])
-            self.board.focus_details()
+            item = self.board.session.drawing.items.get(hit.item)
+            if isinstance(item, Bus) and (item.circuits or item.form == "panelboard"):
+                self.board.show_circuits(hit.item)
+            else:
+                self.board.focus_details()
 
     def _wandered(self, pointer: Pointer) -> bool:
         assert self._pressed is not None
