@@ -149,18 +149,43 @@ def equipment_grounding(facts: EgcFacts) -> Verdict:
                   others=(facts.ahead.id,))  # fmt: skip
 
 
+def _possible_ratings(facts: EgcFacts) -> tuple[float, ...]:
+    """Ratings that the device ahead may have: its own, or every standard one between the bounds."""
+    if facts.rating.value is not None:
+        return (facts.rating.value,)
+    high_a = facts.rating.most if facts.rating.most is not None else facts.rating.least
+    assert high_a is not None
+    low_a = facts.rating.least or 0.0
+    standard = tables.standard_ratings(facts.run.edition, facts.ahead_kind)
+    return tuple(sorted({high_a, *([low_a] if low_a else []), *(a for a in standard if low_a < a < high_a)}))
+
+
+def _size_range(facts: EgcFacts, material: str) -> tuple[EgcSize, EgcSize | None]:
+    """Least and largest size that the unknowns leave; the largest ``None`` where it cannot be told.
+
+    Every possible rating is tried: a larger device needs a larger grounding conductor, but a smaller one makes the phase
+    conductors count as upsized.
+    """
+    run, load = facts.run, facts.load
+    lows: list[EgcSize] = []
+    highs: list[EgcSize | None] = []
+    for rating_a in _possible_ratings(facts):
+        least = None if load.most is None else _needed(facts, rating_a, material, load.most, round_up=False)
+        lows.append(least or table_size(rating_a, material, run))
+        highs.append(_needed(facts, rating_a, material, load.least or 0.0, corrected=run.edition > 2017))
+    known = [size for size in highs if size is not None]
+    largest = max(known, key=_area) if len(known) == len(highs) else None
+    return min(lows, key=_area), largest
+
+
+def _area(found: EgcSize) -> float:
+    return tables.area_cmil(found.size)
+
+
 def _decide(facts: EgcFacts, material: str) -> tuple[Condition, tuple[WorkLine, ...]]:
     """The condition for one material: against the least and the largest size that the unknowns leave."""
     run, name = facts.run, facts.run.subject.name
-    high_a = facts.rating.most if facts.rating.most is not None else facts.rating.least
-    low_a = facts.rating.least if facts.rating.least is not None else high_a
-    assert high_a is not None
-    assert low_a is not None
-    smallest = None
-    if facts.load.most is not None:
-        smallest = _needed(facts, low_a, material, facts.load.most, round_up=False)
-    smallest = smallest or table_size(low_a, material, run)
-    largest = _needed(facts, high_a, material, facts.load.least or 0.0, corrected=run.edition > 2017)
+    smallest, largest = _size_range(facts, material)
     each = " in each raceway" if (run.sets or 1) > 1 else ""
     wanted = f"{size_text((largest or smallest).size, material)}{each}"
     ahead = rated(facts.ahead.name, facts.rating)

@@ -23,6 +23,11 @@ from oneline.study.context import Context, protects
 EQUIPMENT_FORMS = ("panelboard", "switchboard", "meter center")
 
 
+#: Molded-case breakers of frames up to this are made with a fixed trip, amperes. Common practice, no source: said as an
+#: assumption wherever an answer rests on it.
+FIXED_TRIP_FRAME_A = 225.0
+
+
 @dataclass
 class Ends:
     """What conductors reach from a node before the next overcurrent device.
@@ -63,7 +68,8 @@ def rating_words(device: Disconnect, field_name: str = "trip_a") -> str:
 def device_rating(ctx: Context, device: Disconnect) -> Fact:
     """Rating of an overcurrent device, amperes; of an adjustable breaker the highest setting (240.6(C)).
 
-    Unknown fuses are at most what their switch holds, an unknown trip at most the frame.
+    Unknown fuses are at most what their switch holds, an unknown trip at most the frame. Whether a breaker of a larger
+    frame than its trip can be set higher leaves it between the two; small frames are assumed to have a fixed trip.
     """
     name = ctx.name(device.id)
     what = rating_words(device)
@@ -72,6 +78,12 @@ def device_rating(ctx: Context, device: Disconnect) -> Fact:
         need = f"highest setting of the adjustable breaker {name}"
         return Fact(device.rating_a, device.trip_a, None, basis, need, f"highest setting of {name}")
     basis = basis_of(device, "trip_a")
+    trip_a, frame_a = device.trip_a, device.rating_a
+    if device.form == "breaker" and device.adjustable is None and trip_a and frame_a and frame_a > trip_a:
+        if frame_a <= FIXED_TRIP_FRAME_A:
+            return Fact(trip_a, None, None, "assumed", name=f"{what} of {name}", assumed=(f"fixed trip of {name}",))
+        need = f"whether the trip of {name} can be set higher (frame {frame_a:g} A)"
+        return Fact(None, trip_a, frame_a, basis, need, f"highest setting of {name}")
     return Fact(device.trip_a, None, device.rating_a, basis, f"{what} of {name}", f"{what} of {name}")
 
 

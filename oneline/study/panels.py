@@ -19,7 +19,7 @@ from oneline.rules.panels import (
 )
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
-from oneline.study.ends import rating_words
+from oneline.study.ends import device_rating
 from oneline.study.loads import HIGH_LEG, bus_phases, circuit_phases, space_phase, volt_amperes, volts_across
 from oneline.study.services import disconnects_of
 
@@ -60,19 +60,14 @@ def _panel_facts(ctx: Context, bus: Bus, subject: Subject) -> PanelFacts:
     device = protection.device
     what = f"bus rating of {subject.name}"
     rating = Fact(bus.rating_a, basis=bus.basis.get("rating_a", "entered"), need=what, name=what)
-    device_rating = Fact(None)
-    if device is not None:
-        trip = f"{rating_words(device)} of {ctx.name(device.id)}"
-        device_rating = Fact(
-            device.trip_a, None, device.rating_a, device.basis.get("trip_a", "entered"), trip, trip
-        )  # fmt: skip
+    rated_a = Fact(None) if device is None else device_rating(ctx, device)
     mains = sum(
         1 for branch, _ in ctx.feeding.children(node)
         if isinstance(branch.item, Disconnect) and branch.item.id in disconnects_of(ctx)
     )  # fmt: skip
     between = next((t for t in protection.transformers if not _protected_by_primary(ctx, t)), None)
     return PanelFacts(
-        subject, ctx.edition, rating, None if device is None else Subject(device.id, ctx.name(device.id)), device_rating,
+        subject, ctx.edition, rating, None if device is None else Subject(device.id, ctx.name(device.id)), rated_a,
         None if between is None else Subject(between.id, ctx.name(between.id)), mains,
     )  # fmt: skip
 

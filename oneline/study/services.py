@@ -21,7 +21,7 @@ from oneline.rules.services import (
 )
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
-from oneline.study.ends import rating_words, system_need
+from oneline.study.ends import device_rating, rating_words, system_need
 from oneline.study.supply import load_fact
 
 #: Forms of bus that only join conductors: disconnects fed from one of them are in enclosures of their own.
@@ -206,9 +206,9 @@ def _first_behind(ctx: Context, item: Disconnect) -> bool:
 def _highest_setting(ctx: Context, device: Disconnect) -> Fact:
     """Largest fuse the switch takes or highest setting of the breaker, which is what 230.95 looks at."""
     name = ctx.name(device.id)
+    if device.form == "breaker" and device.trip_a is not None:
+        return device_rating(ctx, device)
     values = [v for v in (device.rating_a, device.trip_a) if v is not None]
-    if device.form == "breaker" and not device.adjustable and device.trip_a is not None:
-        values = [device.trip_a]
     basis = device.basis.get("rating_a", "entered")
     what = f"{rating_words(device, 'rating_a')} of {name}"
     return Fact(max(values) if values else None, basis=basis, need=what, name=what)

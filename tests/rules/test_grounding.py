@@ -200,3 +200,19 @@ def test_separately_derived_one_bond_only() -> None:
 def test_gec_table_has_no_size_for_nothing() -> None:
     with pytest.raises(tables.NotInTable):
         tables.gec_size(0.0, "copper")
+
+
+@pytest.mark.parametrize(("size", "states"), [("3/0", ["pass"]), ("3", ["unknown"]), ("6", ["unknown"])])
+def test_unknown_trip_is_tried_at_every_rating(size: str, states: list[str]) -> None:
+    """250.122(B): a smaller device makes 3/0 conductors count as upsized, so a larger grounding conductor is needed.
+
+    Table 250.122: 6 AWG for 200 A, 8 AWG for 100 A. Table 310.16 at 75 °C: 3 AWG is enough for 100 A; 167,800 / 52,620
+    times 16,510 cmil are 52,650 cmil: 2 AWG.
+    """
+    unknown = replace(egc(None, size), rating=Fact(None, None, 400, need="trip rating of Main"))
+    assert [equipment_grounding(unknown).state] == states
+    if states == ["unknown"]:
+        assert "trip rating of Main" in equipment_grounding(unknown).needs
+        known = {equipment_grounding(egc(a, size)).state for a in (60, 100, 200)}
+        assert "pass" in known
+        assert known - {"pass"}

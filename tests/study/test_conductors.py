@@ -13,7 +13,7 @@ import pytest
 from oneline.model.vocabulary import EDITIONS
 from oneline.rules.common import Fact
 from oneline.rules.verdict import Verdict
-from oneline.study import conductors, grounding, raceways, taps, transformers
+from oneline.study import conductors, grounding, panels, raceways, taps, transformers
 from oneline.study.context import Context
 from oneline.study.ends import device_rating
 from oneline.study.supply import supplies
@@ -463,3 +463,41 @@ def test_remedy_without_rounding_up_names_a_larger_size(sketch: Any) -> None:
     assert found.state == "fail"
     assert "3 AWG" in found.remedy
     assert " 4 AWG" not in found.remedy
+
+
+@pytest.mark.parametrize(
+    ("trip_a", "frame_a", "adjustable", "state"),
+    [
+        # 3/0 copper carries 200 A at 75 °C (Table 310.16). 240.6(C): an adjustable breaker counts at its highest setting.
+        (200, 400, False, "pass"), (200, 400, True, "fail"), (200, 400, None, "unknown"),
+        (200, 200, None, "pass"), (400, 400, None, "fail"),
+        # Above 200 A at every setting, and at most 200 A at every setting.
+        (300, 400, None, "fail"), (150, 250, None, "unknown"), (175, 225, None, "pass"), (200, None, None, "pass"),
+    ],
+)  # fmt: skip
+def test_breaker_of_a_larger_frame(
+    sketch: Any, trip_a: float, frame_a: float | None, adjustable: bool | None, state: str
+) -> None:
+    s = feeder(sketch, trip_a, load={"va": 1000})
+    s.drawing = s.drawing.with_items([replace(s.drawing.get("F1"), rating_a=frame_a, adjustable=adjustable)])
+    supply = supplies(s.context())["feeder"]
+    assert supply.state == state
+    if state == "unknown":
+        assert any("F1" in need for need in supply.rating.needs)
+    if (trip_a, frame_a) == (175, 225):  # common practice, no source: said as an assumption
+        assert "fixed trip of F1" in supply.rating.assumptions
+    if trip_a == 150:  # 250 A is more than 225 A, the next standard rating above 200 A
+        assert one(s.context(), "OCP-4B", "feeder").state == "unknown"
+
+
+def test_panel_behind_a_breaker_that_may_be_set_higher(sketch: Any) -> None:
+    """408.36 with 240.6(C): a 225 A panel behind 200 A on a 400 A frame."""
+    for adjustable, state in ((False, "pass"), (True, "fail"), (None, "unknown")):
+        s = feeder(sketch, 200)
+        changed = [
+            replace(s.drawing.get("F1"), rating_a=400, adjustable=adjustable, status="new"),
+            replace(s.drawing.get("LP"), status="new"),
+        ]
+        s.drawing = s.drawing.with_items(changed)
+        hits = [v for v in panels.verdicts(s.context()) if (v.rule, v.subject) == ("PNL-1", "LP")]
+        assert [v.state for v in hits] == [state]

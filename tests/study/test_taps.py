@@ -493,8 +493,8 @@ def test_every_remedy_passes_when_it_is_applied(
                 run, size=remedy.size or run.size, sets=remedy.sets or run.sets,
                 length_ft=remedy.length_ft if remedy.length_ft is not None else run.length_ft,
             ),
-            replace(device, trip_a=remedy.device_a or device.trip_a),
-            replace(main, trip_a=remedy.ahead_a or main.trip_a),
+            replace(device, trip_a=remedy.device_a or device.trip_a, adjustable=False),
+            replace(main, trip_a=remedy.ahead_a or main.trip_a, adjustable=False),
         ]  # fmt: skip
         cured = Context(s.drawing.with_items(changes), "proposed", 2023)
         if remedy.rule:
@@ -527,7 +527,7 @@ def test_secondary_remedies_pass_when_applied(sketch: Any) -> None:
         changes = [
             replace(run, size=remedy.size or run.size, sets=remedy.sets or run.sets,
                     length_ft=remedy.length_ft if remedy.length_ft is not None else run.length_ft),
-            replace(main, trip_a=remedy.device_a or main.trip_a),
+            replace(main, trip_a=remedy.device_a or main.trip_a, adjustable=False),
         ]  # fmt: skip
         cured = Context(s.drawing.with_items(changes), "proposed", 2023)
         assert found(cured, remedy.rule).state == "pass", remedy
