@@ -66,7 +66,7 @@ class Canvas(PaperView):
         self._preview = Preview(session, self._sheet, self)
         self._burst = QTimer(self, singleShot=True, interval=900)
         self._burst.timeout.connect(session.close_gesture)
-        self._empty = QLabel(_EMPTY, self.viewport(), alignment=Qt.AlignmentFlag.AlignCenter)
+        self._empty = QLabel(_EMPTY, self, alignment=Qt.AlignmentFlag.AlignCenter)
         self._empty.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
         self.setAcceptDrops(True)
         self.setAccessibleName("Sheet")
@@ -318,7 +318,7 @@ class Canvas(PaperView):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self._empty.setGeometry(self.viewport().rect())
+        self._empty.setGeometry(self.viewport().geometry())
         if self.fitted:
             self.fit()
 

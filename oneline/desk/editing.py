@@ -12,6 +12,7 @@ from oneline.desk.documents import utc_now
 from oneline.desk.tools import keyboard
 from oneline.desk.tools.connect import ConnectTool, TieTool
 from oneline.desk.tools.operate import OperateTool, can_operate, operate
+from oneline.desk.view import Look
 from oneline.model import ConductorRun, Drawing, Joint, edits
 from oneline.rules.verdict import Verdict
 from oneline.sheet.layout import arrange
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from oneline.desk.canvas import Canvas
 
 STATUS_WORDS = {"existing": "existing", "new": "new", "remove": "to be removed", "future": "future"}
+_ARRANGE = "Arrange the drawing"
 #: How far copies are put from what they were made of.
 _ASIDE = 40.0
 #: Letters of a finding's sentence that the status bar has room for; the list has all of it.
@@ -35,6 +37,8 @@ class Editing:
         self._canvas = canvas
         self._session = canvas.session
         self._finding = -1
+        #: Drawings before and after they were arranged, what was looked at then, and what was selected.
+        self._looked: list[tuple[Drawing, Look, tuple[str, ...]]] = []
 
     # ------------------------------------------------------------------------------------------------------- selection
     def _chosen(self) -> list[str]:
@@ -173,8 +177,19 @@ class Editing:
 
     def arrange(self) -> None:
         """Place all items anew."""
-        if self._canvas.edit("Arrange the drawing", arrange):
+        before, look, chosen = self._session.drawing, self._canvas.look, self._session.selection
+        if self._canvas.edit(_ARRANGE, arrange):
             self._canvas.fit()
+            self._looked = [(before, look, chosen), (self._session.drawing, self._canvas.look, chosen)]
+
+    def look_again(self, step: str | None) -> bool:
+        """After an arrangement was taken back or made again show what was shown then; ``False`` after other steps."""
+        for drawing, look, chosen in self._looked:
+            if step == _ARRANGE and drawing is self._session.drawing:
+                self._session.select(chosen)
+                self._canvas.look_as(look)
+                return True
+        return False
 
     def set_edition(self, year: int) -> None:
         """Study the drawing under another edition of the code."""

@@ -51,14 +51,16 @@ def _edit(window: MainWindow) -> dict[str, Handler]:
         canvas.escape_gesture()
         label = session.undo_label
         session.undo()
-        _show_selected(window)
+        if not editing.look_again(label):
+            _show_selected(window)
         window.say(f"Taken back: {label}." if label else "There is nothing to take back.")
 
     def redo(_on: bool) -> None:
         canvas.escape_gesture()
         label = session.redo_label
         session.redo()
-        _show_selected(window)
+        if not editing.look_again(label):
+            _show_selected(window)
         window.say(f"Made again: {label}." if label else "There is nothing to make again.")
 
     table: dict[str, Handler] = {

@@ -102,7 +102,7 @@ class StatusLine:
     def _tell_saved(self) -> None:
         parts = []
         if self._saved_at is not None:
-            parts.append(f"Saved {self._saved_at:%H:%M}")
+            parts.append(f"{'Saved' if self._clean else 'Changed since'} {self._saved_at:%H:%M}")
         elif not self._clean:
             parts.append("Not saved")
         if self._copied_at is not None and not self._clean:

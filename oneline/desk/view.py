@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRect, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QNativeGestureEvent, QPainter, QPen, QTransform, QWheelEvent
 from PySide6.QtWidgets import QFrame, QGestureEvent, QGraphicsScene, QGraphicsView, QPinchGesture, QWidget
@@ -15,6 +17,14 @@ ZOOM_RANGE = (0.05, 8.0)
 _STEP = 1.2
 #: Pixels between grid dots below which they fade, and where they are gone.
 _GRID_PX = (11.0, 6.0)
+
+
+class Look(NamedTuple):
+    """What a view shows: its zoom, the point of the sheet at its middle, and whether it shows all at every size."""
+
+    share: float
+    middle: QPointF
+    fitted: bool
 
 
 class PaperView(QGraphicsView):
@@ -99,6 +109,17 @@ class PaperView(QGraphicsView):
         across, down = self.horizontalScrollBar(), self.verticalScrollBar()
         across.setValue(across.value() + round(by.x()))
         down.setValue(down.value() + round(by.y()))
+
+    @property
+    def look(self) -> Look:
+        """What is shown now."""
+        return Look(self.zoom_share, self.to_sheet(QRectF(self.viewport().rect()).center()), self.fitted)
+
+    def look_as(self, look: Look) -> None:
+        """Show again what was shown."""
+        self.set_zoom(look.share)
+        self.centerOn(look.middle)
+        self.fitted = look.fitted
 
     def pan_by(self, dx: float, dy: float) -> None:
         """Move the paper by pixels."""

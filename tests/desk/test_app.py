@@ -13,6 +13,7 @@ from PySide6.QtGui import QPalette
 from PySide6.QtWidgets import QApplication
 
 from oneline.desk import app as desk_app
+from oneline.desk.panes.marks import mark_icon
 from oneline.desk.theme import style_sheet, window_palette
 from oneline.files import recovery
 from oneline.model import Drawing, edits
@@ -59,6 +60,35 @@ def test_the_theme_is_chosen_without_a_restart_and_kept(desk):
     assert desk.window.settings.value("theme") == "dark"
     desk.do("theme-light")
     assert QApplication.palette().color(QPalette.ColorRole.Window).lightness() > 200
+
+
+def test_marks_of_filters_and_counts_follow_the_theme(desk):
+    window = desk.window
+    findings = window.docks.widget("Findings")
+    desk.keys("swubp")
+    for theme in ("dark", "light", "dark"):
+        desk.do(f"theme-{theme}")
+        QApplication.processEvents()
+        palette = window_palette(theme)
+        for state, toggle in findings.toggles.items():
+            ratio = toggle.devicePixelRatioF()
+            assert (
+                toggle.icon().pixmap(16, 16).toImage() == mark_icon(state, palette, 16, ratio).pixmap(16, 16).toImage()
+            )
+        for state, button in window.status._counts.items():
+            want = mark_icon(state, palette, 14, max(1.0, button.devicePixelRatioF())).pixmap(14, 14).toImage()
+            assert button.icon().pixmap(14, 14).toImage() == want
+
+
+def test_a_change_after_saving_is_seen_in_the_status_bar(desk, tmp_path, monkeypatch):
+    monkeypatch.setattr("oneline.desk.ask.file_to_save", lambda *_: tmp_path / "shop.oneline")
+    desk.keys("s")
+    desk.do("save")
+    assert desk.window.status._saved.text().startswith("Saved ")
+    desk.keys("p")
+    assert desk.window.status._saved.text().startswith("Changed since ")
+    desk.do("undo")
+    assert desk.window.status._saved.text().startswith("Saved ")
 
 
 # ----------------------------------------------------------------------------------------------------------- exceptions

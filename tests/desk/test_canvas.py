@@ -197,6 +197,10 @@ def test_an_empty_sheet_says_what_to_do(desk):
     canvas = desk.window.canvas
     assert canvas._empty.isVisible()
     assert "Press S" in canvas._empty.text()
+    for _ in range(3):
+        canvas.pan_by(40.0, -70.0)
+    canvas.fit()
+    assert canvas._empty.geometry() == canvas.viewport().geometry()
     desk.keys("s")
     assert not canvas._empty.isVisible()
 

@@ -374,6 +374,28 @@ def test_arrange_is_one_step(desk):
     assert desk.drawing == before
 
 
+def test_undo_of_arrange_shows_again_what_was_looked_at(desk):
+    desk.keys("swubpp")
+    chosen = desk.named("Bus 1")
+    desk.session.select([chosen])
+    desk.keys(*([Key.Key_Right] * 30))
+    canvas = desk.window.canvas
+    canvas.set_zoom(2.0)
+    canvas.centerOn(320.0, 210.0)
+    look = canvas.look
+    desk.do("arrange")
+    arranged = canvas.look
+    assert arranged != look
+    desk.do("undo")
+    assert desk.session.selection == (chosen,)
+    assert canvas.look.share == look.share
+    assert (canvas.look.middle - look.middle).manhattanLength() < 2.0
+    desk.do("redo")
+    assert canvas.look.share == arranged.share
+    assert (canvas.look.middle - arranged.middle).manhattanLength() < 2.0
+    assert canvas.look.fitted
+
+
 def test_a_connection_between_existing_loads_is_refused_without_a_dialog(desk):
     desk.keys("l")
     desk.session.select([])

@@ -181,8 +181,19 @@ class KeysDialog(QDialog):
             self.table.setRowHidden(row, not all(w in line for w in wanted))
 
 
-#: Keys that belong to a pane and are no functions of the window.
+#: Keys that belong to the sheet or to a pane and are no functions of the window.
 _PANE_KEYS = [
+    (
+        "On the sheet: nudge",
+        "Arrows",
+        "Moves the selected items by one square of the grid; Shift by five, Alt by a tenth",
+    ),
+    ("On the sheet: pan", "Space + drag", "Moves the paper; so do the middle button and the wheel"),
+    ("On the sheet: zoom", "Ctrl + wheel", "Zooms at the pointer"),
+    ("On the sheet: add to the selection", "Shift + click", "Adds an item or takes it off; so does Ctrl + click"),
+    ("On the sheet: free of the grid", "Alt + drag", "Suspends snapping while dragging"),
+    ("On the sheet: give up", "Esc", "Cancels the gesture, puts the tool down, then clears the selection"),
+    ("In a pane: back to the sheet", "Esc", "Puts the keyboard on the sheet"),
     ("In circuits: next circuit", "Enter", "Takes over the cell and goes down; Shift+Enter goes up"),
     ("In circuits: add a circuit", "Insert", "Adds a circuit in the next free space"),
     ("In circuits: copy a circuit", "Ctrl+D", "Copies the marked circuit to the next free space"),

@@ -263,8 +263,6 @@ class FindingsPane(LivePane):
     def changeEvent(self, event: QEvent) -> None:
         super().changeEvent(event)
         if event.type() == QEvent.Type.PaletteChange and hasattr(self, "splitter"):
-            for toggle in self.toggles.values():
-                toggle.paint_icon()
             self._show_sheet()
 
 
@@ -294,6 +292,11 @@ class _StateToggle(Chip):
         words = STATE_WORDS[self.state]
         self.setToolTip(f"{words}: {count}. Click to show or hide them.")
         self.setAccessibleName(f"{words}: {count}")
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() in (QEvent.Type.PaletteChange, QEvent.Type.StyleChange) and hasattr(self, "state"):
+            self.paint_icon()
 
     def paint_icon(self) -> None:
         self.setIcon(mark_icon(self.state, self.palette(), 16, self.devicePixelRatioF()))

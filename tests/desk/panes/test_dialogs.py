@@ -73,6 +73,7 @@ def test_keys_lists_every_function_with_its_keys(qtbot, qapp):
     rows = [[dialog.table.item(r, c).text() for c in range(3)] for r in range(dialog.table.rowCount())]
     assert rows[0] == ["Save", "Ctrl+S, F12", "Save the drawing to its file."]
     assert rows[1][0] == "Cut & paste"
+    assert {"Arrows", "Space + drag", "Esc"} <= {row[1] for row in rows}
     dialog.words.setText("f12")
     assert [r for r in range(dialog.table.rowCount()) if not dialog.table.isRowHidden(r)] == [0]
 
