@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from oneline.model import Bus, Connection, Drawing, End, Joint, SuspectedTie
 from oneline.sheet.display import Point
-from oneline.sheet.search import Lanes, lane_after, search
+from oneline.sheet.search import Effort, Lanes, lane_after, search
 from oneline.sheet.shapes import BAR_OVERHANG, GRID, OPEN_TIE_STEP, Box, Shape
 from oneline.sheet.tracks import LABEL_AIR, SYMBOL_AIR, Obstacles, Tracks
 
@@ -70,6 +70,7 @@ def route_all(
         obstacles.add(box, owner + "/label", LABEL_AIR)
     tracks = Tracks()
     around = (Lanes(obstacles), Lanes(symbols_only))
+    effort = Effort()
     jobs = sorted(landings.items(), key=lambda job: _difficulty(job[1]))
     done: dict[str, Route] = {}
     for conn_id, (start, stop) in jobs:
@@ -84,7 +85,7 @@ def route_all(
         elif stop is None:
             points = (start.edge, open_end(start))
         else:
-            start, stop, points = _first_found(start, stop, keys, around, tracks)
+            start, stop, points = _first_found(start, stop, keys, around, tracks, effort)
         tracks.add(points, keys)
         done[conn_id] = Route(conn, _with_inner(points, start, stop), keys)
     done = {c.id: done[c.id] for c in drawing.connections() if c.id in done}
@@ -199,23 +200,31 @@ def _difficulty(landing: tuple[Landing, Landing | None]) -> tuple[int, float]:
 
 
 def _first_found(
-    start: Landing, stop: Landing, keys: frozenset[object], around: tuple[Lanes, Lanes], tracks: Tracks
+    start: Landing, stop: Landing, keys: frozenset[object], around: tuple[Lanes, Lanes], tracks: Tracks, effort: Effort
 ) -> tuple[Landing, Landing, tuple[Point, ...]]:
     """A line between the landings, or between their stand-ins, or as a last resort a simple line through things."""
     for one in (start, start.instead):
         for other in (stop, stop.instead):
             if one is not None and other is not None:
-                points = _find(one, other, keys, around, tracks)
+                points = _find(one, other, keys, around, tracks, effort)
                 if points is not None:
                     return one, other, points
     lanes = around[1]
     own = (start.item, stop.item)
-    found = search(start.edge, start.way, stop.edge, stop.way, own, keys, lanes, tracks, 500.0, 12_000)
-    return start, stop, simplified(found) if found else next(iter(_patterns(start, stop)))
+    found = search(start.edge, start.way, stop.edge, stop.way, own, keys, lanes, tracks, 500.0, effort)
+    return start, stop, simplified(found) if found else _least_through(start, stop, lanes.obstacles)
+
+
+def _least_through(start: Landing, stop: Landing, symbols: Obstacles) -> tuple[Point, ...]:
+    """The simple line that passes through the fewest symbols."""
+    own = (start.item, stop.item)
+    return min(
+        _patterns(start, stop), key=lambda line: sum(symbols.hit(p, q, own) for p, q in itertools.pairwise(line))
+    )
 
 
 def _find(
-    start: Landing, stop: Landing, keys: frozenset[object], around: tuple[Lanes, Lanes], tracks: Tracks
+    start: Landing, stop: Landing, keys: frozenset[object], around: tuple[Lanes, Lanes], tracks: Tracks, effort: Effort
 ) -> tuple[Point, ...] | None:
     """A simple line where one is free, else the result of a search."""
     obstacles = around[0].obstacles
@@ -233,8 +242,8 @@ def _find(
             best = (cost, points)
     if best is not None:
         return best[1]
-    for margin, most_steps in ((120.0, 12_000), (500.0, 50_000)):
-        found = search(start.edge, start.way, stop.edge, stop.way, own, keys, around[0], tracks, margin, most_steps)
+    for margin in (120.0, 500.0):
+        found = search(start.edge, start.way, stop.edge, stop.way, own, keys, around[0], tracks, margin, effort)
         if found:
             return simplified(found)
     return None

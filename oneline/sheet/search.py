@@ -9,6 +9,7 @@ from __future__ import annotations
 import heapq
 import math
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from oneline.sheet.display import Point
 from oneline.sheet.tracks import Obstacles, Tracks
@@ -35,6 +36,18 @@ def lane_after(value: float, way: int) -> float:
     return math.floor((value + 0.01) / _GRID) * _GRID - _GRID / 2
 
 
+@dataclass
+class Effort:
+    """Steps that the searches of one picture may take together, and how much of what is left one of them may use: a
+    picture is never late because a few lines have no good way. Those take a simpler one."""
+
+    left: int = 5000
+
+    def share(self) -> int:
+        """Steps for the next search."""
+        return int(self.left * 0.7)
+
+
 class Lanes:
     """The lane grid with what blocks it; remembered over all searches of one picture."""
 
@@ -57,15 +70,15 @@ def _at(i: int, j: int) -> Point:
 
 def search(
     start: Point, start_way: int, stop: Point, stop_way: int, own: tuple[str, str], keys: frozenset[object],
-    lanes: Lanes, tracks: Tracks, margin: float, most_steps: int,
+    lanes: Lanes, tracks: Tracks, margin: float, effort: Effort,
 ) -> tuple[Point, ...] | None:  # fmt: skip
     """The cheapest orthogonal line from a terminal to another, or ``None`` when there is none within ``margin``, or
-    none was found in ``most_steps``.
+    none was found with the ``effort`` that is left.
 
     ``start_way``/``stop_way``: -1 when the line leaves upward, 1 downward. Costs: length, corners, crossings.
     """
     run = _Run(start, start_way, stop, stop_way, own, keys, lanes, tracks, margin)
-    return run.corridor() or run.find(most_steps)
+    return run.corridor() or run.find(effort)
 
 
 class _Run:
@@ -161,12 +174,13 @@ class _Run:
                 reach[here] = cost
             yield j, reach, corner
 
-    def find(self, most_steps: int) -> tuple[Point, ...] | None:
+    def find(self, effort: Effort) -> tuple[Point, ...] | None:
         """Run the search; the line with the terminals at both ends, or ``None``."""
         goal: tuple[float, State] | None = None
-        for _ in range(most_steps):
+        for _ in range(effort.share()):
             if not self.heap:
                 break
+            effort.left -= 1
             estimate, cost, state = heapq.heappop(self.heap)
             if goal is not None and estimate >= goal[0]:
                 break

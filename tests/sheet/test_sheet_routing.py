@@ -11,7 +11,8 @@ import pytest
 
 from oneline.model import Bus, Connection, Drawing, End, Place, SuspectedTie
 from oneline.model.edits import add, change, connect
-from oneline.sheet import Arc, Picture, build_picture
+from oneline.sheet import Arc, Picture, arrange, build_picture
+from oneline.sheet.search import Effort
 
 _SEEDS = range(40)
 Grow = Callable[[int, int], Drawing]
@@ -193,3 +194,28 @@ def test_loose_ends_are_left_out() -> None:
     picture: Picture = build_picture(drawing, None, "proposed")
     assert run not in picture.routes
     assert isinstance(drawing.get(run), Connection)
+
+
+@pytest.mark.parametrize("seed", [4, 11, 19])
+def test_things_pushed_over_each_other_cost_a_bounded_search(
+    seed: int, grown: Grown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However little room there is, a picture's searches stay within their steps and every line is still drawn."""
+    used: list[Effort] = []
+
+    def counted() -> Effort:
+        used.append(Effort())
+        return used[-1]
+
+    monkeypatch.setattr("oneline.sheet.routing.Effort", counted)
+    drawing, _ = grown(seed)
+    drawing = arrange(drawing)
+    heap = [
+        replace(i, place=Place(i.place.x / 3, i.place.y / 3))
+        for i in drawing.items.values()
+        if not isinstance(i, Connection) and i.place is not None
+    ]
+    picture = build_picture(drawing.with_items(heap), None, "proposed")
+    assert set(picture.routes) == {c.id for c in drawing.connections()}
+    assert used[-1].left >= 0
+    assert Effort().left <= 6000, "about 10 microseconds each: an edit stays under 120 ms"
