@@ -22,12 +22,14 @@ from oneline.study.load_sums import (
     KINDS,
     KITCHEN,
     MOTORS,
+    OPEN,
     RECEPTACLES,
     Floats,
     Ints,
     Summer,
     Sums,
     largest_volts_divisor,
+    may_be_motor,
 )
 from oneline.study.loads import LoadEntry
 from oneline.study.phasors import Vector
@@ -50,6 +52,7 @@ class _Choice:
     loose_va: float = 0.0
     loose_continuous_va: float = 0.0
     continuous_va: float = 0.0
+    open_va: float = 0.0
     motor: int = -1
     unknown: bool = False
 
@@ -58,8 +61,10 @@ class Calculated:
     """Calculated load of some entries at every position of the forest. All arrays have one row per position.
 
     ``load_low``/``load_high``: amperes (n, 3), continuous load at 100 %; ``counted_low``/``counted_high``: the same with
-    continuous load at 125 %. ``va_low``: calculated VA of what is known, at 100 %; ``counted_va_low`` at 125 %.
-    ``unknown``: whether any load below is not known. ``neutral_all``/``neutral_linear``: (n, 3) amperes line to neutral.
+    continuous load at 125 %, where load that may or may not be continuous is in the upper bound only. ``load_most``:
+    upper bound of the load where what has no class may be the largest motor. ``va_low``: calculated VA of what is known,
+    at 100 %; ``counted_va_low`` at 125 %. ``unknown``: whether any load below is not known.
+    ``neutral_all``/``neutral_linear``: (n, 3) amperes line to neutral.
     """
 
     def __init__(self, summer: Summer, entries: list[LoadEntry]) -> None:
@@ -78,6 +83,9 @@ class Calculated:
         self.unknown = self.sums.unknown > 0
         self._reckon(low)
         self._alternatives()
+        any_motor, plain_motor = self._possible_motors()
+        self.load_most = self.load_high + any_motor[:, None]
+        self.counted_high: Floats = self.counted_high + plain_motor[:, None]
         for array in (self.load_low, self.load_high, self.counted_low, self.counted_high, self.va_low):
             array[np.abs(array) < _NOISE] = 0.0
 
@@ -150,6 +158,33 @@ class Calculated:
                 found[up_at] = self._larger(found[up_at], found[at])
         return found
 
+    def _possible_motors(self) -> tuple[Floats, Floats]:
+        """Amperes that the largest load of no class below each position adds if it is the largest motor: of all, and of
+        those that cannot be continuous (the others count at least as much if they are continuous)."""
+        feeding, zone_of = self.summer.feeding, self.summer.zones.of
+        found = np.zeros((2, len(feeding.order)))
+        for index, placed in enumerate(self.placed):
+            va = placed.entry.va
+            if not va or not may_be_motor(placed.entry):
+                continue
+            node, zone, amperes = feeding.order[placed.at], -1, 0.0
+            while node >= 0:
+                at = feeding.position[node]
+                if zone_of[at] != zone:
+                    zone = int(zone_of[at])
+                    seen = self._seen(index, zone)
+                    amperes = self._without_phases(va, at) if seen is None else float(np.abs(seen).max())
+                found[0, at] = max(found[0, at], amperes)
+                if placed.kind != OPEN:
+                    found[1, at] = max(found[1, at], amperes)
+                node = feeding.parent[node]
+        return self._extra * found[0], self._extra * found[1]
+
+    def _without_phases(self, va: float, at: int) -> float:
+        """Amperes of a load at most, whatever phases it is on."""
+        volts = float(self._divisor[at])
+        return va / volts if volts > 0 else inf
+
     def _larger(self, one: int, other: int) -> int:
         if one < 0 or other < 0:
             return max(one, other)
@@ -207,8 +242,11 @@ class Calculated:
             loose = self._loose + loose_motor
             at_most = _over(loose, self._divisor)
             counted_most = _over(loose + self._more * self._loose_continuous, self._divisor)
+            self._open = self._more * np.abs(self.sums.amps[:, OPEN])
+            self._open += _over(self._more * self.sums.loose_va[:, OPEN], self._divisor)[:, None]
         self.load_high = np.abs(self._load + motor) + at_most[:, None]
         self.counted_high = np.abs(counted + motor) + counted_most[:, None]
+        self.counted_high += self._open
         self.load_high[self.unknown] = inf
         self.counted_high[self.unknown] = inf
         self.va_low = self.va_low + self._extra * self.motor_va
@@ -262,6 +300,7 @@ class Calculated:
             kind, seen = self.placed[index].kind, self._seen(index, zone)
             choice.va += entry.va
             choice.continuous_va += entry.va if kind == CONTINUOUS else 0.0
+            choice.open_va += entry.va if kind == OPEN else 0.0
             if kind == MOTORS:
                 choice.motor = self._larger(choice.motor, index)
             if seen is None:
@@ -291,7 +330,9 @@ class Calculated:
             continuous_va = float(self.continuous_va[at]) + choice.continuous_va
             rows.append((
                 np.abs(least), np.abs(full) + _over(np.array(loose), divisor) + open_end,
-                np.abs(least + more), np.abs(full + more) + _over(np.array(loose + loose_more), divisor) + open_end,
+                np.abs(least + more),
+                np.abs(full + more) + _over(np.array(loose + loose_more), divisor) + open_end
+                + self._open[at] + _over(np.array(self._more * choice.open_va), divisor),
                 va_total, va_total + self._more * continuous_va,
             ))  # fmt: skip
         if self.unknown[at]:

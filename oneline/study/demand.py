@@ -27,12 +27,14 @@ from oneline.study.load_sums import (
     ELEVATORS,
     KITCHEN,
     MOTORS,
+    OPEN,
     PLAIN,
     RECEPTACLES,
     Floats,
     Summer,
-    duration_assumed,
+    duration_open,
     make_zones,
+    may_be_motor,
 )
 from oneline.study.loads import LoadEntry, loose_ends
 from oneline.study.phasors import PHASES
@@ -43,6 +45,7 @@ _KIND_NAMES = {
     PLAIN: ("Load, not continuous", ""), CONTINUOUS: ("Continuous load", "AMP-CONT"),
     RECEPTACLES: ("Receptacles", "TABLE-receptacle-demand"), KITCHEN: ("Kitchen equipment", "TABLE-kitchen"),
     ELEVATORS: ("Elevators", "TABLE-elevator"), MOTORS: ("Motors", "LOAD-4"),
+    OPEN: ("Load, not known whether continuous", ""),
 }  # fmt: skip
 #: More circuits of one panel without a load than this are named together.
 _NAMED_AT_MOST = 3
@@ -79,8 +82,11 @@ class Demand:
     _sheets: dict[int, tuple[WorkLine, ...]] = field(default_factory=dict)
 
     # ---------------------------------------------------------------------------------------------- figures
-    def bounds(self, node: int, counted: bool = True) -> dict[str, Bounded]:
-        """Load of each phase with its bounds. ``counted``: continuous load at 125 % (a record: 125 % of its peak)."""
+    def bounds(self, node: int, counted: bool = True, as_shown: bool = False) -> dict[str, Bounded]:
+        """Load of each phase with its bounds. ``counted``: continuous load at 125 % (a record: 125 % of its peak).
+
+        ``as_shown``: without the 25 % that one load of unknown class would add if it were the largest motor.
+        """
         at = self.ctx.feeding.position[node]
         phases = self.ctx.feeding.phases[node]
         if at < 0:
@@ -89,20 +95,22 @@ class Demand:
         if node in self.split:
             return {p: Bounded(0.0, None) for p in phases}
         if node in self.measured:
-            return self._recorded(node, at, counted)
-        low, high = (calc.counted_low, calc.counted_high) if counted else (calc.load_low, calc.load_high)
+            return self._recorded(node, at, counted, as_shown)
+        most = calc.load_high if as_shown else calc.load_most
+        low, high = (calc.counted_low, calc.counted_high) if counted else (calc.load_low, most)
         return {p: _bounded(float(low[at, k]), float(high[at, k])) for p, k in _columns(phases)}
 
-    def _recorded(self, node: int, at: int, counted: bool) -> dict[str, Bounded]:
+    def _recorded(self, node: int, at: int, counted: bool, as_shown: bool) -> dict[str, Bounded]:
         measured, new = self.measured[node], self.new
         existing = measured.amperes * (tables.limit_value("demand_record_factor") if counted else 1.0)
-        low, high = (new.counted_low, new.counted_high) if counted else (new.load_low, new.load_high)
+        most = new.load_high if as_shown else new.load_most
+        low, high = (new.counted_low, new.counted_high) if counted else (new.load_low, most)
         phases = self.ctx.feeding.phases[node]
         return {p: _bounded(existing + float(low[at, k]), existing + float(high[at, k])) for p, k in _columns(phases)}
 
     def load_a(self, node: int) -> dict[str, float | None]:
         """Calculated load by phase, continuous load at 100 %; ``None`` where a load below is not known."""
-        return {p: b.value for p, b in self.bounds(node, counted=False).items()}
+        return {p: b.value for p, b in self.bounds(node, counted=False, as_shown=True).items()}
 
     def counted_a(self, node: int) -> dict[str, float | None]:
         """Load by phase as counted against ordinary devices, buses and conductors: continuous load at 125 %."""
@@ -193,11 +201,7 @@ class Demand:
         at = self.ctx.feeding.position[node]
         if at < 0:
             return ()
-        if node in self.measured:
-            return self.measured[node].assumed
-        count = int(self._ranks[at, len(BASES)])
-        duration = f"{count} load{'s' if count > 1 else ''} of unknown duration counted as continuous"
-        return (duration,) if count else ()
+        return self.measured[node].assumed if node in self.measured else ()
 
     def work(self, node: int) -> tuple[WorkLine, ...]:
         """Worksheet of the load at a node."""
@@ -270,7 +274,7 @@ def compute_demand(ctx: Context) -> Demand:
     calculated = Calculated(summer, list(entries))
     new = Calculated(summer, [e for e in entries if e.status == "new"])
     unclear = sorted(
-        ((feeding.position[e.node], e) for e in entries if feeding.position[e.node] >= 0 and e.needs),
+        ((feeding.position[e.node], e) for e in entries if feeding.position[e.node] >= 0 and (e.needs or _open(e))),
         key=lambda pair: pair[0],
     )
     return Demand(
@@ -298,7 +302,28 @@ def summarize(ctx: Context, entries: list[LoadEntry]) -> tuple[str, ...]:
             which = ", ".join(str(space) for space in spaces)
             phrases.append(f"loads of {len(spaces)} circuits of {ctx.name(entry.item)} ({which})")
             phrases.extend(n for n in entry.needs if n.startswith("phases of"))
-    return unique(phrases)
+    return unique((*phrases, *_open_phrases(ctx, entries)))
+
+
+def _open(entry: LoadEntry) -> bool:
+    """Whether a load of known size may count with 25 % more than it says."""
+    return bool(entry.va) and (duration_open(entry) or may_be_motor(entry))
+
+
+def _open_phrases(ctx: Context, entries: list[LoadEntry]) -> list[str]:
+    """What is not known of loads whose size is: their class, and whether they are continuous; by panel where many."""
+    panels: dict[tuple[str, bool], list[LoadEntry]] = {}
+    for entry in entries:
+        if _open(entry):
+            panels.setdefault((entry.item, entry.load_class is None), []).append(entry)
+    phrases = []
+    for (item, no_class), found in panels.items():
+        if len(found) > _NAMED_AT_MOST:
+            which = f"{len(found)} circuits of {ctx.name(item)}"
+            phrases.append(f"class of {which}" if no_class else f"whether {which} are continuous")
+        else:
+            phrases += [f"class of {e.label}" if no_class else f"whether {e.label} is continuous" for e in found]
+    return phrases
 
 
 def _columns(phases: str) -> list[tuple[str, int]]:
@@ -310,14 +335,13 @@ def _bounded(low: float, high: float) -> Bounded:
 
 
 def _ranks(feeding: Feeding, entries: tuple[LoadEntry, ...], ctx: Context) -> Floats:
-    """Number of loads below each position by rank of basis, and in the last column those of assumed duration."""
+    """Number of loads below each position by rank of basis."""
     n = len(feeding.order)
-    own = np.zeros((n + 1, len(BASES) + 1))
+    own = np.zeros((n + 1, len(BASES)))
     for entry in entries:
         at = feeding.position[entry.node]
         if at >= 0 and entry.va is not None:
             own[at + 1, BASES.index(entry.basis)] += 1
-            own[at + 1, -1] += duration_assumed(entry) and bool(entry.va)
     for key, branch in feeding.network.branches.items():
         # A transformer without its connection passes its load on by an assumption.
         if isinstance(branch.item, Transformer) and branch.item.connection is None:

@@ -23,9 +23,10 @@ from oneline.study.phasors import Vector, amperes_per_va, transfer
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-#: Kinds of demand: ordinary load, continuous load, receptacles, kitchen equipment, elevators, motors.
-PLAIN, CONTINUOUS, RECEPTACLES, KITCHEN, ELEVATORS, MOTORS = range(6)
-KINDS = 6
+#: Kinds of demand: ordinary load, continuous load, receptacles, kitchen equipment, elevators, motors, and load of which
+#: nobody said whether it is continuous.
+PLAIN, CONTINUOUS, RECEPTACLES, KITCHEN, ELEVATORS, MOTORS, OPEN = range(7)
+KINDS = 7
 #: Classes that run three hours or more unless the drawing says otherwise: 600.5, 422.13, 625.42; lighting and show
 #: windows by the practice of NEC Annex D, example D3.
 _CONTINUOUS_CLASSES = ("lighting", "sign", "show window", "water heater", "ev charging")
@@ -45,13 +46,20 @@ def demand_kind(entry: LoadEntry) -> int:
     if name in ("motor", "hvac") or entry.horsepower is not None:
         return MOTORS
     if entry.continuous is None:
-        return CONTINUOUS if name in _CONTINUOUS_CLASSES or duration_assumed(entry) else PLAIN
+        if duration_open(entry):
+            return OPEN
+        return CONTINUOUS if name in _CONTINUOUS_CLASSES else PLAIN
     return CONTINUOUS if entry.continuous else PLAIN
 
 
-def duration_assumed(entry: LoadEntry) -> bool:
-    """Whether a load counts as continuous only because nobody said that it is not."""
+def duration_open(entry: LoadEntry) -> bool:
+    """Whether a load may be continuous or not: neither its class nor anybody says."""
     return entry.continuous is None and (entry.load_class or "other") == "other"
+
+
+def may_be_motor(entry: LoadEntry) -> bool:
+    """Whether a load of no class may turn out to be the largest motor."""
+    return entry.load_class is None and entry.horsepower is None and entry.va_from != "nameplate MCA"
 
 
 @dataclass(frozen=True)

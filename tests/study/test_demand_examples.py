@@ -280,14 +280,56 @@ def test_unknown_phases_are_bounded_from_both_sides(service) -> None:
     assert ctx.available[at].bound["A"] == pytest.approx(400)
 
 
-def test_duration_not_entered_counts_as_continuous(service) -> None:
-    """The side that cannot be too small, said as an assumption."""
-    s = service("120/240-1")
-    put_loads(s, "MDP", thing={"va": 24_000, "phases": "AB"})
-    ctx = s.context()
+def counted(service, main_a: float = 400, **values):
+    """24 kVA at 240 V, 100 A, with what is known of it."""
+    s = service("120/240-1", main_a=main_a)
+    put_loads(s, "MDP", thing={"va": 24_000, "phases": "AB", **values})
+    return s.context()
+
+
+@pytest.mark.parametrize("load_class", [None, "other"])
+def test_duration_not_entered_is_a_range(service, load_class) -> None:
+    """100 A where it is not continuous, 125 A (215.2, 215.3) where it is."""
+    ctx = counted(service, load_class=load_class)
     at = node(ctx, "MDP")
-    assert ctx.demand.counted_a(at)["A"] == pytest.approx(125)
-    assert ctx.demand.assumed(at) == ("1 load of unknown duration counted as continuous",)
+    found = ctx.demand.bounds(at)["A"]
+    assert (found.low, found.high) == pytest.approx((100, 125))
+    assert ctx.demand.counted_a(at)["A"] is None
+    assert ctx.demand.load_a(at)["A"] == pytest.approx(100)
+    assert ctx.demand.needs(at) == ("class of thing" if load_class is None else "whether thing is continuous",)
+    for known in (True, False):
+        exact = counted(service, load_class="other", continuous=known).demand.bounds(at)["A"]
+        assert exact.low == pytest.approx(exact.high)
+        assert found.low - 1e-9 <= exact.low <= found.high + 1e-9
+
+
+def test_a_load_of_no_class_may_be_the_largest_motor(service) -> None:
+    """430.24: 125 % of the largest motor, so 100 A to 125 A although it is not continuous; also at full-rated devices."""
+    ctx = counted(service, load_class=None, continuous=False)
+    at = node(ctx, "MDP")
+    motor = counted(service, load_class="motor", continuous=False).demand.bounds(at, counted=False)["A"]
+    for in_full in (False, True):
+        found = ctx.demand.bounds(at, counted=in_full)["A"]
+        assert found.low == pytest.approx(100)
+        assert found.high == pytest.approx(125)
+        assert motor.low <= found.high + 1e-9
+    assert counted(service, load_class="other", continuous=False).demand.counted_a(at)["A"] == pytest.approx(100)
+
+
+@pytest.mark.parametrize(("main_a", "expected"), [(99, "fail"), (101, "unknown"), (124, "unknown"), (125, "pass")])
+def test_capacity_is_decided_by_both_ends_of_the_range(service, main_a, expected) -> None:
+    from oneline.study import available
+
+    ctx = counted(service, main_a=main_a, load_class=None)
+    found = next(v for v in available.verdicts(ctx) if v.name == "Main")
+    assert found.state == expected
+    assert ("class of thing" in found.needs) == (expected == "unknown")
+
+
+def test_many_circuits_of_unknown_duration_are_counted_by_panel(service, circuit) -> None:
+    rows = tuple(circuit(space=k, va=100, load_class="other") for k in (1, 3, 5, 7))
+    ctx = service(circuits=rows).context()
+    assert "whether 4 circuits of MDP are continuous" in ctx.demand.needs(node(ctx, "MDP"))
 
 
 def test_share_of_a_loop_is_not_known(service) -> None:
