@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from PySide6.QtCore import QEvent, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QRectF, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QAction,
     QFocusEvent,
@@ -47,6 +47,8 @@ from oneline.model.vocabulary import BASES
 
 VARIOUS = "various"
 UNKNOWN_WORD = "unknown"
+#: Milliseconds after the last letter at which a choice that was typed is taken over.
+_PAUSE_MS = 1500
 #: The short word for "unknown" on a button; typing it says the same.
 UNKNOWN_SIGN = "?"
 
@@ -74,7 +76,11 @@ class Entry(QLineEdit):
 
 
 class Choice(QComboBox):
-    """A closed list. The wheel scrolls the pane and never changes the value."""
+    """A closed list. The wheel scrolls the pane and never changes the value.
+
+    Letters pick by the beginning of a word, however slowly they come; the choice is taken over (``activated``) with
+    Enter, on leaving or after a pause, not letter by letter. Esc takes it back.
+    """
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -82,6 +88,10 @@ class Choice(QComboBox):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         self.setMinimumContentsLength(6)
+        self._typed = ""
+        self._shown: Any = None
+        self._pause = QTimer(self, singleShot=True, interval=_PAUSE_MS)
+        self._pause.timeout.connect(self.take_typed)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
 
     def wheelEvent(self, event: QWheelEvent) -> None:
@@ -100,11 +110,65 @@ class Choice(QComboBox):
         self.blockSignals(False)
 
     def put(self, value: Any) -> None:
-        """Show a value; one that is not in the list leaves the choice blank."""
+        """Show a value; one that is not in the list leaves the choice blank. What is being typed stays."""
+        if self._typed and value == self._shown:
+            return
+        self._forget_typed()
+        self._shown = value
         index = next((i for i in range(self.count()) if self.itemData(i) == value), -1)
         self.blockSignals(True)
         self.setCurrentIndex(index)
         self.blockSignals(False)
+
+    # --------------------------------------------------------------------------------------------------------- typing
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        held = event.modifiers() & (Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier)
+        text = event.text()
+        if self.isEditable():
+            super().keyPressEvent(event)
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._typed:
+            self.take_typed()
+        elif event.key() == Qt.Key.Key_Escape and self._typed:
+            self._forget_typed()
+            self.put(self._shown)
+        elif event.key() == Qt.Key.Key_Backspace and self._typed:
+            self._type(self._typed[:-1])
+        elif text and text.isprintable() and not held and (self._typed or not text.isspace()):
+            self._type(self._typed + text)
+        else:
+            self.take_typed()
+            super().keyPressEvent(event)
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        self.take_typed()
+        super().focusOutEvent(event)
+
+    def _type(self, text: str) -> None:
+        """Mark the word that begins so, a whole word before longer ones; without one what was typed before stays."""
+        wanted = text.casefold()
+        words = [self.itemText(n).casefold() for n in range(self.count())]
+        found = (
+            words.index(wanted)
+            if wanted in words
+            else next((n for n, w in enumerate(words) if w.startswith(wanted)), -1)
+        )
+        self._pause.start()
+        if found < 0:
+            return
+        self._typed = text
+        self.blockSignals(True)
+        self.setCurrentIndex(found)
+        self.blockSignals(False)
+
+    def take_typed(self) -> None:
+        """Take over what was picked by typing."""
+        if self._typed:
+            self._forget_typed()
+            self.activated.emit(self.currentIndex())
+
+    def _forget_typed(self) -> None:
+        self._typed = ""
+        self._pause.stop()
 
 
 class NoteEdit(QPlainTextEdit):

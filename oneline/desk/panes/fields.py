@@ -269,6 +269,9 @@ class ChoiceRow(FieldRow):
         self.box.activated.connect(lambda i: self._offer(self.box.itemData(i)))
         return self.box
 
+    def commit_pending(self) -> None:
+        self.box.take_typed()
+
     def _put(self, value: Any) -> None:
         self.box.put(value)
         self.box.setToolTip("\n".join(t for t in (self.box.currentText(), self.label.toolTip()) if t))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QComboBox, QLineEdit, QPlainTextEdit, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QLineEdit, QPlainTextEdit, QWidget
 
 from oneline.desk.panes.controls import Segments
 from oneline.desk.panes.details import DetailsPane
@@ -373,3 +373,39 @@ def test_a_deleted_pane_hears_nothing_more(session, host, qtbot):
     shiboken6.delete(pane)
     assert len(session._listeners) == count - 1
     session.set_view("existing")
+
+
+# ---------------------------------------------------------------------------------------------------- typing a choice
+@pytest.mark.parametrize("pause_ms", [0, 450])  # 400 ms: after so long Qt begins its own search anew
+def test_typing_a_choice_is_one_step_however_slow(pane, session, ids, pause_ms):
+    session.select([ids["run"]])
+    box = pane.form.rows["insulation"].control
+    box.setFocus()
+    for letter in "THHN":
+        QTest.keyClick(box, letter, delay=pause_ms)
+        QApplication.processEvents()
+    before = session.undo_label
+    QTest.keyClick(box, Qt.Key.Key_Return)
+    assert session.drawing.get(ids["run"]).insulation == "THHN"
+    assert box.currentText() == "THHN"
+    assert session.undo_label != before
+    session.undo()
+    assert session.drawing.get(ids["run"]).insulation is None
+
+
+def test_a_typed_choice_is_taken_over_on_leaving_and_given_up_with_escape(pane, session, ids):
+    session.select([ids["run"]])
+    box = pane.form.rows["insulation"].control
+    box.setFocus()
+    QTest.keyClicks(box, "xhhw-2")
+    QTest.keyClick(box, Qt.Key.Key_Escape)
+    assert session.drawing.get(ids["run"]).insulation is None
+    assert box.currentText() == "unknown"
+    QTest.keyClicks(box, "thhn/")
+    QTest.keyClick(box, Qt.Key.Key_Tab)
+    assert session.drawing.get(ids["run"]).insulation == "THHN/THWN-2"
+    box.setFocus()
+    QTest.keyClicks(box, "use")
+    session.select([ids["main"]])
+    assert session.drawing.get(ids["run"]).insulation == "USE-2"
+    assert session.drawing.get(ids["main"]) is not None
