@@ -31,7 +31,7 @@ from oneline.rules.common import Fact, Subject, listed, unique, weakest
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
 from oneline.study.demand import Bounded
-from oneline.study.ends import is_branch, rating_words, system_need
+from oneline.study.ends import is_branch, not_listed_yet, rating_words, system_need
 from oneline.study.loads import volts_across
 from oneline.study.results import Limit
 from oneline.study.services import disconnects_of, only_sources
@@ -347,7 +347,22 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
         for element in available.elements:
             if element.kind == "conductor" or only_sources(ctx, element.node):
                 continue
-            yield _softened(ctx, element, capacity(_facts(ctx, element)))
+            yield _softened(ctx, element, _unless_listed(ctx, element, capacity(_facts(ctx, element))))
+
+
+def _unless_listed(ctx: Context, element: Element, found: Verdict) -> Verdict:
+    """A breaker that nobody says is listed for continuous load at 100 % counts as one that is not. It fails for certain
+    only where it would fail with the listing too."""
+    item = element.item
+    if (
+        found.state != "fail"
+        or not isinstance(item, Disconnect)
+        or item.form != "breaker"
+        or item.full_rated is not None
+    ):
+        return found
+    listed_for = capacity(_facts(ctx, replace(element, in_full=True)))
+    return found if listed_for.state == "fail" else not_listed_yet(found, element.name)
 
 
 def _softened(ctx: Context, element: Element, found: Verdict) -> Verdict:

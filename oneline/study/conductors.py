@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from oneline.model import ConductorRun, Load
 from oneline.rules.ampacity import Ampacity, RunFacts, ampacity
@@ -12,7 +13,7 @@ from oneline.rules.load_device import load_device
 from oneline.rules.overcurrent import ProtectionFacts, conductor_protection
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
-from oneline.study.ends import device_kind, device_rating, is_branch, subject_of
+from oneline.study.ends import device_kind, device_rating, is_branch, not_listed_yet, subject_of
 from oneline.study.special import single_load
 from oneline.study.supply import RunSupply, load_fact, run_facts, supplies
 
@@ -43,13 +44,7 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
     for supply in supplies(ctx).values():
         if (supply.run.sets or 1) > 1:
             yield existing_work(parallel_sets(supply.facts), supply.run.status)
-        yield conductor_load(
-            LoadFacts(
-                supply.facts, load_fact(ctx, supply.load, counted=False), load_fact(ctx, supply.load),
-                bool(supply.protection.device is not None and supply.protection.device.full_rated),
-                _part(ctx, supply),
-            )
-        )  # fmt: skip
+        yield _conductor_load(ctx, supply)
         if supply.kind == "feeder" and (supply.state in ("pass", "special") or _asks_for_device(supply)):
             found = _protection(ctx, supply)
             yield found
@@ -57,6 +52,21 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
                 special.update(found.others)
     yield from _load_devices(ctx, special)
     yield from _loops(ctx)
+
+
+def _conductor_load(ctx: Context, supply: RunSupply) -> Verdict:
+    """AMP-1; a failure that a 100 % listing of the breaker would cure is not certain while nobody says it has none."""
+    device = supply.protection.device
+    facts = LoadFacts(
+        supply.facts, load_fact(ctx, supply.load, counted=False), load_fact(ctx, supply.load),
+        bool(device is not None and device.full_rated), _part(ctx, supply),
+    )  # fmt: skip
+    found = conductor_load(facts)
+    if found.state != "fail" or device is None or device.form != "breaker" or device.full_rated is not None:
+        return found
+    if conductor_load(replace(facts, full_rated=True)).state == "fail":
+        return found
+    return not_listed_yet(found, ctx.name(device.id))
 
 
 def _load_devices(ctx: Context, answered: set[str]) -> Iterator[Verdict]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from oneline.model import (
     Bus,
@@ -17,6 +17,7 @@ from oneline.model import (
 )
 from oneline.rules.common import Fact, Subject, unique
 from oneline.rules.tap_conditions import TapEnd
+from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
 
 #: Buses with devices of their own in them; the others only join conductors.
@@ -190,3 +191,12 @@ def farthest(lengths: list[Fact]) -> Fact:
         need, *also = unique(n for x in unknown for n in x.needs)
         return Fact(None, low, None, unknown[0].basis, need, "length", also=tuple(also))
     return max(lengths, key=lambda x: x.value or 0.0)
+
+
+def not_listed_yet(found: Verdict, device: str) -> Verdict:
+    """A failure that holds only where a breaker is not listed for continuous load at 100 %, as a question."""
+    message = f"Unless {device} is listed for continuous load at 100 %, {found.message}"
+    return replace(
+        found, state="unknown", message=message, needs=(f"whether {device} is listed for continuous load at 100 %",),
+        remedy=f"{found.remedy.removesuffix('.')}, unless {device} is listed for 100 %." if found.remedy else "",
+    )  # fmt: skip

@@ -73,7 +73,11 @@ def test_parallel_sets_on_a_drawing(sketch: Any) -> None:
 def test_continuous_feeder_on_a_drawing(sketch: Any) -> None:
     """EC&M "Stumped by the Code": 200 A continuous at 75 °C: 4/0 (230 A) is not enough, 250 kcmil is."""
     load = {"va": 200 * 208 * math.sqrt(3), "continuous": True}
-    small = one(feeder(sketch, 250, size="4/0", load=load).context(), "AMP-1", "feeder")
+    s = feeder(sketch, 250, size="4/0", load=load)
+    # 215.2(A)(1) exception 1: a device listed for 100 % would make 200 A enough, and nobody said that it is not listed.
+    assert one(s.context(), "AMP-1", "feeder").state == "unknown"
+    s.drawing = s.drawing.with_items([replace(s.drawing.get("F1"), full_rated=False)])
+    small = one(s.context(), "AMP-1", "feeder")
     assert small.state == "fail"
     assert small.limit == pytest.approx(250)
     assert "250 kcmil" in small.remedy
@@ -501,3 +505,53 @@ def test_panel_behind_a_breaker_that_may_be_set_higher(sketch: Any) -> None:
         s.drawing = s.drawing.with_items(changed)
         hits = [v for v in panels.verdicts(s.context()) if (v.rule, v.subject) == ("PNL-1", "LP")]
         assert [v.state for v in hits] == [state]
+
+
+# -------------------------------------------------------------------------------------- bonds at several places
+@pytest.mark.parametrize(
+    ("bonds", "board", "state"),
+    [
+        ((True, True), None, "pass"), ((True, False), None, "judge"), ((True, None), None, "unknown"),
+        ((False, False), None, "fail"), ((None, None), None, "unknown"), ((False, None), None, "fail"),
+        # One bond of the board that holds them both is enough.
+        ((None, None), True, "pass"), ((False, False), True, "pass"), ((None, False), False, "fail"),
+    ],
+)  # fmt: skip
+def test_every_service_disconnect_is_bonded(sketch: Any, bonds: tuple, board: bool | None, state: str) -> None:
+    """250.24(B): a main bonding jumper in each service disconnect enclosure, one for all in one listed assembly."""
+    s = sketch()
+    s.put("service", "Utility", system="208Y/120")
+    s.put("bus", "Board", form="switchboard", rating_a=800, neutral_bonded=board)
+    s.run("Utility", "Board", "service", **{**DRY, "size": "500", "sets": 2, "length_ft": 10, "neutral_size": "500"})
+    for name, bonded in zip(("M1", "M2"), bonds, strict=True):
+        s.put("disconnect", name, trip_a=200, rating_a=200, service_disconnect=True, neutral_bonded=bonded)
+        s.put("load", f"{name} load", va=1000, phases="ABC")
+        s.chain("Board", name, f"{name} load")
+    found = one(s.context(), "GND-1", "Utility")
+    assert found.state == state
+    assert bool(found.needs) == (state == "unknown")
+
+
+@pytest.mark.parametrize(
+    ("form", "neutral", "bonded", "state"),
+    [
+        ("fused switch", "3", None, "unknown"), ("breaker", None, None, "unknown"), ("fused switch", "3", True, "fail"),
+        ("fused switch", "none", None, None), ("switch", "3", None, None), ("fused switch", "3", False, None),
+    ],
+)  # fmt: skip
+def test_bond_in_a_disconnect_of_its_own(
+    sketch: Any, form: str, neutral: str | None, bonded: bool | None, state: str | None
+) -> None:
+    """250.142(B): no bond on the load side; an enclosure of its own with the neutral in it has to be looked into."""
+    s = feeder(sketch)
+    s.put("disconnect", "Safety switch", form=form, trip_a=100, rating_a=100, neutral_bonded=bonded)
+    s.put("disconnect", "Panel breaker", trip_a=100, rating_a=100)
+    s.put("load", "Bakery", va=1000, phases="ABC")
+    s.joint("LP", "Panel breaker")
+    s.run("Panel breaker", "Safety switch", "branch", **{**DRY, "size": "3", "length_ft": 20, "neutral_size": neutral})
+    s.joint("Safety switch", "Bakery")
+    ctx = s.context()
+    hits = [v.state for v in verdicts(ctx) if (v.rule, v.subject) == ("GND-5", "Safety switch")]
+    assert hits == ([state] if state else [])
+    # The breaker bolted to its panel is in the panel's enclosure.
+    assert not [v for v in verdicts(ctx) if (v.rule, v.subject) == ("GND-5", "Panel breaker")]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import sqrt
 
 import pytest
@@ -346,3 +347,22 @@ def test_share_of_a_loop_is_not_known(service) -> None:
     assert ctx.demand.load_a(node(ctx, "LP"))["A"] is None
     assert ctx.demand.load_a(node(ctx, "MDP"))["A"] == pytest.approx(100, abs=0.1)
     assert "parallel" in ctx.demand.needs(node(ctx, "LP"))[0]
+
+
+@pytest.mark.parametrize(
+    ("full_rated", "main_a", "expected"),
+    [(None, 125, "pass"), (None, 124, "unknown"), (None, 99, "fail"), (False, 124, "fail"), (True, 101, "pass")],
+)
+def test_a_breaker_not_said_to_be_listed_fails_only_where_a_listing_would_not_help(
+    service, full_rated, main_a, expected
+) -> None:
+    """210.20(A), 215.3: 100 A continuous needs 125 A, or 100 A where the assembly is listed for 100 %."""
+    from oneline.study import available
+
+    s = service("120/240-1", main_a=main_a)
+    s.drawing = s.drawing.with_items([replace(s.drawing.get("Main"), full_rated=full_rated)])
+    put_loads(s, "MDP", thing={"va": 24_000, "phases": "AB", "load_class": "other", "continuous": True})
+    found = next(v for v in available.verdicts(s.context()) if v.name == "Main")
+    assert found.state == expected
+    if expected == "unknown":
+        assert found.needs == ("whether Main is listed for continuous load at 100 %",)
