@@ -375,6 +375,30 @@ def load_side_bond(facts: BondFacts) -> Verdict:
 
 
 @lru_cache(maxsize=1024)
+def service_bond(source: Subject, places: tuple[tuple[Subject, bool | None], ...], edition: int) -> Verdict:
+    """The main bonding jumper of every service disconnect (GND-1).
+
+    ``places``: each service disconnect, or the board that holds it, with whether the neutral is bonded there.
+    """
+    bonded, missing, open_places = (tuple(p for p, s in places if s is state) for state in (True, False, None))
+    others = unique(p.id for p, _ in places)
+    each = " Each service disconnect needs it." if len(others) > 1 else ""
+    if missing:
+        names = listed(unique(p.name for p in missing))
+        text = f"The neutral of {source.name} is not bonded at {names}.{each}"
+        return verdict(
+            "GND-1", source, edition, "fail", text, remedy=f"Fit the bonding jumper at {names}.", others=others
+        )
+    if open_places:
+        names = listed(unique(p.name for p in open_places))
+        text = f"Whether the neutral of {source.name} is bonded at {names} is not known yet.{each}"
+        needs = unique(bond_need(p.name) for p in open_places)
+        return verdict("GND-1", source, edition, "unknown", text, needs=needs, others=others)
+    text = f"The neutral of {source.name} is bonded at {listed(unique(p.name for p in bonded))}."
+    return verdict("GND-1", source, edition, "pass", text, others=others)
+
+
+@lru_cache(maxsize=1024)
 def source_bond(
     source: Subject, derived: bool, places: tuple[tuple[Subject, bool | None], ...], edition: int
 ) -> Verdict:

@@ -66,17 +66,32 @@ def transfer_present(generator: Subject, switches: Sequence[str], edition: int) 
 
 
 def generator_neutral(
-    switch: Subject, generator: Subject, edition: int, switched: bool | None, bonded: bool | None, where: str
+    switch: Subject, generator: Subject, edition: int, switched: bool | None, places: Sequence[tuple[str, bool | None]]
 ) -> Verdict:
     """GEN-2: a switched neutral goes with a bond at the generator, a solid neutral with none.
 
-    ``bonded``: neutral bond at the generator or at ``where``, the first disconnect it feeds.
+    ``places``: where a bond on the generator's side can be, the generator first, and whether one is there. Two of them
+    are wrong with any transfer switch.
     """
+    found = [name for name, state in places if state]
+    unseen = [name for name, state in places if state is None]
+    if len(found) > 1:
+        text = (
+            f"The neutral of {generator.name} is bonded at {listed(found)}: one bond only, or neutral current returns over "
+            f"enclosures."
+        )
+        remedy = f"Keep the bond at {found[0]} and take out the others."
+        if switched is False:
+            remedy = f"Take out the bonds at {listed(found)}."
+        return verdict("GEN-2", switch, edition, "fail", text, remedy=remedy, others=(generator.id,))
+    where = found[0] if found else places[0][0]
+    # One bond settles a solid neutral; a switched one needs every other place seen, and so does finding none.
+    bonded = bool(found) if not unseen or (found and switched is False) else None
     needs = []
     if switched is None:
         needs.append(f"number of poles of {switch.name}: neutral switched or solid")
     if bonded is None:
-        needs.append(bond_need(where))
+        needs.extend(bond_need(name) for name in unseen)
     others = (generator.id,)
     if switched is None or bonded is None:
         text = (

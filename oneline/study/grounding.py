@@ -15,7 +15,7 @@ from oneline.model import (
     Transformer,
     UtilityService,
 )
-from oneline.rules.common import Fact, existing_work
+from oneline.rules.common import Fact, Subject, existing_work
 from oneline.rules.grounding import (
     BondFacts,
     EgcFacts,
@@ -23,12 +23,14 @@ from oneline.rules.grounding import (
     electrode_conductor,
     equipment_grounding,
     load_side_bond,
+    service_bond,
     source_bond,
     supply_side_jumper,
 )
 from oneline.rules.verdict import Verdict
-from oneline.study.context import Context
-from oneline.study.ends import EQUIPMENT_FORMS, device_kind, subject_of
+from oneline.study.context import Context, protects
+from oneline.study.ends import EQUIPMENT_FORMS, buses_at, device_kind, subject_of
+from oneline.study.services import entrances
 from oneline.study.supply import RunSupply, load_fact, supplies
 
 
@@ -102,7 +104,7 @@ def _bonds(ctx: Context) -> Iterator[Verdict]:
     by_source: dict[str, list[_Place]] = {}
     for place in places:
         by_source.setdefault(place.source.id, []).append(place)
-        if place.behind is not None and _asked(place.item):
+        if place.behind is not None and _asked(ctx, place.item):
             yield load_side_bond(
                 BondFacts(
                     subject_of(ctx, place.item), ctx.edition, _bonded(place.item), subject_of(ctx, place.behind),
@@ -114,6 +116,10 @@ def _bonds(ctx: Context) -> Iterator[Verdict]:
         derived = isinstance(source, Transformer)
         if not derived and not isinstance(source, UtilityService):
             continue
+        disconnects = next((e.disconnects for e in entrances(ctx) if e.service.id == source_id), [])
+        if disconnects:
+            yield _service_bond(ctx, source, disconnects)
+            continue
         belong = [p for p in group if p.behind is None and (p.first or _bonded(p.item))]
         named = [(subject_of(ctx, p.item), _bonded(p.item)) for p in belong]
         if derived:
@@ -121,16 +127,46 @@ def _bonds(ctx: Context) -> Iterator[Verdict]:
         yield source_bond(subject_of(ctx, source), derived, tuple(named), ctx.edition)
 
 
+def _service_bond(ctx: Context, service: Item, disconnects: list[Disconnect]) -> Verdict:
+    """GND-1 over all service disconnects. Where others are bonded, one that is not on old work is a question."""
+    places: list[tuple[Subject, bool | None]] = []
+    status = "existing"
+    for device in disconnects:
+        line, load = ctx.feeding.line_node(device.id), ctx.feeding.load_node(device.id)
+        around = [
+            b for node in (line, load) if node is not None for b in buses_at(ctx, node) if b.form in EQUIPMENT_FORMS
+        ]
+        bonded = next((item for item in (device, *around) if _bonded(item)), None)
+        asked = next((b for b in around if _bonded(b) is None), None) if _bonded(device) is None else None
+        places.append((subject_of(ctx, bonded or asked or device), True if bonded else _bonded(device)))
+        if places[-1][1] is False and device.status == "new":
+            status = "new"
+    found = service_bond(subject_of(ctx, service), tuple(places), ctx.edition)
+    return existing_work(found, status) if any(state for _, state in places) else found
+
+
 def _bonded(item: Item) -> bool | None:
     value: bool | None = getattr(item, "neutral_bonded", None)
     return value
 
 
-def _asked(item: Item) -> bool:
-    """Panels and switchboards are always asked about; other places where something is known."""
+def _asked(ctx: Context, item: Item) -> bool:
+    """Panels and switchboards are always asked about, and fused switches and breakers in enclosures of their own; other
+    places where something is known."""
     if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
         return True
-    return bool(_bonded(item))
+    return bool(_bonded(item)) or (_bonded(item) is None and _own_enclosure(ctx, item))
+
+
+def _own_enclosure(ctx: Context, item: Item) -> bool:
+    """Whether conductors with a neutral come to an overcurrent device that no panel or switchboard holds."""
+    if not protects(item):
+        return False
+    line, load = ctx.feeding.line_node(item.id), ctx.feeding.load_node(item.id)
+    key = ctx.feeding.branch[line] if line is not None else ""
+    run = ctx.net.branches[key].item if key else None
+    held = any(b.form in EQUIPMENT_FORMS for node in (line, load) if node is not None for b in buses_at(ctx, node))
+    return isinstance(run, ConductorRun) and run.neutral_size != "none" and not held
 
 
 def _place(ctx: Context, item: Item) -> _Place | None:

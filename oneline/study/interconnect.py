@@ -37,7 +37,7 @@ from oneline.rules.supplies import (
 from oneline.rules.supply_side import SupplySideFacts, supply_side
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, Protection, protects
-from oneline.study.ends import rating_words
+from oneline.study.ends import EQUIPMENT_FORMS, buses_at, rating_words
 from oneline.study.services import disconnect_rating, entrances
 from oneline.study.sources import PlacedSource, SourcesAt, placed_sources, sources_below
 
@@ -311,28 +311,32 @@ def _neutrals(ctx: Context) -> Iterator[Verdict]:
         if generator.system is not None and not tables.system(generator.system).has_neutral:
             continue
         places: list[tuple[str, bool | None]] = [(ctx.name(generator.id), generator.neutral_bonded)]
-        first = _first_disconnect(ctx, alternate)
-        if first is not None:
-            places.append((ctx.name(first.id), first.neutral_bonded))
-        bonded = _any_bond([state for _, state in places])
-        where = next((name for name, state in places if state), places[0][0])
+        places += _bond_places(ctx, alternate)
         yield generator_neutral(
             Subject(switch.id, ctx.name(switch.id)), Subject(generator.id, ctx.name(generator.id)), ctx.edition,
-            switch.switched_neutral, bonded, where,
+            switch.switched_neutral, tuple(places),
         )  # fmt: skip
 
 
-def _first_disconnect(ctx: Context, node: int) -> Disconnect | None:
-    """The disconnect nearest to the source that feeds a node."""
-    found = [b.item for b, _ in ctx.feeding.path(node) if isinstance(b.item, Disconnect)]
-    return found[-1] if found else None
+def _bond_places(ctx: Context, alternate: int) -> list[tuple[str, bool | None]]:
+    """Places between a generator and the transfer switch where its neutral may be bonded too, nearest the generator first.
 
-
-def _any_bond(states: list[bool | None]) -> bool | None:
-    """Whether any of several places is bonded; a first disconnect without an entry does not make the answer unknown."""
-    if any(states):
-        return True
-    return None if states[0] is None else False
+    A disconnect bolted to the generator is in its enclosure: asked about with the generator, told where it is known.
+    """
+    found: list[tuple[str, bool | None]] = []
+    apart = False
+    path = [*reversed(list(ctx.feeding.path(alternate)))]
+    for branch, _ in path:
+        item = branch.item
+        if isinstance(item, ConductorRun):
+            apart = True
+        if isinstance(item, Disconnect) and (apart or item.neutral_bonded):
+            found.append((ctx.name(item.id), item.neutral_bonded))
+        for node in (branch.a, branch.b):
+            for bus in buses_at(ctx, node) if node >= 0 else ():
+                if bus.form in EQUIPMENT_FORMS and ctx.name(bus.id) not in [name for name, _ in found]:
+                    found.append((ctx.name(bus.id), bus.neutral_bonded))
+    return found
 
 
 def _directories(ctx: Context) -> Iterator[Verdict]:

@@ -143,7 +143,27 @@ def test_supply_side_connection(changes: dict, state: str) -> None:
 )  # fmt: skip
 def test_generator_neutral(switched: bool | None, bonded: bool | None, state: str) -> None:
     """250.20(D) note, 250.30: a switched neutral goes with a bond at the generator, a solid one with none."""
-    found = generator_neutral(Subject("t", "ATS"), Subject("g", "Gen"), 2023, switched, bonded, "Gen")
+    found = generator_neutral(Subject("t", "ATS"), Subject("g", "Gen"), 2023, switched, (("Gen", bonded),))
+    assert found.state == state
+    assert bool(found.needs) == (state == "unknown")
+
+
+@pytest.mark.parametrize(
+    ("switched", "generator", "disconnect", "state"),
+    [
+        (True, True, True, "fail"), (False, True, True, "fail"), (None, True, True, "fail"),
+        (True, True, False, "pass"), (True, False, True, "pass"), (True, False, False, "fail"),
+        (True, True, None, "unknown"), (True, None, True, "unknown"), (True, False, None, "unknown"),
+        (False, False, None, "unknown"), (False, None, False, "unknown"), (False, False, False, "pass"),
+        (False, True, None, "fail"), (False, None, True, "fail"), (None, False, True, "unknown"),
+    ],
+)  # fmt: skip
+def test_every_place_on_the_side_of_the_generator_counts(
+    switched: bool | None, generator: bool | None, disconnect: bool | None, state: str
+) -> None:
+    """250.30(A)(1): a separately derived system is bonded once; 250.142(B): with a solid neutral not at all."""
+    places = (("Gen", generator), ("Gen switch", disconnect))
+    found = generator_neutral(Subject("t", "ATS"), Subject("g", "Gen"), 2023, switched, places)
     assert found.state == state
     assert bool(found.needs) == (state == "unknown")
 
