@@ -64,6 +64,7 @@ class Calculated:
     continuous load at 125 %, where load that may or may not be continuous is in the upper bound only. ``load_most``:
     upper bound of the load where what has no class may be the largest motor. ``va_low``: calculated VA of what is known,
     at 100 %; ``counted_va_low`` at 125 %. ``unknown``: whether any load below is not known.
+    ``spread``: where connections of transformers that are not known make a difference.
     ``neutral_all``/``neutral_linear``: (n, 3) amperes line to neutral.
     """
 
@@ -86,8 +87,20 @@ class Calculated:
         any_motor, plain_motor = self._possible_motors()
         self.load_most = self.load_high + any_motor[:, None]
         self.counted_high: Floats = self.counted_high + plain_motor[:, None]
+        self.spread = np.zeros(len(self.va_low), dtype=bool)
         for array in (self.load_low, self.load_high, self.counted_low, self.counted_high, self.va_low):
             array[np.abs(array) < _NOISE] = 0.0
+
+    def widen(self, other: Calculated) -> None:
+        """Take in what the same loads come to under another assumption: bounds become those of both."""
+        width = np.abs(other.counted_low - self.counted_low) + np.abs(other.load_low - self.load_low)
+        self.spread = self.spread | (width.max(axis=1) > _NOISE * np.maximum(1.0, self.load_low.max(axis=1)))
+        for name in ("load_low", "counted_low"):
+            setattr(self, name, np.minimum(getattr(self, name), getattr(other, name)))
+        for name in ("load_high", "load_most", "counted_high", "neutral_all"):
+            setattr(self, name, np.maximum(getattr(self, name), getattr(other, name)))
+        # The linear part is taken off the neutral, so the smaller one counts.
+        self.neutral_linear: Floats = np.minimum(self.neutral_linear, other.neutral_linear)
 
     # ------------------------------------------------------------------------------------------------- factors
     def _weights(self) -> tuple[Floats, Floats]:

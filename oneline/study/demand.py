@@ -32,6 +32,7 @@ from oneline.study.load_sums import (
     RECEPTACLES,
     Floats,
     Summer,
+    connections_tried,
     duration_open,
     make_zones,
     may_be_motor,
@@ -183,7 +184,17 @@ class Demand:
         if key not in self._needs:
             found = [entry for _, entry in self._unclear[low:high] if not only_new or entry.status == "new"]
             self._needs[key] = summarize(self.ctx, found)
-        return self._needs[key]
+        spread = self.new.spread if only_new else self.calculated.spread
+        return unique((*self._needs[key], *self._connections(node))) if spread[at] else self._needs[key]
+
+    def _connections(self, node: int) -> list[str]:
+        """Transformers below a node whose connection decides how their load divides on the phases."""
+        feeding, found = self.ctx.feeding, []
+        for transformer in self.ctx.drawing.of(Transformer):
+            load = feeding.load_node(transformer.id) if transformer.connection is None else None
+            if load is not None and feeding.position[node] < feeding.position[load] < feeding.last[node]:
+                found.append(f"connection of {self.ctx.name(transformer.id)}")
+        return found
 
     def basis(self, node: int) -> str:
         """Weakest basis of the loads at a node."""
@@ -270,9 +281,12 @@ def compute_demand(ctx: Context) -> Demand:
     """Load at every node of a view. One pass over arrays; nothing here raises for what is on the drawing."""
     entries = (*ctx.loads, *loose_ends(ctx))
     feeding = ctx.feeding
-    summer = Summer(feeding, make_zones(feeding))
-    calculated = Calculated(summer, list(entries))
-    new = Calculated(summer, [e for e in entries if e.status == "new"])
+    zones, fresh = make_zones(feeding), [e for e in entries if e.status == "new"]
+    first, *others = (Summer(feeding, zones, kinds) for kinds in connections_tried(feeding))
+    calculated, new = Calculated(first, list(entries)), Calculated(first, fresh)
+    for summer in others:
+        calculated.widen(Calculated(summer, list(entries)))
+        new.widen(Calculated(summer, fresh))
     unclear = sorted(
         ((feeding.position[e.node], e) for e in entries if feeding.position[e.node] >= 0 and (e.needs or _open(e))),
         key=lambda pair: pair[0],
@@ -342,12 +356,6 @@ def _ranks(feeding: Feeding, entries: tuple[LoadEntry, ...], ctx: Context) -> Fl
         at = feeding.position[entry.node]
         if at >= 0 and entry.va is not None:
             own[at + 1, BASES.index(entry.basis)] += 1
-    for key, branch in feeding.network.branches.items():
-        # A transformer without its connection passes its load on by an assumption.
-        if isinstance(branch.item, Transformer) and branch.item.connection is None:
-            node = feeding.line_node(key)
-            if node is not None:
-                own[feeding.position[node] + 1, BASES.index("assumed")] += 1
     running = np.cumsum(own, axis=0)
     last = np.fromiter((feeding.last[node] for node in feeding.order), dtype=np.int64, count=n)
     return np.asarray(running[last] - running[:-1])

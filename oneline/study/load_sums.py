@@ -7,8 +7,9 @@ volt-amperes without phases; loads that are not known at all are counted.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
@@ -18,7 +19,7 @@ from oneline import tables
 from oneline.model import Transformer
 from oneline.network import Feeding
 from oneline.study.loads import LoadEntry
-from oneline.study.phasors import Vector, amperes_per_va, transfer
+from oneline.study.phasors import Vector, amperes_per_va, transfer_matrix
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -30,6 +31,12 @@ KINDS = 7
 #: Classes that run three hours or more unless the drawing says otherwise: 600.5, 422.13, 625.42; lighting and show
 #: windows by the practice of NEC Annex D, example D3.
 _CONTINUOUS_CLASSES = ("lighting", "sign", "show window", "water heater", "ev charging")
+
+
+#: Connections by what the load side needs, and how many transformers are tried in every combination.
+_WYE_LOAD = ("delta-wye", "wye-wye")
+_DELTA_LOAD = ("delta-delta", "wye-delta")
+_TRIED_TOGETHER = 3
 
 
 def demand_kind(entry: LoadEntry) -> int:
@@ -112,6 +119,31 @@ def make_zones(feeding: Feeding) -> Zones:
     return Zones(of, rows, inverse, last, tuple(roots), start, tuple(above), tuple(keys))
 
 
+def connections_tried(feeding: Feeding) -> list[dict[str, str]]:
+    """Every set of connections that the three-phase transformers without one can have: with a neutral on the load side a
+    wye there, without one a delta. One empty set where all are known."""
+    found: dict[str, tuple[str, ...]] = {}
+    for key, branch in feeding.network.branches.items():
+        item = branch.item
+        if not isinstance(item, Transformer) or item.connection is not None:
+            continue
+        load = feeding.load_node(key)
+        code = None if load is None else feeding.system[load]
+        if code is None or tables.system(code).phases != 3:
+            continue
+        kinds = _WYE_LOAD if tables.system(code).solidly_grounded_wye else _DELTA_LOAD
+        line = feeding.line_node(key)
+        ahead = None if line is None else feeding.system[line]
+        if kinds == _WYE_LOAD and ahead is not None and not tables.system(ahead).solidly_grounded_wye:
+            kinds = ("delta-wye",) * 2  # a wye primary needs a neutral
+        # Written primary-secondary, so from the other side where it is fed backwards.
+        forward = branch.a == line
+        found[item.id] = tuple(k if forward else "-".join(reversed(k.split("-"))) for k in kinds)
+    if len(found) > _TRIED_TOGETHER:  # all alike, so that their number does not multiply
+        return [{id_: kinds[k] for id_, kinds in found.items()} for k in range(2)]
+    return [dict(zip(found, kinds, strict=True)) for kinds in product(*(dict.fromkeys(k) for k in found.values()))]
+
+
 @dataclass
 class Sums:
     """Totals of the subtree at each position; amperes at that position's own voltage.
@@ -140,10 +172,10 @@ _NOTHING = (0j, 0j, 0j)
 
 
 class Summer:
-    """Sums any choice of the view's entries over the forest."""
+    """Sums any choice of the view's entries over the forest. ``connections``: of transformers whose own is not known."""
 
-    def __init__(self, feeding: Feeding, zones: Zones) -> None:
-        self.feeding, self.zones = feeding, zones
+    def __init__(self, feeding: Feeding, zones: Zones, connections: Mapping[str, str] | None = None) -> None:
+        self.feeding, self.zones, self.connections = feeding, zones, connections or {}
         self._matrix: dict[int, Vector | None] = {}
 
     def code(self, zone: int) -> str | None:
@@ -157,8 +189,9 @@ class Summer:
             key, up = zones.transformer[zone], zones.above[zone]
             branch, line = feeding.network.branches[key], feeding.order[up]
             assert isinstance(branch.item, Transformer)
-            self._matrix[zone] = transfer(
-                branch.item, branch.a == line, feeding.system[line], self.code(zone), feeding.phases[line]
+            kind = branch.item.connection or self.connections.get(branch.item.id)
+            self._matrix[zone] = transfer_matrix(
+                kind, branch.a == line, feeding.system[line], self.code(zone), feeding.phases[line]
             )
         return self._matrix[zone]
 

@@ -138,3 +138,39 @@ def test_sum_of_a_drawing_against_adding_one_by_one(service, circuit) -> None:
     found = ctx.demand.load_a(ctx.net.node("MDP"))
     assert found == pytest.approx(dict(zip("ABC", np.abs(expected), strict=True)))
     assert ctx.demand.kva(ctx.net.node("MDP")) == pytest.approx(sum(e.va for e in ctx.demand.entries) / 1000)
+
+
+@pytest.mark.parametrize(("circuit_phases", "open_"), [("A", True), ("ABC", False)])
+def test_an_unknown_connection_is_the_range_of_those_there_are(sketch, circuit_phases: str, open_: bool) -> None:
+    """12 kVA from A to neutral at 208Y/120: behind a delta-wye 12 kVA / 480 V on two lines, 25 A each; behind a wye-wye
+    12 kVA / 277 V on one, 43.3 A. A balanced load is the same behind both."""
+
+    def feeder(connection):
+        s = sketch()
+        s.put("service", "U", system="480Y/277")
+        s.put("bus", "Head", rating_a=100)
+        s.put(
+            "transformer", "T1", kva=75, primary_system="480Y/277", secondary_system="208Y/120", connection=connection
+        )
+        s.put("load", "L", va=12_000, phases=circuit_phases, load_class="heat", continuous=False)
+        s.chain("U", "Head", "T1", "L")
+        return s.context()
+
+    ctx = feeder(None)
+    at = ctx.net.node("Head")
+    found = ctx.demand.bounds(at)
+    low, high = {}, {}
+    for connection in ("delta-wye", "wye-wye"):
+        for phase, bound in feeder(connection).demand.bounds(at).items():
+            assert found[phase].high is not None
+            assert bound.high is not None
+            assert found[phase].low - 1e-9 <= bound.low <= bound.high <= found[phase].high + 1e-9
+            low[phase], high[phase] = min(low.get(phase, 1e9), bound.low), max(high.get(phase, 0), bound.high)
+    if open_:
+        assert found["A"].low == pytest.approx(12_000 / 480, rel=1e-3)
+        assert found["A"].high == pytest.approx(12_000 / 277.13, rel=1e-3)
+        assert "connection of T1" in ctx.demand.needs(at)
+    else:
+        assert found["A"].value == pytest.approx(12_000 / 480 / 3**0.5)
+        assert ctx.demand.needs(at) == ()
+    assert ctx.demand.kva(at) == pytest.approx(12)
