@@ -64,6 +64,7 @@ class Ampacity:
 
     ``iz_a``: the ampacity, ``None`` while a fact is missing; then ``low_a`` and ``high_a`` bound it where they can.
     ``a_cond``: under the conditions of use; ``a_term``: at the terminals. ``governs``: the step that limits, as a phrase.
+    ``up_to_a`` and ``up_to_term_a``: the same where terminals that are not known, and taken as 60 °C, are marked 75 °C.
     ``lines``: worksheet. ``needs``: missing facts. ``assumed``: assumptions in the answer. ``field_checks``: to be seen
     before relying on it.
     """
@@ -79,23 +80,29 @@ class Ampacity:
     needs: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     field_checks: tuple[str, ...] = ()
+    up_to_a: float | None = None
+    up_to_term_a: float | None = None
 
     def fact(self, name: str) -> Fact:
         """The ampacity as a number that rules compare; ``name``: of the run, on the drawing."""
-        return self._fact(self.iz_a, self.low_a, self.high_a, f"ampacity of {name}")
+        return self._fact(self.iz_a, self.low_a, self.high_a, f"ampacity of {name}", self.up_to_a, name)
 
-    def _fact(self, value: float | None, low: float | None, high: float | None, name: str) -> Fact:
-        need, *also = self.needs or ("",)
+    def _fact(
+        self, value: float | None, low: float | None, high: float | None, what: str, up_to: float | None, name: str
+    ) -> Fact:  # fmt: skip
+        terminals = (f"terminal temperature of {name}",) if up_to is not None else ()
+        need, *also = (*self.needs, *terminals) or ("",)
         basis = "assumed" if self.assumed else self.basis
-        return Fact(value, low, high, basis, need, name, self.assumed, tuple(also))
+        return Fact(value, low, high, basis, need, what, self.assumed, tuple(also), up_to)
 
     def cond_fact(self, name: str) -> Fact:
         """The ampacity under the conditions of use, before the terminals' limit."""
-        return self._fact(self.a_cond, self.low_a, None, f"ampacity of {name} under its conditions of use")
+        return self._fact(self.a_cond, self.low_a, None, f"ampacity of {name} under its conditions of use", None, name)
 
     def term_fact(self, name: str) -> Fact:
         """The ampacity at the terminals, without correction and adjustment."""
-        return self._fact(self.a_term, self.low_a, None, f"ampacity of {name} at its terminals")
+        what = f"ampacity of {name} at its terminals"
+        return self._fact(self.a_term, self.low_a, None, what, self.up_to_term_a, name)
 
 
 @dataclass(frozen=True)
@@ -122,14 +129,26 @@ def ampacity(facts: RunFacts) -> Ampacity:
     needs = _missing(facts)
     if facts.size is None:
         return Ampacity(None, "", None, None, basis=facts.basis, needs=needs)
+    marked_c = _marked_c(facts, terminal_c)
     if not needs:
-        return _exact(facts, terminal_c, assumed, checks)
-    low, high = _bounds(facts, terminal_c)
+        found = _exact(facts, terminal_c, assumed, checks)
+        if marked_c == terminal_c or found.iz_a is None:
+            return found
+        better = _exact(facts, marked_c, (), ())
+        return replace(
+            found, up_to_a=better.iz_a if better.iz_a != found.iz_a else None,
+            up_to_term_a=better.a_term if better.a_term != found.a_term else None,
+        )  # fmt: skip
+    low, high = _bounds(facts, terminal_c)[0], _bounds(facts, marked_c)[1]
     term = None
     if facts.sets is not None and facts.material is not None:
         term = _times(facts.sets, tables.ampacity_a(facts.size, facts.material, terminal_c))
+    better_term = None
+    if term is not None and marked_c != terminal_c and facts.sets is not None and facts.material is not None:
+        better_term = _times(facts.sets, tables.ampacity_a(facts.size, facts.material, marked_c))
     return Ampacity(
-        None, "", None, term, low, high, basis=facts.basis, needs=needs, assumed=assumed, field_checks=checks
+        None, "", None, term, low, high, basis=facts.basis, needs=needs, assumed=assumed, field_checks=checks,
+        up_to_term_a=better_term,
     )  # fmt: skip
 
 
@@ -199,6 +218,16 @@ def _terminals(facts: RunFacts) -> tuple[int, tuple[str, ...], tuple[str, ...]]:
         default = min(default, _column_at_or_below(facts.terminal_seen_c))
     check = f"Read the temperature rating at the terminals of {facts.subject.name}; old equipment is often 60 °C."
     return default, (f"{default} °C terminals",), (check,)
+
+
+def _marked_c(facts: RunFacts, terminal_c: int) -> int:
+    """Highest column that terminals may be marked for where the 60 °C of 110.14(C) only stands in for the marking."""
+    if facts.terminal_c is not None:
+        return terminal_c
+    marked = int(tables.limit_value("terminal_default_high_c"))
+    if facts.terminal_seen_c is not None:
+        marked = min(marked, _column_at_or_below(facts.terminal_seen_c))
+    return max(terminal_c, marked)
 
 
 def _column_at_or_below(celsius: float) -> int:

@@ -64,6 +64,8 @@ class Fact:
     assumed: tuple[str, ...] = ()
     #: Further things to find out, where one phrase is not enough.
     also: tuple[str, ...] = ()
+    #: The largest it can be where an assumption in ``value`` does not hold; ``value`` is then the least.
+    up_to: float | None = None
 
     @property
     def least(self) -> float | None:
@@ -73,11 +75,13 @@ class Fact:
     @property
     def most(self) -> float | None:
         """The value, or the upper bound where the value is unknown."""
-        return self.high if self.value is None else self.value
+        if self.value is None:
+            return self.high
+        return self.value if self.up_to is None else max(self.value, self.up_to)
 
     @property
     def needs(self) -> tuple[str, ...]:
-        return unique((self.need, *self.also)) if self.value is None else ()
+        return unique((self.need, *self.also)) if self.value is None or self.up_to is not None else ()
 
     @property
     def assumptions(self) -> tuple[str, ...]:
@@ -124,7 +128,9 @@ def scaled(fact: Fact, factor: float) -> Fact:
     def times(value: float | None) -> float | None:
         return None if value is None else value * factor
 
-    return replace(fact, value=times(fact.value), low=times(fact.low), high=times(fact.high))
+    return replace(
+        fact, value=times(fact.value), low=times(fact.low), high=times(fact.high), up_to=times(fact.up_to)
+    )  # fmt: skip
 
 
 # ------------------------------------------------------------------------------------------------ comparisons
@@ -356,6 +362,8 @@ def compared(
         return None
     above = (state == "pass") != most
     one, other = (value.least, limit.most) if above else (value.most, limit.least)
+    # A number that is known up to an assumption is told by its value; it lies on the same side.
+    one, other = (fact.value if fact.value is not None else bound for fact, bound in ((value, one), (limit, other)))
     assert one is not None
     assert other is not None
     exact = value.value is not None and limit.value is not None

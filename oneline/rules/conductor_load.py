@@ -59,6 +59,10 @@ def conductor_load(facts: LoadFacts) -> Verdict:
         wet = f"{name} has {run.insulation} insulation in a wet location, where it is not permitted."
         conditions.insert(0, Condition("fail", wet, must="be insulated for wet locations"))
         remedy = sentences("Use conductors with insulation for wet locations.", remedy)
+    elif _may_be_wrong_in_wet(run):
+        need = f"insulation of {name}" if run.insulation is None else f"whether {name} is in a wet location"
+        wet = f"Whether the insulation of {name} is permitted where it lies is not known yet."
+        conditions.append(Condition("unknown", wet, needs=(need,)))
     lines = found.lines
     if needed.value is not None and found.a_term is not None:
         lines += (
@@ -68,6 +72,14 @@ def conductor_load(facts: LoadFacts) -> Verdict:
         "AMP-1", run.subject, run.edition, conditions, section=section(CITED[facts.part], run.edition), remedy=remedy,
         pass_message=pass_message, work=lines, field_checks=found.field_checks,
     )  # fmt: skip
+
+
+def _may_be_wrong_in_wet(run: RunFacts) -> bool:
+    """Whether insulation or surroundings not known could make it a dry-location insulation in a wet location."""
+    if run.wet is False or (run.wet is None and run.insulation is None):
+        # Nothing is known of either: that is asked with the ampacity, not once more.
+        return False
+    return run.insulation is None or dry_only_in_wet(replace(run, wet=True))
 
 
 def _sentence(facts: LoadFacts, ampacity_a: Fact, load: Fact, counts: str, governs: bool) -> str:

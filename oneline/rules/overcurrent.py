@@ -87,7 +87,7 @@ def allowed_device(iz: Fact, edition: int, kind: str = "breaker", round_up: bool
     def step(iz_a: float | None) -> float | None:
         return None if iz_a is None else largest_device_a(iz_a, edition, kind, round_up)
 
-    return replace(iz, value=step(iz.value), low=step(iz.low), high=step(iz.high))
+    return replace(iz, value=step(iz.value), low=step(iz.low), high=step(iz.high), up_to=step(iz.up_to))
 
 
 def is_protected(iz: Fact, rating: Fact, edition: int, kind: str = "breaker", round_up: bool = True) -> str:
@@ -150,7 +150,11 @@ def _sentence(facts: ProtectionFacts, found: Ampacity, allowed: Fact) -> str:
     device = rated(facts.device.name, facts.rating)
     words = compared(facts.rating, allowed, most=True)
     if words is None:
-        known = amperes(found.iz_a) if found.iz_a is not None else bounds(found.fact(""))
+        known = bounds(found.fact(""))
+        if found.iz_a is not None:
+            known = amperes(found.iz_a)
+            if found.up_to_a is not None:
+                known += f" with the terminals assumed and {amperes(found.up_to_a)} if they are marked 75 °C"
         more = f": its ampacity is {known}" if known else ""
         return f"Whether {device} protects {run.subject.name} is not known yet{more}."
     does = "protects" if compare_at_least(allowed, facts.rating) == "pass" else "does not protect"

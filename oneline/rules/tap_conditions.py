@@ -196,7 +196,7 @@ def _ampacity_condition(facts: TapFacts, limit: Fact, what: str, words_of: Calla
 
 def _opened(*parts: tuple[str, Fact]) -> tuple[str, ...]:
     """What is not known of several numbers; with its bounds where it is the only one."""
-    unknown = [(what, fact) for what, fact in parts if fact.value is None]
+    unknown = [(what, fact) for what, fact in parts if fact.value is None or fact.up_to is not None]
     if len(unknown) != 1:
         return tuple(what for what, _ in unknown)
     what, fact = unknown[0]

@@ -6,7 +6,7 @@ Every function is pure: frozen facts in, a verdict out. Ampacities are never rou
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from oneline import tables
@@ -360,6 +360,8 @@ def tap_of_tap(
     rule, of = ("Secondary conductors may not be tapped", "the secondary conductors") if secondary else (
         "A tap may not be tapped", "the tap"
     )  # fmt: skip
+    # The same assumption about the terminals stands in both.
+    iz, parent_iz = replace(iz, up_to=None), replace(parent_iz, up_to=None)
     words = compared(iz, parent_iz)
     text = f"Whether {run.name} is as large as {of} {parent.name} that it continues is not known yet."
     if words is not None:

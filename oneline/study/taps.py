@@ -218,7 +218,13 @@ def _after_undecided(ctx: Context, supply: RunSupply) -> Verdict:
         f"Whether {name.name} may be tapped from {above.name} is not known yet: {above.name} may be a tap itself, and a "
         f"tap may not be tapped."
     )
-    needs = unique((*parent.ampacity.needs, *parent.rating.needs, *(alone.needs if alone.state == "unknown" else ())))
+    needs = unique(
+        (
+            *parent.ampacity.fact(above.name).needs,
+            *parent.rating.needs,
+            *(alone.needs if alone.state == "unknown" else ()),
+        )
+    )
     return verdict(
         "TAP-0", name, ctx.edition, "unknown", message, needs=needs, others=(above.id,),
         field_checks=unique((*parent.ampacity.field_checks, *alone.field_checks)),
@@ -230,7 +236,7 @@ def _undecided(ctx: Context, supply: RunSupply) -> Verdict:
     device = supply.protection.device
     assert device is not None
     found = supply.ampacity
-    needs = unique((*found.needs, *supply.rating.needs))
+    needs = unique((*found.fact(supply.subject.name).needs, *supply.rating.needs))
     message = (
         f"Whether {supply.subject.name} is a tap is not known yet: it starts behind "
         f"{rated(ctx.name(device.id), supply.rating)} without a device of its own."

@@ -10,6 +10,7 @@ from oneline import tables
 from oneline.model.vocabulary import CONDUCTOR_SIZES
 from oneline.rules.ampacity import RunFacts, ampacity
 from oneline.rules.common import Fact, Subject
+from oneline.rules.conductor_load import LoadFacts, conductor_load
 from oneline.rules.overcurrent import (
     ProtectionFacts,
     ServiceFacts,
@@ -169,3 +170,41 @@ def test_remedies_of_a_breaker_too_big_pass_when_applied() -> None:
         assert device_a is not None
         assert f"{device_a:g} A" in verdict.remedy
         assert conductor_protection(replace(facts, rating=Fact(device_a))).state == "pass"
+
+
+@pytest.mark.parametrize(
+    ("terminal_c", "device_a", "state"),
+    [
+        # Table 310.16, 8 AWG copper: 40 A at 60 °C, 50 A at 75 °C; 110.14(C): 60 °C up to 100 A unless marked.
+        (60, 50, "fail"), (75, 50, "pass"), (None, 50, "unknown"), (None, 40, "pass"), (None, 60, "fail"),
+        (60, 40, "pass"), (75, 60, "fail"),
+    ],
+)  # fmt: skip
+def test_default_of_the_terminals_decides_no_failure(terminal_c: float | None, device_a: float, state: str) -> None:
+    run = RunFacts(
+        Subject("r", "Run"), 2023, "8", "copper", "THWN-2", 1, False, 30, 3, 3, "EMT", 40, terminal_c, None, device_a
+    )  # fmt: skip
+    found = conductor_protection(ProtectionFacts(run, Subject("d", "Main"), Fact(device_a)))
+    assert found.state == state
+    if state == "unknown":
+        assert "terminal temperature of Run" in found.needs
+    # A terminal seen to be 60 °C at one end settles it.
+    seen = conductor_protection(
+        ProtectionFacts(replace(run, terminal_seen_c=60), Subject("d", "Main"), Fact(device_a))
+    )  # fmt: skip
+    assert terminal_c is not None or seen.state == ("pass" if device_a <= 40 else "fail")
+
+
+@pytest.mark.parametrize(
+    ("insulation", "wet", "state"),
+    [
+        # THHN is for dry and damp locations; THWN-2 for wet ones too (Table 310.4).
+        ("THHN", False, "pass"), ("THHN", True, "fail"), ("THHN", None, "unknown"), (None, True, "unknown"),
+        ("THWN-2", True, "pass"), ("THWN-2", None, "pass"), (None, False, "pass"),
+    ],
+)  # fmt: skip
+def test_insulation_that_may_lie_in_a_wet_location(insulation: str | None, wet: bool | None, state: str) -> None:
+    run = RunFacts(Subject("r", "Run"), 2023, "3/0", "copper", insulation, 1, wet, 30, 3, 3, "EMT", 40, 75)
+    found = conductor_load(LoadFacts(run, Fact(20.0), Fact(20.0)))
+    assert found.state == state
+    assert bool(found.needs) == (state == "unknown")
