@@ -150,6 +150,9 @@ def _position(facts: BusFacts) -> list[Condition]:
     if facts.center_fed:
         text = "its bus is fed at the center, so no end is opposite"
         found.append(Condition("fail", text, must="be fed at an end of the bus"))
+    elif facts.center_fed is None:
+        text = "whether its bus is fed at its end or center is missing"
+        found.append(Condition("unknown", text, needs=(f"whether {name} is fed at its end or center",)))
     return found
 
 

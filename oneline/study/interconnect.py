@@ -86,7 +86,8 @@ def bus_facts(ctx: Context, bus: Bus, at: SourcesAt, protection: Protection) -> 
     return BusFacts(
         subject=Subject(bus.id, name), edition=ctx.edition, bus=rating, main=_main(ctx, protection),
         main_name=ctx.name(device.id), output=at.output, breakers=_all_breakers(ctx, bus, node),
-        opposite_end=_opposite(entering), center_fed=bus.feed_position == "center", engineered=bus.engineered,
+        opposite_end=_opposite(entering),
+        center_fed=None if bus.feed_position is None else bus.feed_position == "center", engineered=bus.engineered,
         sources=at.names, source_ids=at.ids, source_devices=unique(ctx.name(d.id) for d in entering if d is not None),
     )  # fmt: skip
 

@@ -22,7 +22,7 @@ BUS = Subject("b", "Panel A")
 def bus(**changes: object) -> BusFacts:
     values: dict = {
         "subject": BUS, "edition": 2023, "bus": Fact(200.0), "main": Fact(200.0), "main_name": "Main",
-        "output": Fact(32.0), "breakers": Fact(260.0), "opposite_end": True, "sources": ("Array",),
+        "output": Fact(32.0), "breakers": Fact(260.0), "opposite_end": True, "center_fed": False, "sources": ("Array",),
         "source_devices": ("PV breaker",),
     }  # fmt: skip
     return BusFacts(**(values | changes))
@@ -72,6 +72,11 @@ def test_sum_of_breakers() -> None:
 def test_center_fed_bus_has_no_opposite_end() -> None:
     """705.12(B)(4) is for dwellings only, so nothing carries it in a shop."""
     assert states(bus(center_fed=True))["PV-1"] == "fail"
+    found = {v.rule: v for v in bus_tests(bus(center_fed=None))}
+    assert found["PV-1b"].state == found["PV-1"].state == "unknown"
+    assert found["PV-1b"].needs == ("whether Panel A is fed at its end or center",)
+    # Where the numbers fail anyway it does not matter how the bus is fed.
+    assert states(bus(center_fed=None, output=Fact(32.01)))["PV-1b"] == "fail"
 
 
 def test_engineered_bus() -> None:

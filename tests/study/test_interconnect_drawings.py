@@ -23,7 +23,7 @@ def change(s, item_id: str, **values) -> None:
 def rooftop(service, circuit, **breaker):
     """Published case: 200 A bus and main, 32 A inverter on a 40 A breaker, 120/240 V."""
     lines = [circuit(space=k, poles=2, va=4800, trip_a=50, load_class="kitchen") for k in (2, 6, 10, 14)]
-    s = service("120/240-1", 200, 200, circuits=tuple(lines))
+    s = service("120/240-1", 200, 200, circuits=tuple(lines), feed_position="end")
     s.put("disconnect", "PV breaker", **({"trip_a": 40, "bus_end": "opposite end"} | breaker))
     s.put("solar", "Array", output_kw=7.68, phases="AB", interactive_listed=True)
     s.joint("MDP", "PV breaker")
@@ -64,8 +64,15 @@ def test_a_new_breaker_breaks_the_sum_of_breakers(service, circuit) -> None:
     assert states(s.context("existing"), "PV-1") == {("PV-1", "MDP"): "pass"}
 
 
+@pytest.mark.parametrize(("feed", "state"), [("end", "pass"), ("center", "fail"), (None, "unknown")])
+def test_only_a_bus_fed_at_its_end_has_an_opposite_end(service, circuit, feed, state) -> None:
+    s = rooftop(service, circuit)
+    change(s, "MDP", feed_position=feed)
+    assert states(s.context(), "PV-1b") == {("PV-1b", "MDP"): state}
+
+
 def test_every_bus_on_the_way_is_tested(service, circuit) -> None:
-    s = service(main_a=400, bus_a=400)
+    s = service(main_a=400, bus_a=400, feed_position="end")
     s.put("disconnect", "Feeder", trip_a=100, bus_end="opposite end")
     s.put("bus", "LP", rating_a=225)
     s.put("disconnect", "PV breaker", trip_a=60)
