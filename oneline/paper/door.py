@@ -31,6 +31,7 @@ from oneline.paper.reduced import Reduced, reduced
 from oneline.sheet.build import build_picture
 from oneline.sheet.display import Picture, Text
 from oneline.sheet.layout import arrange
+from oneline.sheet.wording import NAME_SIZE
 from oneline.study import StudyResult
 
 #: Smallest scale (points per grid unit) at which larger words can stand beside other things on a page.
@@ -84,7 +85,7 @@ def plan_door_sheet(
         return PanelDoor(drawing, result, picture, paper, printed_at, file_name, symbols, panel).document()
     own = Door(drawing, result, picture, paper, printed_at, file_name, symbols, panel)
     best, document = own, own.document()
-    if own.printed_scale >= GOOD_SCALE:
+    if own.name_pt >= GOOD_NAME_PT:
         return document
     for proportion in _PROPORTIONS:
         door = Door(
@@ -114,8 +115,9 @@ class Door:
     ) -> None:  # fmt: skip
         self.drawing, self.result, self.paper, self.panel = drawing, result, paper, panel
         self.drawn = drawing
-        #: Points per grid unit of the diagram once it is laid out.
+        #: Points per grid unit of the diagram once it is laid out, and the size of the names on it.
         self.printed_scale = 0.0
+        self.name_pt = 0.0
         self.symbols, self.printed_at = symbols, printed_at
         self.picture = on_paper(picture)
         self.sources = sources_of(drawing, result)
@@ -277,6 +279,7 @@ class Door:
     def _use(self, found: Reduced, scale: float, tell: bool = True) -> None:
         """Go on with the larger words, and tell what it costs."""
         before, self.picture, self.left_out = self.picture, found.picture, found.left_out
+        self.name_pt = found.name_pt
         if not tell:
             return
         size = least_text_pt(before, scale)
@@ -307,7 +310,7 @@ class Door:
         if a.scale <= 0:
             return Page(a.width, a.height, (pen.layer(),))
         if not self.picture.groups:
-            self.printed_scale = GOOD_SCALE
+            self.name_pt = GOOD_NAME_PT
             x0, y0, x1, y1 = a.diagram
             pen.text((x0 + x1) / 2, (y0 + y1) / 2, "Nothing is drawn in this view.", 11, "italic", "middle")
         elif self.legend_inside is not None:
@@ -316,7 +319,7 @@ class Door:
                 row.paint(pen, x, y)
                 y += row.height
         scale, dx, dy = self._place(a, self.picture)
-        self.printed_scale = scale
+        self.printed_scale, self.name_pt = scale, self.name_pt or NAME_SIZE * scale
         primitives = tuple(p for g in self.picture.groups if g.level <= scale for p in g.primitives)
         return Page(a.width, a.height, (Layer(primitives, scale, dx, dy), pen.layer()))
 

@@ -130,14 +130,14 @@ def _source(sources: Sequence[SourceFacts], size: float) -> Entry:
 
 def _tag(letter: str, size: float) -> Paint:
     def paint(pen: Pen, x: float, y: float) -> None:
-        pen.place(tag((0.0, 0.0), letter, "ink"), size / 7.0, x, y)
+        pen.place(tag((0.0, 0.0), letter, "ink"), size / 6.5, x, y)
 
     return paint
 
 
 def _mark(state: str, size: float) -> Paint:
     def paint(pen: Pen, x: float, y: float) -> None:
-        pen.place(mark_shape(state), size / 8.0, x, y)
+        pen.place(mark_shape(state), size / 7.0, x, y)
 
     return paint
 

@@ -24,7 +24,7 @@ from oneline.sheet.layout import arrange
 from oneline.sheet.wording import LINE_SIZE, NAME_SIZE, Line, Piece
 
 #: Width to height of the rooms a diagram may find on a page.
-_PROPORTIONS = (0.5, 0.8, 1.2, 1.8)
+_PROPORTIONS = (0.55, 0.9, 1.5)
 #: How the extract is arranged: (conductors as short as joints, columns as wide as whole names).
 _MANNERS = ((False, False), (True, False), (True, True))
 _TEXT_SIZES = (8.0, 7.25, LEAST_TEXT_PT)
@@ -115,18 +115,23 @@ class PanelDoor(Door):
             (self._blocks(safety, directory, self._legend), False),
             (self._blocks(safety, self._legend, directory), False),
         )
+        pages: list[tuple[Picture, Arrangement, bool]] = []
         for (tight, roomy), proportion in itertools.product(_MANNERS, _PROPORTIONS):
-            picture = self._drawn_anew(extract, proportion, tight, roomy)
-            if picture.box in seen:
+            self.picture = self._drawn_anew(extract, proportion, tight, roomy)
+            if self.picture.box in seen:
                 continue
-            seen.add(picture.box)
-            self.picture = picture
+            seen.add(self.picture.box)
             for size, (make, inside) in itertools.product(_TEXT_SIZES, orders):
                 page = best_page(self.paper, self._size(), make, (size,), _COLUMNS_EM)
-                if page is not None and (best is None or _most(page) > best.mark):
-                    found = self._tried(page, inside, best.words.name_pt if best else LEAST_TEXT_PT)
-                    if found is not None and (best is None or found.mark > best.mark):
-                        best = found
+                if page is not None:
+                    pages.append((self.picture, page, inside))
+        # The most promising first: a good one spares the work on those that cannot be better.
+        for picture, page, inside in sorted(pages, key=lambda p: _most(p[1]), reverse=True):
+            if best is None or _most(page) > best.mark:
+                self.picture = picture
+                found = self._tried(page, inside, best.words.name_pt if best else LEAST_TEXT_PT)
+                if found is not None and (best is None or found.mark > best.mark):
+                    best = found
         return best
 
     def _tried(self, page: Arrangement, inside: bool, least_name_pt: float) -> _Try | None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from oneline.paper.picture import GOOD_NAME_PT, LEAST_TEXT_PT, Box, bounds, boxes_of, of_groups, on_paper
 from oneline.paper.words import AIR, Choice, Line, Spot, label_choices, lines_of, name_choices, spots_of
-from oneline.sheet.display import Arc, Group, Picture, Primitive, Stroke
+from oneline.sheet.display import Arc, Group, Picture, Primitive, Stroke, Text
 from oneline.sheet.tracks import Obstacles
 
 #: Sizes tried for the names, in points; ratings are a little smaller, but not below the least text.
@@ -19,9 +19,9 @@ _NAME_SIZES_PT = (GOOD_NAME_PT, 7.5, 7.0, LEAST_TEXT_PT)
 _RATING_SHARE = 8.0 / 9.0
 #: How often the names are placed again, the one that found no room first.
 _MOST_RESTARTS = 12
-#: Letters of tags and marks are about this high in grid units; how far they are enlarged, largest first.
-_SIGN_UNITS = 6.5
+#: How far tags and marks are enlarged where there is no room for the full size, largest first, and what stays in place.
 _SIGN_FACTORS = (2.4, 2.2, 2.0, 1.75, 1.6, 1.45, 1.3, 1.15)
+_ANCHORS = ((0.5, 0.5), (1.0, 0.5), (0.0, 0.5), (0.5, 1.0), (0.5, 0.0), (1.0, 1.0), (1.0, 0.0), (0.0, 1.0), (0.0, 0.0))
 
 
 @dataclass(frozen=True)
@@ -170,27 +170,48 @@ def _give_back(
 
 # --------------------------------------------------------------------------------------------------------------- signs
 def _signs_enlarged(groups: list[Group], scale: float) -> list[Group]:
-    """Tags and marks about their middle, as far as they are too small to read and cover no symbol."""
-    symbols = Obstacles()
-    for g in groups:
-        if g.part == "symbol":
-            symbols.add(bounds(g.primitives), g.item, 0.0)
-    wanted = LEAST_TEXT_PT / (_SIGN_UNITS * scale)
+    """Tags and marks about their middle or away from one side, as far as they are too small and cover nothing else."""
+    taken: dict[int, Box] = {}
+    for n, g in enumerate(groups):
+        if g.part in ("symbol", "frame"):
+            taken[n] = bounds(g.primitives)
+        elif g.part in ("tag", "mark"):
+            taken[n] = g.box
     out = []
-    for g in groups:
+    for n, g in enumerate(groups):
         if g.part in ("tag", "mark"):
-            at_bar = not symbols.free(g.box)
-            for factor in _SIGN_FACTORS:
-                larger = _enlarged(g, min(factor, max(1.0, wanted)))
-                if factor <= max(wanted, _SIGN_FACTORS[-1]) and (at_bar or symbols.free(larger.box)):
-                    g = larger
-                    break
+            g = _sign_enlarged(g, n, taken, scale)
+            taken[n] = g.box
         out.append(g)
     return out
 
 
-def _enlarged(group: Group, factor: float) -> Group:
-    x, y = (group.box[0] + group.box[2]) / 2, (group.box[1] + group.box[3]) / 2
+def _sign_enlarged(group: Group, own: int, taken: dict[int, Box], scale: float) -> Group:
+    wanted = LEAST_TEXT_PT / (min((p.size for p in group.primitives if isinstance(p, Text)), default=8.0) * scale)
+    if wanted <= 1:
+        return group
+    # One that stands on a bar from the start may go on covering it.
+    covered = _covers(group.box, own, taken)
+    for factor in (wanted, *(f for f in _SIGN_FACTORS if f < wanted)):
+        for anchor in _ANCHORS:
+            larger = _enlarged(group, factor, anchor)
+            if _covers(larger.box, own, taken) <= covered:
+                return larger
+    return group
+
+
+def _covers(box: Box, own: int, taken: dict[int, Box]) -> set[int]:
+    """The others that a box overlaps."""
+    return {
+        n for n, other in taken.items()
+        if n != own and box[0] < other[2] and box[2] > other[0] and box[1] < other[3] and box[3] > other[1]
+    }  # fmt: skip
+
+
+def _enlarged(group: Group, factor: float, anchor: tuple[float, float]) -> Group:
+    """A group about a point of its box, given as shares of its width and height."""
+    left, top, right, bottom = group.box
+    x, y = left + anchor[0] * (right - left), top + anchor[1] * (bottom - top)
 
     def moved(p: tuple[float, float]) -> tuple[float, float]:
         return (x + (p[0] - x) * factor, y + (p[1] - y) * factor)
