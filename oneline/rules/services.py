@@ -33,27 +33,34 @@ from oneline.rules.verdict import Verdict, WorkLine
 #: for equipment that was installed legally before.
 _APART_SINCE = 2020
 _EXISTING_EXCEPTION_SINCE = 2023
+_SEVERAL = 2
 
 
 @dataclass(frozen=True)
 class Enclosure:
-    """Service disconnects that share one piece of equipment. ``form``: of the bus they sit on, "" for one by itself."""
+    """Service disconnects that share one piece of equipment. ``form``: of the bus they sit on, "" for one by itself.
+
+    ``new``: how many of them are new work; ``unsure``: how many nobody marked as service disconnects or as others.
+    """
 
     name: str
     form: str
     count: int
-    new: bool = False
+    new: int = 0
+    unsure: int = 0
 
 
 @dataclass(frozen=True)
 class DisconnectFacts:
-    """Service disconnects of one service. ``ids``: of the disconnects, in the order of ``names``."""
+    """Service disconnects of one service. ``ids``: of the disconnects, in the order of ``names``; ``unsure``: names of
+    those that are taken for service disconnects because they come first, without anybody having said so."""
 
     subject: Subject
     edition: int
     names: tuple[str, ...]
     ids: tuple[str, ...]
     enclosures: tuple[Enclosure, ...]
+    unsure: tuple[str, ...] = ()
 
 
 def number_of_disconnects(facts: DisconnectFacts) -> Verdict:
@@ -70,6 +77,10 @@ def number_of_disconnects(facts: DisconnectFacts) -> Verdict:
         "others": facts.ids, "value": float(count), "limit": float(most), "unit": "disconnects", "relation": "at most",
         "work": lines,
     }  # fmt: skip
+    if count > most >= count - len(facts.unsure):
+        text = f"Whether {name} has more than {most} service disconnects is not known yet: it has up to {count}."
+        needs = (f"which of {listed(facts.unsure)} are service disconnects",)
+        return verdict("SVC-2", facts.subject, facts.edition, "unknown", text, needs=needs, **more)
     if count > most:
         text = f"{many}, {count - most} more than the {most} that any edition allows."
         remedy = "Put one main ahead of some of them, or connect the addition on the load side of a service disconnect."
@@ -98,11 +109,18 @@ def _apart(enclosure: Enclosure, service: str, edition: int) -> Condition:
     shared = f"{where} holds {count} service disconnects of {service}"
     if not enclosure.new:
         return Condition("judge", f"{shared}, as was allowed before {_APART_SINCE}: existing work.")
-    text = f"{shared}, one of them new, and since {_APART_SINCE} each needs its own enclosure."
+    if enclosure.count - enclosure.unsure < _SEVERAL:
+        text = f"Whether {where} holds more than one service disconnect of {service} is not known yet."
+        return Condition("unknown", text, needs=(f"which disconnects in {where} are service disconnects",))
+    which = "one" if enclosure.new == 1 else "all" if enclosure.new == count else str(enclosure.new)
+    text = f"{shared}, {which} of them new, and since {_APART_SINCE} each needs its own enclosure."
+    if enclosure.new == count:
+        return Condition("fail", text, cure="put each new disconnect in an enclosure of its own")
     if edition >= _EXISTING_EXCEPTION_SINCE:
-        text += " Ask the authority whether the exception for existing equipment covers the new one."
+        ones = "one" if enclosure.new == 1 else "ones"
+        text += f" Ask the authority whether the exception for existing equipment covers the new {ones}."
         return Condition("judge", text)
-    return Condition("fail", text, cure="put the new disconnect in an enclosure of its own")
+    return Condition("fail", text, cure="put each new disconnect in an enclosure of its own")
 
 
 def marked_for_service(device: Subject, edition: int, marked: bool | None) -> Verdict:

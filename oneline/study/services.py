@@ -133,12 +133,16 @@ def _number(ctx: Context, entrance: Entrance) -> Verdict:
             enclosures.extend(Enclosure(ctx.name(d.id), "", 1) for d in devices)
         else:
             enclosures.append(
-                Enclosure(ctx.name(bus.id), bus.form, len(devices), any(d.status == "new" for d in devices))
-            )
+                Enclosure(
+                    ctx.name(bus.id), bus.form, len(devices), sum(d.status == "new" for d in devices),
+                    sum(d.service_disconnect is None for d in devices),
+                )
+            )  # fmt: skip
     return number_of_disconnects(
         DisconnectFacts(
             Subject(service.id, ctx.name(service.id)), ctx.edition, tuple(ctx.name(d.id) for d in entrance.disconnects),
             tuple(d.id for d in entrance.disconnects), tuple(enclosures),
+            tuple(ctx.name(d.id) for d in entrance.disconnects if d.service_disconnect is None),
         )
     )  # fmt: skip
 

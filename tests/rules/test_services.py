@@ -48,10 +48,19 @@ def test_ground_fault_trigger(system: str | None, rating: Fact, expected: str) -
     assert ground_fault_triggered(system, rating) == expected
 
 
-def disconnects(edition: int, count: int, form: str = "", new: bool = False) -> str:
+def disconnects(edition: int, count: int, form: str = "", new: int = 0, unsure: int = 0) -> str:
     names = tuple(f"Main {k}" for k in range(count))
-    shared = (Enclosure("Board", form, count, new),) if form else tuple(Enclosure(n, "", 1, new) for n in names)
-    return number_of_disconnects(DisconnectFacts(SERVICE, edition, names, names, shared)).state
+    shared = (Enclosure("Board", form, count, new, unsure),) if form else tuple(Enclosure(n, "", 1) for n in names)
+    return number_of_disconnects(DisconnectFacts(SERVICE, edition, names, names, shared, names[:unsure])).state
+
+
+def test_disconnects_that_nobody_marked() -> None:
+    """What may or may not be a service disconnect decides nothing."""
+    assert disconnects(2023, 7, unsure=1) == "unknown"
+    assert disconnects(2023, 8, unsure=1) == "fail"
+    assert disconnects(2023, 6, unsure=6) == "pass"
+    assert disconnects(2023, 3, "panelboard", new=3, unsure=2) == "unknown"
+    assert disconnects(2023, 3, "panelboard", new=3, unsure=1) == "fail"
 
 
 @pytest.mark.parametrize("edition", [2017, 2020, 2023, 2026])
@@ -63,8 +72,11 @@ def test_number_of_service_disconnects(edition: int) -> None:
     assert disconnects(edition, 0) == "unknown"
     shared = disconnects(edition, 4, "panelboard")
     assert shared == ("pass" if edition == 2017 else "judge")
-    fourth_is_new = disconnects(edition, 4, "panelboard", new=True)
+    fourth_is_new = disconnects(edition, 4, "panelboard", new=1)
     assert fourth_is_new == {2017: "pass", 2020: "fail", 2023: "judge", 2026: "judge"}[edition]
+    all_new = disconnects(edition, 4, "panelboard", new=4)  # the exception is for existing equipment
+    assert all_new == ("pass" if edition == 2017 else "fail")
+    assert disconnects(edition, 4, "switchboard", new=4) == ("pass" if edition == 2017 else "judge")
     assert disconnects(edition, 4, "switchboard") == ("pass" if edition == 2017 else "judge")
 
 
