@@ -15,7 +15,7 @@ from oneline.model.vocabulary import CONDUCTOR_SIZES
 from oneline.rules.ampacity import RunFacts, ampacity, large_enough_in_parallel
 from oneline.rules.common import Fact, amperes, feet_inches, listed, rated, sentences, size_text, unique, verdict
 from oneline.rules.overcurrent import device_for, propose_conductor
-from oneline.rules.tap_conditions import TapFacts, Tried
+from oneline.rules.tap_conditions import WHERE_IT_RUNS, TapFacts, Tried
 from oneline.rules.taps import RULE_NAMES, TransformerTapFacts, tap_10, tap_25, tap_xf
 from oneline.rules.verdict import Verdict
 
@@ -251,6 +251,8 @@ def summary(
             otherwise = f"Otherwise the {names[nearest.verdict.rule]} is nearest{nearest.reason}."
             remedy = sentence(remedies())
         message = sentences(f"The {names[best.rule]} carries {name} {where}{first.reason}.", otherwise)
+        if by_state["fail"] and all(c.open == WHERE_IT_RUNS for c in first.conditions if c.state == "unknown"):
+            message = _indoors(name, where, by_state["fail"], names, names[best.rule])
         return verdict(
             rule, subject, edition, "unknown", message, value=best.value, limit=best.limit, unit=best.unit,
             relation=best.relation, basis=best.basis, needs=best.needs, remedy=remedy, work=best.work, others=others,
@@ -266,6 +268,13 @@ def summary(
         relation=found.relation, basis=found.basis, remedy=sentence(remedies()), work=found.work, others=others,
         field_checks=found.field_checks,
     )  # fmt: skip
+
+
+def _indoors(name: str, where: str, failing: Sequence[Tried], names: dict[str, str], outside: str) -> str:
+    """Where only an outdoor run could still carry the conductors: what fails indoors and by how much comes first."""
+    nearest = sorted(failing, key=lambda t: t.distance)
+    each = [f"the {names[t.verdict.rule]} fails ({t.reason.removeprefix(': ')})" for t in nearest]
+    return f"Indoors no rule carries {name} {where}: {listed(each)}. Only outdoors could the {outside} carry it; where it runs is not known yet."
 
 
 def tap_summary(facts: TapFacts, tried: Sequence[Tried], transformer: TransformerTapFacts | None = None) -> Verdict:

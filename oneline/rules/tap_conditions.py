@@ -36,6 +36,9 @@ ENCLOSING = ("EMT", "RMC", "IMC", "PVC-40", "PVC-80", "FMC", "LFMC", "wireway", 
 #: More devices than this at the end of a tap are counted instead of named.
 _NAMED_AT_MOST = 3
 
+#: What is open while it is not known whether conductors run outdoors.
+WHERE_IT_RUNS = ("where it runs",)
+
 NOT_KNOWN = Fact(None)
 ONE = Fact(1.0)
 
@@ -378,7 +381,7 @@ def outdoor_condition(facts: TapFacts) -> Condition:
     must = "run outdoors except at its end"
     if facts.outdoors is None:
         need = f"whether {facts.name} is outdoors except at its end, and any indoor part in feet"
-        return Condition("unknown", "where it runs is not known yet", needs=(need,), must=must, open=("where it runs",))
+        return Condition("unknown", "where it runs is not known yet", needs=(need,), must=must, open=WHERE_IT_RUNS)
     if not facts.outdoors:
         return Condition("fail", "it runs indoors, and the rule is for outdoors", cure="run it outdoors", must=must)
     return Condition("pass", "it is outdoors except at its end", must=must)

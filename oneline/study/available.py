@@ -174,7 +174,9 @@ def compute_available(ctx: Context) -> dict[int, Available]:
         for element in elements:
             for phase, (low, high) in _load_bounds(ctx, element).items():
                 if phase in margins:
-                    own = Margin(_minus(element.rating.least, high), _minus_known(element.rating.most, low), element)
+                    # A rating that rests on an assumed default counts at that default.
+                    most = element.rating.most if element.rating.value is None else element.rating.value
+                    own = Margin(_minus(element.rating.least, high), _minus_known(most, low), element)
                     margins[phase] = margins[phase].tighter(own)
         needs = [n for e in elements for n in e.rating.needs]
         if elements or not key:

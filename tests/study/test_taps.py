@@ -614,3 +614,19 @@ def test_tap_from_conductors_that_may_be_a_tap(sketch: Any, field: str) -> None:
     assert verdict.state == "unknown"
     assert verdict.needs
     assert not [v for v in taps.verdicts(ctx) if v.subject == "tap" and v.rule == "TAP-10" and v.state == "pass"]
+
+
+def test_only_outdoors_could_carry_it_is_said_last(sketch: Any) -> None:
+    """240.21(B)(5): what fails indoors, and by how much, comes first; then the one thing that could still change it."""
+    verdict = found(tapped(sketch, 800, 200, size="3/0", length_ft=40, outdoors=None).context(), "TAP-0")
+    assert verdict.state == "unknown"
+    first, second = verdict.message.split(". ", 1)
+    assert first.startswith("Indoors no rule carries Tap to Bakery switch")
+    assert "30 ft over the 10 ft" in first  # 40 ft against 10 ft
+    assert "25-ft rule" in first
+    assert second == "Only outdoors could the outside tap rule carry it; where it runs is not known yet."
+    assert [need for need in verdict.needs if "outdoors" in need]
+    # With the ampacity unknown too it is not the outdoors alone.
+    open_too = found(tapped(sketch, 800, 200, size=None, length_ft=40, outdoors=None).context(), "TAP-0")
+    assert open_too.state == "unknown"
+    assert not open_too.message.startswith("Indoors")
