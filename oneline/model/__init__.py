@@ -1,7 +1,7 @@
 """Items, connections, the drawing, and the edits that make a new drawing of an old one. Imports nothing above it."""
 
 from oneline.model.drawing import Drawing, Project, basis_of, circuit_spaces, unknown_fields
-from oneline.model.fields import Spec, fact, specs
+from oneline.model.fields import Spec, applies, fact, specs
 from oneline.model.items import (
     CONNECTION_KINDS,
     KINDS,
@@ -31,6 +31,6 @@ from oneline.model.items import (
 __all__ = [
     "CONNECTION_KINDS", "KINDS", "SOURCE_KINDS", "Battery", "Bus", "Circuit", "ConductorRun", "Connection",
     "DemandRecord", "Disconnect", "Drawing", "End", "Generator", "Item", "Joint", "Load", "Meter", "Place", "Project",
-    "Reading", "SolarArray", "Spec", "SuspectedTie", "TransferSwitch", "Transformer", "UtilityService", "basis_of",
+    "Reading", "SolarArray", "Spec", "SuspectedTie", "TransferSwitch", "Transformer", "UtilityService", "applies", "basis_of",
     "circuit_spaces", "fact", "specs", "unknown_fields",
 ]  # fmt: skip

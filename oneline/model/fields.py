@@ -19,7 +19,8 @@ class Spec:
     ``label``: short name in the words of the trade. ``quantity``: one of QUANTITIES. ``choices``: allowed values when
     the quantity is "choice". ``low``/``high``: inclusive range of numbers. ``help``: one sentence for tooltips: where
     the value is read or measured in the field. ``unit``: as shown to the user. ``group``: heading in the details pane.
-    ``counted``: words that may be typed behind a count ("sets" of "2 sets").
+    ``counted``: words that may be typed behind a count ("sets" of "2 sets"). ``forms``: forms of the item that have such
+    a thing, () for all: a fuse has no trip to adjust.
     """
 
     name: str
@@ -32,6 +33,7 @@ class Spec:
     help: str = ""
     group: str = "Ratings"
     counted: tuple[str, ...] = ()
+    forms: tuple[str, ...] = ()
 
 
 _UNITS = {
@@ -57,6 +59,7 @@ def fact(
     help: str = "",
     group: str = "Ratings",
     counted: tuple[str, ...] = (),
+    forms: tuple[str, ...] = (),
 ) -> Any:
     """A dataclass field that the user fills in. ``None`` is *unknown*, never zero and never fine.
 
@@ -75,6 +78,7 @@ def fact(
         "help": help,
         "group": group,
         "counted": counted,
+        "forms": forms,
     }
     if required:
         return field(metadata={"spec": spec})
@@ -95,3 +99,9 @@ def specs(cls: type) -> dict[str, Spec]:
             found[f.name] = Spec(name=f.name, **f.metadata["spec"])
     _SPECS[cls] = found
     return found
+
+
+def applies(owner: Any, spec: Spec) -> bool:
+    """Whether an item of this form has what the field is about. A field that holds something always applies."""
+    form = getattr(owner, "form", None)
+    return not spec.forms or form is None or form in spec.forms or getattr(owner, spec.name) is not None

@@ -31,6 +31,11 @@ from oneline.model.vocabulary import (
 
 _EMPTY: Mapping[str, Any] = MappingProxyType({})
 _POLES = ("p", "pole", "poles")
+#: Forms that have what a field is about.
+_BREAKER = ("breaker",)
+_PROTECTS = ("breaker", "fused switch", "fuses")
+_SWITCH = ("switch", "fused switch")
+_SECTIONS = ("panelboard", "switchboard", "meter center")
 
 
 @dataclass(frozen=True)
@@ -243,7 +248,10 @@ class Disconnect(Item):
         "Frame or switch rating", "current_a", help="Ampere rating of the frame or of the switch, on its label."
     )
     trip_a: float | None = fact(
-        "Trip or fuse rating", "current_a", help="Breaker trip or setting, or the fuse that is installed."
+        "Trip or fuse rating",
+        "current_a",
+        help="Breaker trip or setting, or the fuse that is installed.",
+        forms=_PROTECTS,
     )
     poles: int | None = fact("Poles", "count", low=1, high=4, counted=_POLES)
     phases: str | None = fact("Phases", "choice", choices=PHASE_SETS)
@@ -252,12 +260,14 @@ class Disconnect(Item):
         "choice",
         choices=("120", "120/240", "240", "208Y/120", "277", "480", "480Y/277", "600", "600Y/347"),
     )
-    interrupting_ka: float | None = fact("Interrupting rating", "fault_ka", help="On the breaker's or fuse's label.")
-    sccr_ka: float | None = fact("Short-circuit current rating of the switch", "fault_ka")
-    series_rated_with: str | None = fact("Tested series rating behind (item)", "text")
-    series_rating_ka: float | None = fact("Series combination rating", "fault_ka")
-    full_rated: bool | None = fact("Listed for 100 % continuous load", "flag")
-    adjustable: bool | None = fact("Adjustable trip, access not restricted", "flag")
+    interrupting_ka: float | None = fact(
+        "Interrupting rating", "fault_ka", help="On the breaker's or fuse's label.", forms=_PROTECTS
+    )
+    sccr_ka: float | None = fact("Short-circuit current rating of the switch", "fault_ka", forms=_SWITCH)
+    series_rated_with: str | None = fact("Tested series rating behind (item)", "text", forms=_BREAKER)
+    series_rating_ka: float | None = fact("Series combination rating", "fault_ka", forms=_BREAKER)
+    full_rated: bool | None = fact("Listed for 100 % continuous load", "flag", forms=("breaker", "fused switch"))
+    adjustable: bool | None = fact("Adjustable trip, access not restricted", "flag", forms=_BREAKER)
     terminal_c: float | None = fact("Terminal temperature", "temperature_c", help="60, 75 or 90 °C, marked inside.")
     service_disconnect: bool | None = fact("Service disconnect", "flag")
     service_rated: bool | None = fact("Marked suitable as service equipment", "flag")
@@ -267,7 +277,7 @@ class Disconnect(Item):
     )
     closed: bool = fact("Closed", "flag", default=True, group="Switching")
     normally_open: bool = fact("Normally open (tie)", "flag", default=False, group="Switching")
-    load_break: bool | None = fact("Can be opened under load", "flag", group="Switching")
+    load_break: bool | None = fact("Can be opened under load", "flag", group="Switching", forms=(*_SWITCH, "fuses"))
     lockable: bool | None = fact("Can be locked open", "flag", group="Switching")
     neutral_bonded: bool | None = fact("Neutral bonded to the enclosure here", "flag", group="Bonding")
 
@@ -308,12 +318,14 @@ class Bus(Item):
     rating_a: float | None = fact("Bus rating", "current_a", help="On the panel's label; not the size of its main.")
     sccr_ka: float | None = fact("Short-circuit current rating", "fault_ka", help="On the label, or its bracing.")
     phases: str | None = fact("Phases", "choice", choices=PHASE_SETS)
-    spaces: int | None = fact("Spaces", "count", high=200, counted=("spaces", "space", "circuits", "sp"))
+    spaces: int | None = fact(
+        "Spaces", "count", high=200, forms=_SECTIONS, counted=("spaces", "space", "circuits", "sp")
+    )
     terminal_c: float | None = fact("Terminal temperature", "temperature_c")
-    feed_position: str | None = fact("Fed at", "choice", choices=("end", "center"))
-    engineered: bool | None = fact("Bus load studied by an engineer", "flag")
-    maker_tap_provision: bool | None = fact("Maker's provision for taps", "flag")
-    line_side_barrier: bool | None = fact("Barrier over the line terminals", "flag")
+    feed_position: str | None = fact("Fed at", "choice", choices=("end", "center"), forms=(*_SECTIONS, "busway"))
+    engineered: bool | None = fact("Bus load studied by an engineer", "flag", forms=(*_SECTIONS, "busway"))
+    maker_tap_provision: bool | None = fact("Maker's provision for taps", "flag", forms=(*_SECTIONS, "busway"))
+    line_side_barrier: bool | None = fact("Barrier over the line terminals", "flag", forms=_SECTIONS)
     neutral_bonded: bool | None = fact("Neutral bonded to the enclosure here", "flag", group="Bonding")
     circuits: tuple[Circuit, ...] = ()
     #: Length of the drawn bar in grid units; ``None`` lets the layout choose.

@@ -39,26 +39,39 @@ class AnswerBlock(QWidget):
         self.unused.setWordWrap(True)
         self.fold = _Fold(self)
         self.fold.toggled.connect(lambda _: self._show_held())
+        #: Where nothing but unknowns is found, as of an item just placed, one line says how many; the choice is kept.
+        self.unknown_fold = _Fold(self, "Show or hide what is not known yet.")
+        self.unknown_fold.toggled.connect(lambda _: self._show_all())
         self._shown = _Lines(self, _Line)
         self._held = _Lines(self, _Line)
         self._tried = _Lines(self, _TriedLine)
         self._answers = Answers()
         for widget in (
-            self.heading, self._shown, self.none, self.fold, self._held, self.tried_heading, self._tried, self.unused,
+            self.heading, self.unknown_fold, self._shown, self.none, self.fold, self._held, self.tried_heading,
+            self._tried, self.unused,
         ):  # fmt: skip
             box.addWidget(widget)
 
     def show_answers(self, answers: Answers) -> None:
         """Show the answers about an item."""
         self._answers = answers
-        self._shown.put(answers.shown)
-        self._tried.put(answers.tried)
+        self._show_all()
+
+    def _show_all(self) -> None:
+        answers = self._answers
+        states = {a.verdict.state for a in answers.shown} | {rule.verdict.state for rule in answers.tried}
+        only_unknown = bool(answers.shown) and states == {"unknown"}
+        self.unknown_fold.put(f"{len(answers.shown)} not known yet")
+        self.unknown_fold.setVisible(only_unknown)
+        folded = only_unknown and not self.unknown_fold.isChecked()
+        self._shown.put(() if folded else answers.shown)
+        self._tried.put(() if folded else answers.tried)
         self.none.setVisible(not (answers.shown or answers.held or answers.tried))
         self.fold.put(answers.held_words)
         self.fold.setVisible(bool(answers.held))
-        self.tried_heading.setVisible(bool(answers.tried))
+        self.tried_heading.setVisible(bool(answers.tried) and not folded)
         self.unused.setText(answers.unused)
-        self.unused.setVisible(bool(answers.unused and answers.tried))
+        self.unused.setVisible(bool(answers.unused and answers.tried) and not folded)
         self._show_held()
 
     def _show_held(self) -> None:
@@ -217,12 +230,12 @@ class _Lines(QWidget):
 class _Fold(QAbstractButton):
     """Shows and hides what holds: an arrow and how many there are."""
 
-    def __init__(self, parent: QWidget) -> None:
+    def __init__(self, parent: QWidget, tip: str = "Show or hide what holds or does not apply.") -> None:
         super().__init__(parent)
         self.setCheckable(True)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setToolTip("Show or hide what holds or does not apply.")
+        self.setToolTip(tip)
 
     def put(self, words: str) -> None:
         self.setText(words)

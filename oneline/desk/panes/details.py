@@ -22,7 +22,7 @@ from oneline.desk.panes.pane import Host, LivePane
 from oneline.desk.panes.pointblock import PointBlock
 from oneline.desk.panes.readings import ReadingsEditor
 from oneline.desk.panes.words import lower_first
-from oneline.model import Bus, Drawing, Item, Project, Spec, specs
+from oneline.model import Bus, Drawing, Item, Project, Spec, applies, specs
 from oneline.model.vocabulary import EDITIONS
 from oneline.session.session import Session
 
@@ -171,6 +171,8 @@ class DetailsPane(LivePane):
         form = self._take_form((owner, names), lambda: Form(owner, names, self._page))
         values, bases = _common_values(items, names)
         form.show_values(values, bases)
+        declared = specs(owner)
+        form.hide_fields({n for n in names if not any(applies(i, declared[n]) for i in items)})
         self.point.setVisible(single is not None)
         self.answers.setVisible(single is not None)
         words = circuits_words(single) if isinstance(single, Bus) else ""

@@ -83,6 +83,12 @@ class FieldRow(QObject):
         font.setItalic(basis == "assumed" and value is not None)
         self.control.setFont(font)
 
+    def show_row(self, on: bool) -> None:
+        """Show or hide all parts of the row."""
+        parts = [self.label, self.holder] if self.basis is None else [self.label, self.holder, self.basis]
+        for part in parts:
+            part.setVisible(on)
+
     def _describe(self) -> None:
         spec = self.spec
         unit = f" ({spec.unit})" if spec.unit else ""

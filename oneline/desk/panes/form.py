@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -38,11 +38,13 @@ class Form(QWidget):
         declared = specs(owner)
         wanted = [declared[n] for n in (declared if names is None else names)]
         self.rows: dict[str, FieldRow] = {}
+        self._headings: dict[str, Heading] = {}
         grid = form_grid(self)
         line = 0
         for group, members in _grouped([*wanted, *extra]).items():
             if headings:
-                grid.addWidget(Heading(group, self), line, 0, 1, 3, Qt.AlignmentFlag(0))
+                self._headings[group] = Heading(group, self)
+                grid.addWidget(self._headings[group], line, 0, 1, 3, Qt.AlignmentFlag(0))
                 line += 1
             for spec in members:
                 nullable = spec.name in declared and can_be_unknown(owner, spec.name)
@@ -64,6 +66,16 @@ class Form(QWidget):
             if isinstance(row, TypedRow) and row.pending_text is not None and _same(row.value, value):
                 continue
             row.show_value(value, basis)
+
+    def hide_fields(self, names: Collection[str]) -> None:
+        """Show all fields but these, and no heading above nothing."""
+        left = set()
+        for name, row in self.rows.items():
+            row.show_row(name not in names)
+            if name not in names:
+                left.add(row.spec.group)
+        for group, heading in self._headings.items():
+            heading.setVisible(group in left)
 
     def commit_pending(self) -> None:
         """Take over everything typed that is understood."""

@@ -182,6 +182,29 @@ def test_what_holds_is_behind_its_number(pane, session, ids):
     assert "It carries its load." in [line.accessibleName() for line in pane.answers.lines][1]
 
 
+def test_nothing_but_unknowns_is_one_line_that_stays_as_it_was_left(pane, session, ids):
+    """The ratings of an item just placed stand right below it."""
+    found = [
+        replace(verdict(rule, "unknown", "The trip is not known."), subject=ids["array"]) for rule in ("A", "B", "C")
+    ]
+    old = session.answer
+    session.answer = lambda view: replace(old(view), verdicts=(*old(view).verdicts, *found))
+    session.select([])
+    session.select([ids["array"]])
+    fold = pane.answers.unknown_fold
+    assert fold.isVisible()
+    assert fold.text() == "3 not known yet"
+    assert pane.answers.lines == []
+    fold.setFocus()
+    QTest.keyClick(fold, Qt.Key.Key_Space)
+    assert len(pane.answers.lines) == 3
+    session.select([ids["switch"]])
+    assert not fold.isVisible()
+    assert pane.answers.lines
+    session.select([ids["array"]])
+    assert len(pane.answers.lines) == 3
+
+
 def test_lines_fit_a_pane_of_300_pixels(pane):
     QApplication.processEvents()
     room = pane.area.viewport().width()

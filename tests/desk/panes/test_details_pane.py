@@ -315,6 +315,8 @@ def test_controls_are_at_least_24_pixels_high_and_named(pane, session, ids, qapp
         qapp.processEvents()
         for row in pane.form.rows.values():
             control: QWidget = row.control
+            if not control.isVisible():  # it does not apply to the form
+                continue
             assert control.height() >= 24, row.spec.name
             assert control.accessibleName() or isinstance(control, Segments)
             assert control.toolTip()
@@ -409,3 +411,40 @@ def test_a_typed_choice_is_taken_over_on_leaving_and_given_up_with_escape(pane, 
     session.select([ids["main"]])
     assert session.drawing.get(ids["run"]).insulation == "USE-2"
     assert session.drawing.get(ids["main"]) is not None
+
+
+# ------------------------------------------------------------------------------------------ fields that do not apply
+#: Common practice, no source: what such equipment has and what it has not.
+FORMS = [
+    ("disconnect", "breaker", {"adjustable", "full_rated", "series_rating_ka", "trip_a"}, {"sccr_ka", "load_break"}),
+    ("disconnect", "fuses", {"trip_a", "interrupting_ka"}, {"adjustable", "full_rated", "series_rating_ka", "sccr_ka"}),
+    ("disconnect", "switch", {"sccr_ka", "load_break"}, {"trip_a", "interrupting_ka", "adjustable"}),
+    ("disconnect", "fused switch", {"trip_a", "sccr_ka", "interrupting_ka"}, {"adjustable", "series_rated_with"}),
+    ("bus", "panelboard", {"spaces", "feed_position"}, set()),
+    ("bus", "splice box", {"rating_a"}, {"spaces", "feed_position", "line_side_barrier"}),
+]
+
+
+@pytest.mark.parametrize(("kind", "form", "there", "gone"), FORMS, ids=[f"{k}-{f}" for k, f, _, _ in FORMS])
+def test_a_form_shows_only_what_it_has(kind, form, there, gone, empty, host, show):
+    host.session = empty
+    drawing, item = edits.add(empty.drawing, kind, form=form)
+    empty.apply("Add", drawing)
+    pane = show(DetailsPane(empty, host))
+    empty.select([item])
+    shown = {name for name, row in pane.form.rows.items() if row.control.isVisible()}
+    assert there <= shown
+    assert not gone & shown
+
+
+def test_what_is_known_is_never_hidden(empty, host, show):
+    host.session = empty
+    drawing, fuses = edits.add(empty.drawing, "disconnect", form="fuses", adjustable=True)
+    drawing, breaker = edits.add(drawing, "disconnect", form="breaker")
+    empty.apply("Add", drawing)
+    pane = show(DetailsPane(empty, host))
+    empty.select([fuses])
+    assert pane.form.rows["adjustable"].control.isVisible()
+    assert not pane.form.rows["full_rated"].control.isVisible()
+    empty.select([fuses, breaker])
+    assert pane.form.rows["full_rated"].control.isVisible()
