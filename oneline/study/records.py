@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import inf, isinf
 
 from oneline import tables
 from oneline.model import (
     Battery,
     Bus,
+    ConductorRun,
     DemandRecord,
     Disconnect,
     Generator,
@@ -81,13 +83,14 @@ def _passes(ctx: Context, node: int) -> bool:
     return len(ctx.feeding.children(node)) == 1 and not any(isinstance(item, Bus | Load) for item in ends)
 
 
-def record_facts(ctx: Context, placed: PlacedRecord, new: Calculated) -> RecordFacts:
-    """What the rule reads of a record; ``new``: calculated load of the view's new items."""
+def record_facts(ctx: Context, placed: PlacedRecord, new: Calculated, rated: bool = True) -> RecordFacts:
+    """What the rule reads of a record; ``new``: calculated load of the view's new items. ``rated``: with the rating that
+    the load is compared with, which conductors take from the load itself."""
     item, record = placed.item, placed.record
     node = placed.nodes[-1] if placed.nodes else -1
     code = ctx.feeding.system[node] if node >= 0 else None
     system = tables.system(code) if code else None
-    rating, rating_of = _rating(ctx, placed)
+    rating, rating_of = _rating(ctx, placed) if rated else (Fact(None), "")
     return RecordFacts(
         subject=Subject(item.id, ctx.name(item.id)), edition=ctx.edition, volts=system.v_ll if system else None,
         three_phase=len(ctx.feeding.phases[node]) == 3 if system else None, peak_kw=record.peak_kw,
@@ -123,8 +126,8 @@ def _protected(ctx: Context, placed: PlacedRecord) -> bool | None:
 
 
 def _rating(ctx: Context, placed: PlacedRecord) -> tuple[Fact, str]:
-    """Smallest rating among the devices and buses that carry the recorded current."""
-    facts = []
+    """The rating that binds among the devices, buses and conductors that carry the recorded current."""
+    facts: list[tuple[Fact, str]] = []
     for node in placed.nodes:
         key = ctx.feeding.branch[node]
         items: list[Item] = [ctx.drawing.get(end.item) for end in ctx.net.ends_of[node]]
@@ -132,23 +135,35 @@ def _rating(ctx: Context, placed: PlacedRecord) -> tuple[Fact, str]:
             items.append(ctx.net.branches[key].item)
         for item in items:
             name = ctx.name(item.id)
-            if isinstance(item, Bus):
-                if item.rating_a is None and item.form in ("gutter", "splice box"):
-                    continue
-                facts.append((item.rating_a, f"bus rating of {name}", item.basis.get("rating_a", "entered"), name))
+            if isinstance(item, Bus) and not (item.rating_a is None and item.form in ("gutter", "splice box")):
+                facts.append((_marked(item, "rating_a", f"bus rating of {name}"), name))
             elif isinstance(item, Disconnect) and item.id == key:
                 field = "trip_a" if protects(item) else "rating_a"
-                what = rating_words(item, field)
-                facts.append((getattr(item, field), f"{what} of {name}", item.basis.get(field, "entered"), name))
-    known = [f for f in facts if f[0] is not None]
-    missing = [f for f in facts if f[0] is None]
-    least = min(known, key=lambda f: f[0] or 0.0, default=None)
+                facts.append((_marked(item, field, f"{rating_words(item, field)} of {name}"), name))
+            elif isinstance(item, ConductorRun) and item.id == key:
+                facts.append((_ampacity(ctx, item.id, name), name))
+    known = [f for f in facts if f[0].value is not None]
+    least = min(known, key=lambda f: f[0].value or 0.0, default=None)
+    limit = inf if least is None else least[0].value or 0.0
+    missing = [f for f in facts if f[0].value is None and (f[0].least is None or f[0].least < limit)]
     if missing:
-        high = least[0] if least else None
-        return Fact(None, high=high, need=missing[0][1], also=tuple(m[1] for m in missing[1:])), missing[0][3]
+        low = None if any(f[0].least is None for f in missing) else min(limit, *(f[0].least or 0.0 for f in missing))
+        high = min(limit, *(inf if f[0].most is None else f[0].most for f in missing))
+        need, *also = unique(n for f in missing for n in f[0].needs)
+        return Fact(None, low, None if isinf(high) else high, need=need, also=tuple(also)), missing[0][1]
     if least is None:
         return Fact(None, need=f"rating of what {ctx.name(placed.item.id)} feeds"), ""
-    return Fact(least[0], basis=least[2], name=least[1]), least[3]
+    return least
+
+
+def _marked(item: Bus | Disconnect, field: str, what: str) -> Fact:
+    return Fact(getattr(item, field), basis=item.basis.get(field, "entered"), need=what, name=what)
+
+
+def _ampacity(ctx: Context, run_id: str, name: str) -> Fact:
+    from oneline.study.conductors import run_ampacity
+
+    return run_ampacity(ctx, run_id).fact(name)
 
 
 def _new_va(ctx: Context, placed: PlacedRecord, node: int, new: Calculated) -> Fact:
@@ -179,7 +194,7 @@ def measured_loads(ctx: Context, new: Calculated) -> dict[int, Measured]:
     """Usable records by the nodes where they stand for the existing load."""
     found: dict[int, Measured] = {}
     for placed in placed_records(ctx):
-        facts = record_facts(ctx, placed, new)
+        facts = record_facts(ctx, placed, new, rated=False)
         demand = recorded_demand(facts)
         if not record_usable(facts) or demand.va is None or not facts.volts:
             continue

@@ -366,3 +366,20 @@ def test_a_breaker_not_said_to_be_listed_fails_only_where_a_listing_would_not_he
     assert found.state == expected
     if expected == "unknown":
         assert found.needs == ("whether Main is listed for continuous load at 100 %",)
+
+
+@pytest.mark.parametrize(("peak_kw", "state"), [(108, "pass"), (111, "fail"), (116, "fail")])
+def test_a_record_is_compared_with_whatever_binds(sketch, peak_kw, state) -> None:
+    """500 kcmil copper, 380 A at 75 °C (Table 310.16) ahead of a 400 A main: 1.25 x peak may be 380 A, 136.9 kVA."""
+    s = sketch()
+    record = DemandRecord(peak_kva=peak_kw, period_days=365)
+    s.put("service", "Utility", system="208Y/120", demand=(record,))
+    s.put("disconnect", "Main", trip_a=400, rating_a=400, terminal_c=75, service_disconnect=True)
+    s.put("bus", "MDP", rating_a=400)
+    s.run("Utility", "Main", "Service conductors", size="500", material="copper", insulation="THWN-2", sets=1, wet=False,
+          ambient_c=30, current_carrying=3, raceway="EMT", length_ft=20, terminal_c=75)  # fmt: skip
+    s.joint("Main", "MDP")
+    (found,) = demand.verdicts(s.context())
+    assert found.state == state
+    assert found.limit == pytest.approx(380 * 208 * sqrt(3) / 1000)
+    assert "Service conductors" in found.message

@@ -186,8 +186,9 @@ def six_mains(sketch, count: int, form: str, status: str = "existing", edition: 
     for k in range(count):
         last = k == count - 1
         s.put(
-            "disconnect", f"M{k}", trip_a=100, rating_a=100, status=status if last else "existing", service_rated=True
-        )
+            "disconnect", f"M{k}", trip_a=100, rating_a=100, status=status if last else "existing", service_rated=True,
+            service_disconnect=True,
+        )  # fmt: skip
         s.put("load", f"L{k}", va=1000, phases="ABC", load_class="heat", status=status if last else "existing")
         s.chain("Board", f"M{k}", f"L{k}")
     return s
@@ -205,6 +206,13 @@ def test_number_of_service_disconnects(sketch, count, form, status, edition, sta
     """230.71 by edition; the seventh fails everywhere, in old work it is a question."""
     s = six_mains(sketch, count, form, status, edition)
     assert by_rule(services.verdicts(s.context()), "SVC-2") == {("SVC-2", "Utility"): state}
+
+
+def test_mains_that_nobody_marked_decide_nothing(sketch) -> None:
+    s = six_mains(sketch, 7, "gutter", "new", 2017)
+    change(s, "M6", service_disconnect=None)
+    (found,) = [v for v in services.verdicts(s.context()) if v.rule == "SVC-2"]
+    assert (found.state, found.needs) == ("unknown", ("which of M6 are service disconnects",))
 
 
 def test_meter_disconnect_is_not_the_service_disconnect(service) -> None:
