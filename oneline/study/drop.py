@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
+from oneline import tables
 from oneline.model import Bus, Load
 from oneline.rules.common import Fact, Subject
 from oneline.rules.drop import DropFacts, voltage_drop
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
+from oneline.study.ends import is_branch
+
+_ORDER = ("fail", "advice", "unknown", "pass")
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """VD: the feeder's part at every panelboard and switchboard, both parts together at every drawn load."""
+    """VD: the feeder's part at every panelboard and switchboard; at every drawn load both parts together, or the branch
+    circuit's own where that is the one above the recommendation."""
     for item in ctx.drawing.items.values():
         if isinstance(item, Bus) and item.form in ("panelboard", "switchboard"):
             part = "feeder"
@@ -23,7 +29,41 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
         node = ctx.net.node(item.id)
         if ctx.feeding.position[node] < 0 or not ctx.feeding.branch[node]:
             continue
-        yield voltage_drop(DropFacts(Subject(item.id, ctx.name(item.id)), ctx.edition, part, drop_fact(ctx, node)))
+        subject = Subject(item.id, ctx.name(item.id))
+        found = voltage_drop(DropFacts(subject, ctx.edition, part, drop_fact(ctx, node)))
+        start = _branch_start(ctx, node) if isinstance(item, Load) else None
+        if start is not None:
+            own = voltage_drop(DropFacts(subject, ctx.edition, "branch", branch_drop(ctx, start, node)))
+            if _ORDER.index(own.state) < _ORDER.index(found.state):
+                found = own
+        yield found
+
+
+def _branch_start(ctx: Context, node: int) -> int | None:
+    """Where the branch circuit of a load starts: behind its overcurrent device; ``None`` where it has none here."""
+    device = ctx.protection_of(node).device
+    start = None if device is None else ctx.feeding.load_node(device.id)
+    return start if start is not None and is_branch(ctx, start) else None
+
+
+def branch_drop(ctx: Context, start: int, node: int) -> Fact:
+    """Voltage drop from the start of a branch circuit to its load, percent of nominal, worst of the load's voltages."""
+    whole, numbers = drop_fact(ctx, node), ctx.numbers
+    ahead, there, code = numbers.voltage_v[start], numbers.voltage_v[node], ctx.feeding.system[node]
+    drops = []
+    for key, volts in there.items():
+        before = ahead.get(key)
+        if code is None or volts is None or before is None or whole.value is None:
+            continue
+        system = tables.system(code)
+        nominal = system.v_ll if len(key) > 1 or system.v_ln is None else system.v_ln
+        drops.append((before - volts) / nominal * 100)
+    if drops:
+        return replace(whole, value=max(drops))
+    first = numbers.drop_pct[start]
+    if whole.value is None or first is None:
+        return replace(whole, value=None)
+    return replace(whole, value=whole.value - first)
 
 
 def drop_fact(ctx: Context, node: int) -> Fact:
