@@ -36,6 +36,9 @@ class Spec:
     forms: tuple[str, ...] = ()
 
 
+#: Heading of what stands last in the details pane: where it is, and notes. The ratings come before.
+PLACE_GROUP = "Place and notes"
+
 _UNITS = {
     "current_a": "A", "fault_ka": "kA", "voltage_v": "V", "length_ft": "ft", "power_va": "VA", "power_kva": "kVA",
     "power_kw": "kW", "percent": "%", "temperature_c": "°C", "horsepower": "hp",

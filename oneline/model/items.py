@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, ClassVar
 
-from oneline.model.fields import fact
+from oneline.model.fields import PLACE_GROUP, fact
 from oneline.model.vocabulary import (
     BUS_FORMS,
     CIRCUIT_USES,
@@ -134,8 +134,8 @@ class Item:
     id: str
     name: str = fact("Name", "text", default="", help="As it is marked on the equipment.", group="Identity")
     status: str = fact("Status", "choice", default="existing", choices=STATUSES, group="Identity")
-    location: str | None = fact("Location", "text", help="Room or place where it is found.", group="Identity")
-    notes: str = fact("Notes", "text", default="", group="Identity")
+    location: str | None = fact("Location", "text", help="Room or place where it is found.", group=PLACE_GROUP)
+    notes: str = fact("Notes", "text", default="", group=PLACE_GROUP)
     place: Place | None = None
     #: Where a field's value comes from: {field name: one of BASES}; absent means "entered".
     basis: Mapping[str, str] = field(default_factory=lambda: _EMPTY)
@@ -271,9 +271,9 @@ class Disconnect(Item):
     terminal_c: float | None = fact("Terminal temperature", "temperature_c", help="60, 75 or 90 °C, marked inside.")
     service_disconnect: bool | None = fact("Service disconnect", "flag")
     service_rated: bool | None = fact("Marked suitable as service equipment", "flag")
-    space: int | None = fact("First space in the panel", "count", low=1, high=200, group="Identity")
+    space: int | None = fact("First space in the panel", "count", low=1, high=200, group=PLACE_GROUP)
     bus_end: str | None = fact(
-        "Place on the bus", "choice", choices=("feed end", "opposite end", "between"), group="Identity"
+        "Place on the bus", "choice", choices=("feed end", "opposite end", "between"), group=PLACE_GROUP
     )
     closed: bool = fact("Closed", "flag", default=True, group="Switching")
     normally_open: bool = fact("Normally open (tie)", "flag", default=False, group="Switching")

@@ -13,6 +13,7 @@ from oneline.desk.panes.fields import FieldRow, TypedRow, form_grid, lay_out, ma
 from oneline.desk.panes.look import Heading
 from oneline.desk.panes.typed import can_be_unknown
 from oneline.model import Spec, specs
+from oneline.model.fields import PLACE_GROUP
 
 
 class Form(QWidget):
@@ -110,4 +111,4 @@ def _grouped(members: Iterable[Spec]) -> dict[str, list[Spec]]:
     groups: dict[str, list[Spec]] = {}
     for spec in members:
         groups.setdefault(spec.group, []).append(spec)
-    return groups
+    return {name: groups[name] for name in sorted(groups, key=lambda name: name == PLACE_GROUP)}

@@ -448,3 +448,12 @@ def test_what_is_known_is_never_hidden(empty, host, show):
     assert not pane.form.rows["full_rated"].control.isVisible()
     empty.select([fuses, breaker])
     assert pane.form.rows["full_rated"].control.isVisible()
+
+
+def test_ratings_stand_before_place_and_notes(pane, session, ids):
+    for key, rating in (("main", "trip_a"), ("panel", "rating_a"), ("service", "system"), ("tap", "size")):
+        session.select([ids[key]])
+        QApplication.processEvents()
+        rows = pane.form.rows
+        top = {name: rows[name].holder.y() for name in ("name", "status", rating, "location", "notes")}
+        assert top["name"] < top["status"] < top[rating] < top["location"] < top["notes"]
