@@ -75,10 +75,10 @@ PALETTES: dict[str, dict[str, str]] = {"light": _LIGHT, "dark": _DARK, "paper": 
 #: Line widths on the canvas in pixels at 100 % (one grid unit is one pixel there). What is new (medium) is told from what
 #: exists (thin) by more than twice the width.
 CANVAS_WIDTH_PX = {"heavy": 4.2, "medium": 2.7, "thin": 1.1, "hair": 0.7}
-#: Line widths on paper in points at full size: 1.4, 0.7, 0.18 and 0.13 mm. A painter that shrinks the picture scales the
+#: Line widths on paper in points at full size: 1.4, 0.9, 0.2 and 0.18 mm. A painter that shrinks the picture scales the
 #: three upper ones down to no less than the hair line, which printers still hold; printed at half size, new lines have
-#: 1.0 pt beside existing ones of 0.37 pt.
-PAPER_WIDTH_PT = {"heavy": 3.97, "medium": 1.98, "thin": 0.51, "hair": 0.37}
+#: 1.3 pt beside existing ones of 0.5 pt.
+PAPER_WIDTH_PT = {"heavy": 3.97, "medium": 2.56, "thin": 0.57, "hair": 0.51}
 
 #: Dash patterns in grid units: on, off, on, off ...; empty is a solid line.
 DASH_UNITS: dict[str, tuple[float, ...]] = {
