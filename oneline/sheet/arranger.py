@@ -87,6 +87,16 @@ class Arranger:
                 row.take(block.shifted(max(0.0, beside(row.boxes, block.boxes, BETWEEN_ROOTS)), 0))
         return row
 
+    def attachments(self) -> dict[str, list[tuple[str, Connection, End, End]]]:
+        """{transfer switch: trees of second sources that stand above it, with their connections and its two ends}."""
+        if not self.attached:
+            self._find_attachments()
+        return self.attached
+
+    def line_length(self, conn: Item, twig: Twig, to_bar: bool) -> float:
+        """Least length of a connection drawn downward: room for its label, for letters and for its mark."""
+        return self._link(conn, twig, to_bar)[0]
+
     def _find_attachments(self) -> None:
         """Trees of a second source that end at a transfer switch stand above its second terminal."""
         twigs = self.forest.twigs

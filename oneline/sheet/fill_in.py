@@ -28,11 +28,22 @@ def fill_in(drawing: Drawing, own: dict[str, Place], symbols: SymbolSet) -> dict
     taken = Obstacles()
     for item_id, shape in shapes_of(drawing, own, symbols, forest.reach).items():
         bar = (shape.box[0] - shape.at[0], shape.box[2] - shape.at[0]) if shape.symbol.stretch else None
-        for box in arranger.own_boxes(shape.item, bar, False, shape.flipped):
+        hangs = bar is not None and bool(forest.twigs[item_id].children)
+        for box in arranger.own_boxes(shape.item, bar, hangs, shape.flipped):
             x, y = shape.at
             taken.add((box[0] + x, box[1] + y, box[2] + x, box[3] + y), item_id, 0.0)
     for item_id, twig in forest.twigs.items():
         if item_id in places:
+            continue
+        if (
+            twig.parent in places
+            and not isinstance(drawing.get(twig.parent), Bus)
+            and not _sibling(forest, item_id, places)
+        ):
+            block, (x, y), _ = _below(arranger, cut, item_id, places[twig.parent], drawing, symbols)
+            places.update({k: Place(*p) for k, p in block.shifted(x, y).places.items()})
+            for box in block.shifted(x, y).boxes:
+                taken.add(box, "", 0.0)
             continue
         if twig.parent in places:
             block, start, step = _below(arranger, cut, item_id, places[twig.parent], drawing, symbols)
@@ -54,6 +65,15 @@ def _below(
     shape = shapes_of(drawing, {above.id: parent}, symbols)[above.id]
     x, y = shape.terminal(twig.parent_terminal)
     return arranger.linked(item_id, 0.0, 0.0), (x, y), GRID if isinstance(above, Bus) else 2 * GRID
+
+
+def _sibling(forest: Forest, item_id: str, places: dict[str, Place]) -> bool:
+    """Whether something that is placed hangs on the same terminal already."""
+    twig = forest.twigs[item_id]
+    return any(
+        c in places and c != item_id and forest.twigs[c].parent_terminal == twig.parent_terminal
+        for c in forest.twigs[twig.parent].children
+    )
 
 
 def _above_or_right(

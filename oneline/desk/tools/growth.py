@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -12,8 +13,20 @@ from oneline.desk.tools.base import GRID
 from oneline.desk.tools.catalog import Placeable
 from oneline.desk.tools.ends import connection_kind, downward_end, entering_terminal, upward_end
 from oneline.desk.tools.walk import Walker
-from oneline.model import KINDS, SOURCE_KINDS, Connection, Drawing, End, Joint, Place, TransferSwitch, edits
-from oneline.sheet import Group, Picture, build_picture
+from oneline.model import (
+    KINDS,
+    SOURCE_KINDS,
+    Bus,
+    ConductorRun,
+    Connection,
+    Drawing,
+    End,
+    Joint,
+    Place,
+    TransferSwitch,
+    edits,
+)
+from oneline.sheet import Group, Picture, build_picture, room
 from oneline.sheet.layout import placed
 
 Point = tuple[float, float]
@@ -22,6 +35,8 @@ Box = tuple[float, float, float, float]
 #: Least length of a bolted connection, and of conductors (room for their label).
 BOLTED = 2 * GRID
 LEAST_RUN = 4 * GRID
+#: So near to a terminal a drop means the line that ends there.
+_NEAR_END = 8.0
 
 
 @dataclass(frozen=True)
@@ -70,9 +85,12 @@ def settled(drawing: Drawing, wanted: Iterable[str] | None = None) -> Drawing:
 
 # --------------------------------------------------------------------------------------------------------- placing
 def place_free(drawing: Drawing, what: Placeable, at: Point, status: str = "existing") -> tuple[Drawing, str]:
-    """Put a new item at a point, joined to nothing."""
+    """Put a new item at a point, or at the nearest place where it lies on nothing; joined to nothing."""
     name = edits.free_name(drawing, what.title)
-    return edits.add(settled(drawing), what.kind, name=name, status=status, place=on_grid(*at), **what.values)
+    drawing, new_id = edits.add(
+        settled(drawing), what.kind, name=name, status=status, place=on_grid(*at), **what.values
+    )
+    return room.nearest_free(drawing, new_id), new_id
 
 
 def place_beside_all(drawing: Drawing, what: Placeable, status: str = "existing") -> tuple[Drawing, str]:
@@ -122,26 +140,56 @@ def _added(drawing: Drawing, what: Placeable, status: str) -> tuple[Drawing, str
 def _hang(drawing: Drawing, end: End, what: Placeable, status: str, upward: bool) -> tuple[Drawing, str]:
     probe = KINDS[what.kind](id="?", **what.values)
     terminal = probe.terminals[0] if upward else entering_terminal(probe, drawing.get(end.item))
-    drawing, new_id = _added(drawing, what, status)
+    before = settled(drawing)
+    drawing, new_id = _added(before, what, status)
     mine = End(new_id, terminal)
     upper, lower = (mine, end) if upward else (end, mine)
     kind = connection_kind(drawing, upper, lower)
     drawing, _ = edits.connect(drawing, upper, lower, kind=kind, status=status)
-    return settled(drawing), new_id
+    drawing = settled(drawing)
+    if upward and isinstance(drawing.get(end.item), TransferSwitch):
+        return room.bring_source(before, drawing, new_id, end), new_id
+    return room.make_room(before, drawing, [new_id]), new_id
 
 
 # ------------------------------------------------------------------------------------------------------ into a line
+def line_at_end(drawing: Drawing, picture: Picture, what: Placeable, target_id: str, at: Point) -> Connection | None:
+    """The line that an item dropped near the end of a device belongs into: the only one at that terminal.
+
+    ``None`` in the middle of a device, at a bus, where nothing or several things are connected, and for what has one end.
+    """
+    target = drawing.get(target_id)
+    if isinstance(target, Connection | Bus) or len(target.terminals) < 2:
+        return None
+    probe = KINDS[what.kind](id="?", **what.values)
+    if len(probe.terminals) < 2 and not isinstance(probe, Bus):
+        return None
+    ends = {t: picture.terminals[target_id, t] for t in target.terminals if (target_id, t) in picture.terminals}
+    if not ends:
+        return None
+    nearest = min(ends, key=lambda t: math.dist(ends[t], at))
+    if math.dist(ends[nearest], at) > _NEAR_END:
+        return None
+    lines = [c for c in drawing.connections_of(target_id) if End(target_id, nearest) in (c.a, c.b)]
+    fits = [c for c in lines if isinstance(c, ConductorRun | Joint) and c.id in picture.routes]
+    return fits[0] if len(lines) == 1 and fits else None
+
+
 def place_in_line(
     drawing: Drawing, picture: Picture, line: Connection, what: Placeable, status: str, symbols: str,
     at: Point | None = None,
 ) -> tuple[Drawing, str]:  # fmt: skip
     """Put a new two-ended item or bus into a line, near ``at``; what is below moves down when the line is too short."""
-    drawing = settled(drawing)
+    before = drawing = settled(drawing)
     shape = shape_of(what.kind, tuple(sorted(what.values.items())), symbols)
     drawing, place = make_room(drawing, picture, line, shape, at)
     name = edits.free_name(drawing, what.title)
     drawing, new_id = edits.add(drawing, what.kind, name=name, status=status, place=place, **what.values)
     drawing, _ = edits.split_run(drawing, line.id, new_id)
+    drawing = room.make_room(before, drawing, [*Walker(drawing, picture).below(new_id), new_id])
+    for conn in drawing.connections_of(new_id):
+        if isinstance(conn, ConductorRun):
+            drawing = room.lengthen(drawing, conn.id)
     return drawing, new_id
 
 
@@ -160,25 +208,22 @@ def make_room(
     least_down = LEAST_RUN if height else BOLTED
     deficit = least_up + height + least_down - (lower[1] - upper[1])
     if deficit > 0:
-        drawing = _moved_down(drawing, picture, below, deficit)
+        drawing = _moved(drawing, picture, below, 0.0, -(-deficit // GRID) * GRID)
         lower = (lower[0], lower[1] + deficit)
     x = lower[0] if at is None else _x_at(route, at)
     wanted = upper[1] + least_up if at is None else at[1] - height / 2
     y = min(max(wanted, upper[1] + least_up), max(upper[1] + least_up, lower[1] - least_down - height))
-    offset = next(iter(shape.terminals.values()), (0.0, 0.0))[0] if len(shape.terminals) < 3 else 0.0
+    offset = next(iter(shape.terminals.values()), (0.0, 0.0))[0]
+    if offset and len(shape.terminals) == 3:
+        drawing = _moved(drawing, picture, below, -offset, 0.0)
     return drawing, on_grid(x - offset, y - top)
 
 
-def _moved_down(drawing: Drawing, picture: Picture, item_id: str, by: float) -> Drawing:
-    """Everything fed through an item, itself included, moved down by whole grid squares."""
-    steps = -(-by // GRID) * GRID
+def _moved(drawing: Drawing, picture: Picture, item_id: str, dx: float, dy: float) -> Drawing:
+    """Everything fed through an item, itself included, moved by whole grid squares."""
     ids = [i for i in [item_id, *Walker(drawing, picture).below(item_id)] if not isinstance(drawing.get(i), Connection)]
-    shifted = {}
-    for i in ids:
-        place = drawing.get(i).place
-        if place is not None:
-            shifted[i] = Place(place.x, place.y + steps)
-    return edits.move(drawing, shifted)
+    places = {i: drawing.get(i).place for i in ids}
+    return edits.move(drawing, {i: Place(p.x + dx, p.y + dy) for i, p in places.items() if p is not None})
 
 
 def _x_at(route: tuple[Point, ...], at: Point) -> float:

@@ -8,6 +8,7 @@ from oneline.desk.tools.growth import place_at_item, place_beside_all, settled
 from oneline.desk.tools.move import places_of
 from oneline.desk.tools.walk import Walker
 from oneline.model import ConductorRun, Connection, Drawing, Joint, Place, edits
+from oneline.sheet.room import lengthen
 
 
 def nudge(board: Board, dx: float, dy: float) -> bool:
@@ -94,13 +95,16 @@ def status_for_new(board: Board, target: str | None) -> str:
 
 
 def swap_connection(drawing: Drawing, line_id: str) -> tuple[Drawing, str]:
-    """Make a bolted connection of conductors, or conductors of a bolted connection. The conductors' facts go with them."""
+    """Make a bolted connection of conductors, or conductors of a bolted connection. The conductors' facts go with them.
+
+    What is below conductors that were bolted moves down: their label and the letters of their sources need room."""
     line = drawing.get(line_id)
     if not isinstance(line, ConductorRun | Joint):
         raise edits.EditRefused(f"{drawing.name_of(line_id)} is neither conductors nor a bolted connection.")
     kind = "joint" if isinstance(line, ConductorRun) else "run"
     drawing = drawing.with_items(removed=[line_id])
-    return edits.connect(drawing, line.a, line.b, kind=kind, status=line.status, bends=line.bends)
+    drawing, new_id = edits.connect(drawing, line.a, line.b, kind=kind, status=line.status, bends=line.bends)
+    return (lengthen(settled(drawing), new_id) if kind == "run" else drawing), new_id
 
 
 def placed_sentence(drawing: Drawing, item_id: str, target: str | None) -> str:

@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt
 
 from oneline.desk.tools.base import NOTHING, Board, Hit, Pointer, Tool
 from oneline.desk.tools.catalog import BY_KEY
-from oneline.desk.tools.growth import place_at_item, place_free, place_in_line, shape_of
+from oneline.desk.tools.growth import line_at_end, place_at_item, place_free, place_in_line, shape_of
 from oneline.desk.tools.keyboard import placed_sentence, status_for_new
 from oneline.model import Connection, Drawing, edits
 
@@ -41,10 +41,12 @@ class PlaceTool(Tool):
         self.board.marks.clear()
         hit = self._target(pointer)
         if hit.item:
-            self.board.marks.frame(hit.item)
             drawing = self.board.session.drawing
-            name = drawing.name_of(hit.item)
-            line = isinstance(drawing.items.get(hit.item), Connection)
+            found = line_at_end(drawing, self.board.session.picture, self.what, hit.item, pointer.at)
+            target = found.id if found is not None else hit.item
+            self.board.marks.frame(target)
+            name = drawing.name_of(target)
+            line = isinstance(drawing.items.get(target), Connection)
             self.board.marks.note(pointer.at, f"into {name}" if line else f"connected to {name}")
             return
         shape = shape_of(self.what.kind, tuple(sorted(self.what.values.items())), self.board.session.symbols)
@@ -63,7 +65,10 @@ class PlaceTool(Tool):
 
         def put(drawing: Drawing) -> Drawing:
             item = drawing.items.get(target) if target else None
-            if item is None:
+            line = line_at_end(drawing, picture, what, item.id, pointer.at) if item is not None else None
+            if line is not None:
+                after, new_id = place_in_line(drawing, picture, line, what, status, symbols)
+            elif item is None:
                 after, new_id = place_free(drawing, what, self.board.snap(pointer.at), status)
             elif isinstance(item, Connection):
                 after, new_id = place_in_line(drawing, picture, item, what, status, symbols, pointer.at)
