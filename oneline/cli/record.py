@@ -67,10 +67,10 @@ def verdict_record(verdict: Verdict) -> dict[str, Any]:
 
 
 def _work(line: WorkLine) -> dict[str, Any]:
-    value = _number(line.value) if isinstance(line.value, int | float) else line.value
+    value = _exact(line.value) if isinstance(line.value, int | float) else line.value
     return {
         "what": line.what, "value": value, "unit": line.unit, "formula": line.formula,
-        "inputs": {k: _number(v) for k, v in line.inputs.items()}, "source": line.source,
+        "inputs": {k: _exact(v) for k, v in line.inputs.items()}, "source": line.source,
     }  # fmt: skip
 
 
@@ -117,7 +117,11 @@ def _number(value: float | int | None) -> float | int | None:
     """A number as JSON can hold it, without the noise of the last bits. Raises ``ValueError`` for what is not a number."""
     if value is None or isinstance(value, int):
         return value
-    value = float(value)
+    return round(_exact(value), 6) + 0.0
+
+
+def _exact(value: float) -> float:
+    """A number of a worksheet in full, so that its formula gives its value again. Raises ``ValueError`` like the other."""
     if not math.isfinite(value):
         raise ValueError(f"the study gave {value}")
-    return round(value, 6) + 0.0
+    return value if isinstance(value, int) else float(value) + 0.0

@@ -32,8 +32,9 @@ class OpenFacts:
     """A device in its open position. ``side``: what its side away from the normal supply feeds, by name, or "its side
     toward" something.
 
-    ``feeds``: sources that certainly reach that side; ``line_feeds``: those on the other side. ``ties``: untraced ties
-    by which something may reach it. ``is_open``: whether the device is open now. ``ids``: of the sources.
+    ``feeds``: sources that certainly reach that side; ``line_feeds``: those on the other side. ``line_side``: what the
+    other side of a tie feeds, by name. ``ties``: untraced ties by which something may reach it. ``is_open``: whether the
+    device is open now. ``ids``: of the sources.
     """
 
     device: Subject
@@ -41,6 +42,7 @@ class OpenFacts:
     side: str
     feeds: tuple[Feed, ...] = ()
     line_feeds: tuple[Feed, ...] = ()
+    line_side: str = ""
     ties: tuple[str, ...] = ()
     is_open: bool = False
     ids: tuple[str, ...] = ()
@@ -56,12 +58,16 @@ def stays_live(facts: OpenFacts) -> Verdict | None:
 def _certain(facts: OpenFacts) -> Verdict:
     name, sources = facts.device.name, _named(facts.feeds)
     message = f"When {name} is open, {facts.side} stays live from {sources}."
+    if facts.line_side and facts.line_feeds:
+        other = f"{facts.line_side} from {_named(facts.line_feeds)}"
+        message = f"When {name} is open, both its sides stay live: {facts.side} from {sources}, and {other}."
     further = f"{listed(facts.ties)} may bring more." if facts.ties else ""
     if facts.is_open:
         message = f"{name} is open, and {facts.side} is live from {sources}."
         if facts.line_feeds:
             further = f"The other side is live from {_named(facts.line_feeds)}."
-    through = [f.through[0] for f in facts.feeds if f.through and f.through[0] != name]
+    sides = (*facts.feeds, *(facts.line_feeds if facts.line_side and not facts.is_open else ()))
+    through = [f.through[0] for f in sides if f.through and f.through[0] != name]
     remedy = f"Open and lock {listed(tuple(dict.fromkeys(through)))} as well, then test." if through else ""
     return verdict(
         _RULE, facts.device, facts.edition, "advice", sentences(message, further), remedy=remedy, others=facts.ids,

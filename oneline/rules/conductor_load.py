@@ -30,7 +30,8 @@ class LoadFacts:
     """A run and the calculated load it carries, largest phase, amperes.
 
     ``load``: continuous and noncontinuous load; ``counted``: the same with continuous load at 125 %. ``full_rated``:
-    the assembly and its device are listed for continuous load at 100 %. ``part``: one of CITED.
+    the assembly and its device are listed for continuous load at 100 %. ``part``: one of CITED. ``counted_as``: what makes
+    the counted load the larger one, as a phrase.
     """
 
     run: RunFacts
@@ -38,6 +39,7 @@ class LoadFacts:
     counted: Fact
     full_rated: bool = False
     part: str = "feeder"
+    counted_as: str = "continuous load at 125 %"
 
 
 @lru_cache(maxsize=4096)
@@ -48,7 +50,7 @@ def conductor_load(facts: LoadFacts) -> Verdict:
     needed = facts.load if facts.full_rated else facts.counted
     in_use_governs = found.a_cond is not None and found.a_term is not None and found.a_cond < found.a_term
     at_terminals, in_use = found.term_fact(name), found.cond_fact(name)
-    counts = ", continuous load at 125 %" if needed.most != facts.load.most else ""
+    counts = f", {facts.counted_as}" if facts.counted_as and needed.most != facts.load.most else ""
     conditions = [
         at_least(at_terminals, needed, _sentence(facts, at_terminals, needed, counts, not in_use_governs)),
         at_least(in_use, facts.load, _sentence(facts, in_use, facts.load, "", in_use_governs)),

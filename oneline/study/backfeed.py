@@ -33,14 +33,17 @@ def open_facts(ctx: Context, item: Disconnect | TransferSwitch) -> OpenFacts | N
     state = live_state(ctx.net, {**ctx.live.positions, **dict.fromkeys(keys, False)})
     far_node = ctx.net.node(item.id, far)
     is_open = not any(ctx.net.branches[k].closed for k in keys)
+    # A tie that is no way of the normal feeding has two sides of equal right.
+    tie = any(key in ctx.feeding.loop_branches for key in keys)
     near_feeds = tuple(
         f for t in near for f in _feeds(ctx, state, opened.sides[t], ctx.net.node(item.id, t))
-    ) if is_open else ()  # fmt: skip
+    ) if is_open or tie else ()  # fmt: skip
     return OpenFacts(
         device=Subject(item.id, ctx.name(item.id)), edition=ctx.edition, side=_side_name(ctx, item, far_node),
         feeds=_feeds(ctx, state, certain, far_node), line_feeds=near_feeds,
         ties=_ties(ctx, state, possibly - certain, far_node), is_open=is_open,
-        ids=tuple(s for s in ctx.net.sources if s in certain),
+        line_side=_side_name(ctx, item, ctx.net.node(item.id, near[0])) if tie else "",
+        ids=tuple(s for s in ctx.net.sources if s in certain or (tie and s in opened.sides[near[0]])),
     )  # fmt: skip
 
 

@@ -60,6 +60,7 @@ def _conductor_load(ctx: Context, supply: RunSupply) -> Verdict:
     facts = LoadFacts(
         supply.facts, load_fact(ctx, supply.load, counted=False), load_fact(ctx, supply.load),
         bool(device is not None and device.full_rated), _part(ctx, supply),
+        ctx.demand.counted_as(supply.load),
     )  # fmt: skip
     found = conductor_load(facts)
     if found.state != "fail" or device is None or device.form != "breaker" or device.full_rated is not None:

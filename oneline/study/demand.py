@@ -169,6 +169,18 @@ class Demand:
             )
         return f"Calculated from connected load ({section('LOAD-2', self.ctx.edition)})"
 
+    def counted_as(self, node: int) -> str:
+        """What the load as counted holds beside the load itself, as a phrase; "" for nothing that can be said."""
+        at = self.ctx.feeding.position[node]
+        if at < 0 or node in self.split:
+            return ""
+        if node in self.measured:
+            return f"recorded demand at {100 * tables.limit_value('demand_record_factor'):g} %"
+        continuous = f"continuous load at {100 * tables.limit_value('continuous_factor'):g} %"
+        if self.calculated.counted_va_low[at] > self.calculated.va_low[at]:
+            return continuous
+        return "if all that may be continuous is" if self.calculated.sums.va[at, OPEN] > 0 else ""
+
     def needs(self, node: int) -> tuple[str, ...]:
         """What is not known about the load at a node."""
         feeding = self.ctx.feeding
