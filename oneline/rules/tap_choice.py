@@ -274,7 +274,10 @@ def _indoors(name: str, where: str, failing: Sequence[Tried], names: dict[str, s
     """Where only an outdoor run could still carry the conductors: what fails indoors and by how much comes first."""
     nearest = sorted(failing, key=lambda t: t.distance)
     each = [f"the {names[t.verdict.rule]} fails ({t.reason.removeprefix(': ')})" for t in nearest]
-    return f"Indoors no rule carries {name} {where}: {listed(each)}. Only outdoors could the {outside} carry it; where it runs is not known yet."
+    return (
+        f"Indoors no rule carries {name} {where}: {listed(each)}. Only outdoors could the {outside} carry it; where it runs "
+        f"is not known yet."
+    )
 
 
 def tap_summary(facts: TapFacts, tried: Sequence[Tried], transformer: TransformerTapFacts | None = None) -> Verdict:

@@ -178,7 +178,7 @@ def compute_available(ctx: Context) -> dict[int, Available]:
                     most = element.rating.most if element.rating.value is None else element.rating.value
                     own = Margin(_minus(element.rating.least, high), _minus_known(most, low), element)
                     margins[phase] = margins[phase].tighter(own)
-        needs = [n for e in elements for n in e.rating.needs]
+        needs = [n for e in elements if e.rating.value is None for n in e.rating.needs]
         if elements or not key:
             needs.extend(ctx.demand.needs(node))
         found[node] = Available(
