@@ -137,7 +137,8 @@ def feeder(b: Builder, board: Handle, name: str, trip: float, frame: float, **mo
     """A breaker on the switchboard."""
     device = b.disconnect(
         name, rating_a=(frame, "nameplate"), trip_a=(trip, "nameplate"), poles=3, voltage_rating="480Y/277",
-        interrupting_ka=(25, "nameplate"), terminal_c=75, load_break=True, lockable=True, location="Switch room", **more,
+        interrupting_ka=(25, "nameplate"), terminal_c=75, load_break=True, lockable=True, location="Switch room",
+        adjustable=False, **more,
     )  # fmt: skip
     b.joint(board, device)
     return device
@@ -210,7 +211,8 @@ def low_voltage(b: Builder, board: Handle) -> None:
     )  # fmt: skip
     b.run(device, t1, name="Feeder to T1", **copper("2/0", 21, "6", "2"))
     main = b.disconnect(
-        "Panel LA main", rating_a=(400, "nameplate"), trip_a=(350, "nameplate"), poles=3, voltage_rating="240",
+        "Panel LA main", rating_a=(400, "nameplate"), trip_a=(350, "nameplate"), adjustable=False, poles=3,
+        voltage_rating="240",
         interrupting_ka=(22, "nameplate"), terminal_c=75, load_break=True, lockable=True, location="Switch room",
         neutral_bonded=False,
     )  # fmt: skip
@@ -256,7 +258,9 @@ def hand_bindery(b: Builder, board: Handle) -> None:
         lathe = b.load("Line shaft motor", load_class="motor", horsepower=20, phases="ABC", continuous=False)
         b.run(old, lathe, name="Line shaft circuit", **copper("4", None, "raceway", "1-1/4"))
     with b.status("future"):
-        later = b.disconnect("Press 3 breaker", rating_a=250, trip_a=150, poles=3, location="Switch room")
+        later = b.disconnect(
+            "Press 3 breaker", rating_a=250, trip_a=150, adjustable=False, poles=3, location="Switch room"
+        )
         b.joint(board, later)
         press = b.load("Press 3", load_class="motor", horsepower=60, phases="ABC", continuous=True)
         b.run(later, press, name="Press 3 circuit", **copper("1/0", None, "6", "2"))
