@@ -39,8 +39,8 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
                 yield from directory(subject, ctx.edition, lines)
             schedule = circuits(subject, ctx.edition, bus.terminal_c, _circuits(ctx, bus))
             if schedule is not None:
-                new = bus.status == "new" or any(c.status == "new" for c in bus.circuits)
-                yield existing_work(schedule, "new" if new else bus.status)
+                # As of a drawn conductor that its device does not protect: no question of the edition.
+                yield schedule
             yield from positions(subject, ctx.edition, _devices(ctx, bus), bus.spaces, bus_phases(ctx, bus))
         found = _high_leg(ctx, bus, subject)
         if found is not None:

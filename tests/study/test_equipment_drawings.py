@@ -338,6 +338,12 @@ def test_three_pole_circuit_of_a_schedule(service, circuit) -> None:
     assert of_schedule(service, circuit, trip_a=40, **on).state == "fail"
 
 
+def test_old_circuits_of_a_schedule_fail_too(service, circuit) -> None:
+    """240.4(D): 14 AWG on 20 A, as a drawn conductor that its device does not protect."""
+    s = service(circuits=(circuit(space=1, trip_a=20, wire_size="14"),))
+    assert by_rule(panels.verdicts(s.context()), "PNL-7") == {("PNL-7", "MDP"): "fail"}
+
+
 def test_motor_circuits_of_a_schedule_follow_their_own_article(service, circuit) -> None:
     """240.4(G): 12 AWG on a 40 A breaker is a motor's own matter."""
     assert of_schedule(service, circuit, trip_a=40, wire_size="12", load_class="motor") is None
