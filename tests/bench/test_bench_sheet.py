@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib.util
-import time
 from pathlib import Path
 from typing import Any
 
@@ -52,16 +51,3 @@ def test_arrange_all(benchmark: Any, large: Drawing) -> None:
     """Each round for another proportion, so that nothing is remembered."""
     proportions = iter((1.51, 1.52, 1.53, 1.54))
     benchmark.pedantic(lambda: arrange(large, proportion=next(proportions)), rounds=3)
-
-
-def test_budget(large: Drawing) -> None:
-    """The best of several runs, so that a busy machine does not fail it."""
-    best = min(_milliseconds(large, n) for n in range(8))
-    assert best < 50
-
-
-def _milliseconds(drawing: Drawing, n: int) -> float:
-    changed = change(drawing, next(drawing.of(Disconnect)).id, trip_a=1000 + n)
-    start = time.perf_counter()
-    build_picture(changed, None, "proposed")
-    return (time.perf_counter() - start) * 1000
