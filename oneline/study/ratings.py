@@ -203,28 +203,27 @@ def _governing(
     judge: Callable[[FaultFacts], Verdict],
 ) -> tuple[FaultFacts, Verdict] | None:  # fmt: skip
     """The verdict on the worst case, with its facts; ``rating``: attribute, its name, X/R of the test."""
-    facts = [_fault_facts(ctx, item, place, *rating) for place in places]
-    if not facts:
+    found = [(place, _fault_facts(ctx, item, place, *rating)) for place in places]
+    if not found:
         return None
-    if len(facts) == 1:
-        return facts[0], judge(facts[0])
-    found = [(f, judge(f)) for f in facts]
-    worst = min(found, key=_worst)
-    if worst[1].state == "fail":
-        return worst
-    for place, total in _sums(ctx, places):
-        together = _fault_facts(ctx, item, place, *rating)
-        together = replace(together, duty=total, hand_a=None, x_r=None, on=" with sources closed together")
-        found.append((together, judge(together)))
-    worst = min(found, key=_worst)
-    if worst[1].state == "unknown":
-        needs = unique(n for _, v in found if v.state == "unknown" for n in v.needs)
-        return worst[0], replace(worst[1], needs=needs)
-    return worst
+    judged = [(place, facts, judge(facts)) for place, facts in found]
+    worst = min(judged, key=_worst)
+    if len(judged) > 1 and worst[2].state != "fail":
+        for place, total in _sums(ctx, places):
+            together = _fault_facts(ctx, item, place, *rating)
+            together = replace(together, duty=total, hand_a=None, x_r=None, on=" with sources closed together")
+            judged.append((place, together, judge(together)))
+        worst = min(judged, key=_worst)
+    place, facts, verdict = worst
+    if verdict.state == "unknown":
+        needs = unique(n for _, _, v in judged if v.state == "unknown" for n in v.needs)
+        verdict = replace(verdict, needs=needs)
+    lines = place.case.ctx.numbers.fault_work(place.node)
+    return facts, replace(verdict, work=(*lines, *verdict.work))
 
 
-def _worst(found: tuple[FaultFacts, Verdict]) -> tuple[int, float]:
-    return _WORST_FIRST.index(found[1].state), -_high(found[0].duty)
+def _worst(found: tuple[_Place, FaultFacts, Verdict]) -> tuple[int, float]:
+    return _WORST_FIRST.index(found[2].state), -_high(found[1].duty)
 
 
 def _fault_facts(ctx: Context, item: Item, place: _Place, attribute: str, what: str, test: float | None) -> FaultFacts:

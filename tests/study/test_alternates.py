@@ -170,3 +170,13 @@ def test_rating_at_a_service_of_unknown_system(sketch: Any, sccr_ka: float, expe
     assert found.state == expected
     if expected == "unknown":
         assert found.needs == ("system voltage of U",)
+
+
+def test_the_worksheet_leads_to_the_fault_current(sketch: Any) -> None:
+    """The finding shows how its figure came about, in the case that governs."""
+    known = feeder(sketch, 2.0, sccr_ka=10)
+    found = state(known, "A")
+    reckoned = [line for line in found.work if line.what.startswith("Available fault current, three-phase")]
+    assert [line.value for line in reckoned] == [pytest.approx(duty(known, known.net.node("A")).value)]
+    by_generator = state(stand_by(sketch, 10), "P").work
+    assert any(line.value == pytest.approx(GENERATOR_A) for line in by_generator if isinstance(line.value, float))
