@@ -85,8 +85,8 @@ class Calculated:
         self._reckon(low)
         self._alternatives()
         any_motor, plain_motor = self._possible_motors()
-        self.load_most = self.load_high + any_motor[:, None]
-        self.counted_high: Floats = self.counted_high + plain_motor[:, None]
+        self.load_most = self.load_high + any_motor
+        self.counted_high: Floats = self.counted_high + plain_motor
         self.spread = np.zeros(len(self.va_low), dtype=bool)
         for array in (self.load_low, self.load_high, self.counted_low, self.counted_high, self.va_low):
             array[np.abs(array) < _NOISE] = 0.0
@@ -175,21 +175,21 @@ class Calculated:
         """Amperes that the largest load of no class below each position adds if it is the largest motor: of all, and of
         those that cannot be continuous (the others count at least as much if they are continuous)."""
         feeding, zone_of = self.summer.feeding, self.summer.zones.of
-        found = np.zeros((2, len(feeding.order)))
+        found = np.zeros((2, len(feeding.order), 3))
         for index, placed in enumerate(self.placed):
             va = placed.entry.va
             if not va or not may_be_motor(placed.entry):
                 continue
-            node, zone, amperes = feeding.order[placed.at], -1, 0.0
+            node, zone, amperes = feeding.order[placed.at], -1, np.zeros(3)
             while node >= 0:
                 at = feeding.position[node]
                 if zone_of[at] != zone:
                     zone = int(zone_of[at])
                     seen = self._seen(index, zone)
-                    amperes = self._without_phases(va, at) if seen is None else float(np.abs(seen).max())
-                found[0, at] = max(found[0, at], amperes)
+                    amperes = np.full(3, self._without_phases(va, at)) if seen is None else np.abs(seen)
+                found[0, at] = np.maximum(found[0, at], amperes)
                 if placed.kind != OPEN:
-                    found[1, at] = max(found[1, at], amperes)
+                    found[1, at] = np.maximum(found[1, at], amperes)
                 node = feeding.parent[node]
         return self._extra * found[0], self._extra * found[1]
 
