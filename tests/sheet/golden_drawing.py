@@ -183,7 +183,7 @@ def golden_result(drawing: Drawing, view: str) -> StudyResult:
         points[item.id] = PointFigures(
             item.id, item.name, item.kind, phases="ABC", live_sides=sides,
             live_from=tuple(source for source in sources if any(source in side for side in sides.values())),
-            load_a={"A": 131.6, "B": 64.2}, available_a={"A": None if item.name == "Panel N" else 68.4}, fault_a=14_230, fault_duty_a=14_230,
+            load_a={"A": 131.6, "B": 64.2}, available_a={"A": None if item.name == "Panel N" else 68.4}, fault_a=14_230, fault_duty_a=14_230,  # noqa: E501
             voltage_drop_pct=1.26,
         )  # fmt: skip
     states = {

@@ -103,10 +103,10 @@ def make_result(ids: Ids, view: str) -> StudyResult:
     points = [
         make_point(ids["service"], "North service", "service", load, free, live_from=source, limited_by=limit,
                    needs=("available fault current from the utility",), voltage_drop_pct=0.0),
-        make_point(ids["main"], "Main 1", "disconnect", load, free, limited_by=limit, live_from=both, fault_a=31234.0, fault_duty_a=31234.0,
+        make_point(ids["main"], "Main 1", "disconnect", load, free, limited_by=limit, live_from=both, fault_a=31234.0, fault_duty_a=31234.0,  # noqa: E501
                    voltage_drop_pct=0.42, live_sides={"line": source, "load": both}),
         make_point(ids["panel"], "LP-2", "bus", (62.3 + more, None, 48.1 + more), (None, None, None), live_from=source,
-                   fault_a=14220.0, fault_duty_a=14220.0, needs=("load of Brine pump", "length of Feeder to LP-2"), fault_bound_a=20000.0,
+                   fault_a=14220.0, fault_duty_a=14220.0, needs=("load of Brine pump", "length of Feeder to LP-2"), fault_bound_a=20000.0,  # noqa: E501
                    available_bound_a={"A": 88.0, "C": 95.0}),
     ]  # fmt: skip
     if view == "proposed":
