@@ -40,6 +40,7 @@ LEAST_SCALE = 0.4
 #: Width to height of the rooms tried for a diagram whose own places print too small, and how much larger it must get.
 _PROPORTIONS = (0.95, 1.65)
 _GAIN = 1.1
+_SPARE = 0.98
 
 #: Below this scale no words can be made large enough; the diagram is printed as it is.
 HOPELESS_SCALE = 0.25
@@ -266,12 +267,13 @@ class Door:
     def _larger_words(self, page: Arrangement, least_name_pt: float | None = None) -> Reduced:
         """The picture with words for the room it has; they may reach out of its box, which makes its scale smaller."""
         scale = page.scale
-        for _ in range(5):
-            found = reduced(self.picture, scale, least_name_pt)
+        for _ in range(4):
+            # A little larger than for this scale, so that the words are still large enough when the scale is a little less.
+            found = reduced(self.picture, _SPARE * scale, least_name_pt)
             if found.crowded and least_name_pt is not None:
                 break
             fits = self._place(page, found.picture)[0]
-            if fits >= scale * 0.999:
+            if fits >= _SPARE * scale:
                 break
             scale = fits
         return found

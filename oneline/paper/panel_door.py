@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass, replace
 
-from oneline.model import Bus, ConductorRun, Connection, Item, Joint
+from oneline.model import SOURCE_KINDS, Bus, ConductorRun, Connection, Drawing, End, Item, Joint, SuspectedTie
 from oneline.network import build_feeding, build_network
 from oneline.paper.arrange import GOOD_SCALE, Arrangement, best_page
 from oneline.paper.blocks import directory_block, short_faults_block, short_sources_block
@@ -25,9 +25,9 @@ from oneline.sheet.wording import LINE_SIZE, NAME_SIZE, Line, Piece
 
 #: Width to height of the rooms a diagram may find on a page.
 _PROPORTIONS = (0.55, 0.9, 1.5)
-#: How the extract is arranged: (conductors as short as joints, columns as wide as whole names).
-_MANNERS = ((False, False), (True, False), (True, True))
-_TEXT_SIZES = (8.0, 7.25, LEAST_TEXT_PT)
+#: How the extract is arranged: (conductors as short as joints, widths of whole names that columns hold, 0 for broken).
+_MANNERS = ((False, 0.0), (True, 0.0), (True, 1.0), (True, 1.25), (True, 1.5))
+_TEXT_SIZES = (7.5, LEAST_TEXT_PT)
 #: Widths of a column beside the diagram, in text sizes: a directory needs room for its words.
 _COLUMNS_EM = (35.0, 40.0, 45.0)
 #: With room for the edge of the flag on either side; a space that does not break.
@@ -145,11 +145,11 @@ class PanelDoor(Door):
         scale = self._place(page, words.picture)[0]
         return _Try(page, words, legend, _mark(words.name_pt, scale, page.text_size, words.left_out))
 
-    def _drawn_anew(self, extract: Extract, proportion: float, tight: bool, roomy: bool) -> Picture:
+    def _drawn_anew(self, extract: Extract, proportion: float, tight: bool, roomy: float) -> Picture:
         """The extract arranged for a proportion, with stubs instead of their place holders.
 
         ``tight``: conductors are as short as joints; their labels stand where there happens to be room. ``roomy``: columns
-        are as wide as whole names, so that two lines of larger words fit.
+        are so many times as wide as whole names, for two lines of larger words; 0 for as wide as broken names.
         """
         bare = [_without_place(i, tight, roomy) for i in extract.with_stubs.items.values()]
         arranged = arrange(extract.with_stubs.with_items(bare), None, proportion)
@@ -159,7 +159,7 @@ class PanelDoor(Door):
         drawing = extract.with_stubs.with_items([*items, *lines])
         picture = on_paper(build_picture(drawing, self.lasting, self.result.view, self.symbols, ghosts=False))
         stubs = {s.id: s for s in extract.stubs}
-        groups = [_as_stub(g, stubs[g.item], picture) if g.item in stubs else g for g in picture.groups]
+        groups = [_as_stub(g, stubs[g.item], picture) if g.item in stubs else g for g in _tagged_once(picture, drawing)]
         return with_frame(of_groups(picture, groups), self.panel or "")
 
     def _short_safety(self, width: float, size: float) -> list[Block]:
@@ -191,12 +191,51 @@ class PanelDoor(Door):
         return [directory_block(compacted(d), width, size) for d in self.directories]
 
 
-def _without_place(item: Item, tight: bool, roomy: bool) -> Item:
+def _without_place(item: Item, tight: bool, roomy: float) -> Item:
     if isinstance(item, ConductorRun) and tight:
         return Joint(id=item.id, a=item.a, b=item.b)
     if isinstance(item, Connection):
         return replace(item, bends=())
-    return replace(item, place=None, name=item.name.replace(" ", "_") if roomy else item.name)
+    return replace(item, place=None, name=_widened(item.name, roomy) if roomy else item.name)
+
+
+def _tagged_once(picture: Picture, drawing: Drawing) -> list[Group]:
+    """The groups with one source tag for all that is joined without contacts: conductors, bars and sources.
+
+    Everything of such a piece is live from the same sources, so the tag of a bar or source speaks for its lines.
+    """
+    top: dict[End, End] = {}
+
+    def find(end: End) -> End:
+        while top.get(end, end) != end:
+            end = top[end]
+        return end
+
+    lines = {c.id: c for c in drawing.connections() if c.b is not None and not isinstance(c, SuspectedTie)}
+    for c in lines.values():
+        if c.b is not None:
+            top[find(c.a)] = find(c.b)
+    tagged = {
+        find(End(g.item, terminal))
+        for g in picture.groups if g.part == "tag" and g.item in drawing and g.item not in picture.routes
+        for terminal in drawing.get(g.item).terminals[:1]
+        if isinstance(drawing.get(g.item), Bus) or drawing.get(g.item).kind in SOURCE_KINDS
+    }  # fmt: skip
+    out = []
+    for g in picture.groups:
+        if g.part == "tag" and g.item in lines:
+            piece = find(lines[g.item].a)
+            if piece in tagged:
+                continue
+            tagged.add(piece)
+        out.append(g)
+    return out
+
+
+def _widened(name: str, times: float) -> str:
+    """A name that is not broken and takes so many times its width."""
+    whole = name.replace(" ", "_")
+    return whole + "_" * round((times - 1) * len(whole))
 
 
 # --------------------------------------------------------------------------------------------------------------- stubs

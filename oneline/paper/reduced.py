@@ -6,7 +6,8 @@ label, where they find room. Tags and marks grow too, as far as they do not cove
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import itertools
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 
 from oneline.paper.picture import GOOD_NAME_PT, LEAST_TEXT_PT, Box, bounds, boxes_of, of_groups, on_paper
@@ -21,6 +22,13 @@ _RATING_SHARE = 8.0 / 9.0
 _MOST_RESTARTS = 12
 #: How far tags and marks are enlarged where there is no room for the full size, largest first, and what stays in place.
 _SIGN_FACTORS = (2.4, 2.2, 2.0, 1.75, 1.6, 1.45, 1.3, 1.15)
+#: Where a mark goes that covers something, in its own widths and heights.
+_STEPS_ASIDE = tuple(
+    (0.5 * dx, 0.5 * dy)
+    for dx, dy in sorted(itertools.product(range(-3, 1), range(-3, 4)), key=lambda s: s[0] ** 2 + s[1] ** 2)
+)
+#: Tags on lines that do not reach this size are left out.
+_LEAST_SIGN_PT = 5.0
 _ANCHORS = ((0.5, 0.5), (1.0, 0.5), (0.0, 0.5), (0.5, 1.0), (0.5, 0.0), (1.0, 1.0), (1.0, 0.0), (0.0, 1.0), (0.0, 0.0))
 
 
@@ -41,7 +49,7 @@ def reduced(picture: Picture, scale: float, least_name_pt: float | None = None) 
     A name that finds no room at the least size stands where it covers least: a crowded name is better than none.
     ``least_name_pt``: smaller names are not wanted; a picture where they would be is crowded and not worked out further.
     """
-    groups = _signs_enlarged([g for g in on_paper(picture, scale).groups if g.part != "detail"], scale)
+    groups = _signs_enlarged([g for g in on_paper(picture, scale).groups if g.part != "detail"], scale, picture.routes)
     fixed = Obstacles()
     for g in groups:
         if g.part != "label":
@@ -169,8 +177,11 @@ def _give_back(
 
 
 # --------------------------------------------------------------------------------------------------------------- signs
-def _signs_enlarged(groups: list[Group], scale: float) -> list[Group]:
-    """Tags and marks about their middle or away from one side, as far as they are too small and cover nothing else."""
+def _signs_enlarged(groups: list[Group], scale: float, lines: Container[str]) -> list[Group]:
+    """Tags and marks about their middle or away from one side, as far as they are too small and cover nothing else.
+
+    One on a line that nobody could read is left out: what the line joins carries the same letters.
+    """
     taken: dict[int, Box] = {}
     for n, g in enumerate(groups):
         if g.part in ("symbol", "frame"):
@@ -181,13 +192,18 @@ def _signs_enlarged(groups: list[Group], scale: float) -> list[Group]:
     for n, g in enumerate(groups):
         if g.part in ("tag", "mark"):
             g = _sign_enlarged(g, n, taken, scale)
+            if g.part == "mark":
+                g = _mark_aside(g, n, taken)
             taken[n] = g.box
+            if g.item in lines and _letters(g) * scale < _LEAST_SIGN_PT:
+                del taken[n]
+                continue
         out.append(g)
     return out
 
 
 def _sign_enlarged(group: Group, own: int, taken: dict[int, Box], scale: float) -> Group:
-    wanted = LEAST_TEXT_PT / (min((p.size for p in group.primitives if isinstance(p, Text)), default=8.0) * scale)
+    wanted = LEAST_TEXT_PT / (_letters(group) * scale)
     if wanted <= 1:
         return group
     # One that stands on a bar from the start may go on covering it.
@@ -200,6 +216,23 @@ def _sign_enlarged(group: Group, own: int, taken: dict[int, Box], scale: float) 
     return group
 
 
+def _mark_aside(group: Group, own: int, taken: dict[int, Box]) -> Group:
+    """A mark that covers something a little aside, where that helps."""
+    left, top, right, bottom = group.box
+    wide, high = right - left, bottom - top
+    if _covers(group.box, own, taken):
+        for dx, dy in _STEPS_ASIDE:
+            x, y = dx * wide, dy * high
+            if not _covers((left + x, top + y, right + x, bottom + y), own, taken):
+                return _enlarged(group, 1.0, (0.5, 0.5), (x, y))
+    return group
+
+
+def _letters(group: Group) -> float:
+    """Size of the letters of a tag or mark in grid units."""
+    return min((p.size for p in group.primitives if isinstance(p, Text)), default=8.0)
+
+
 def _covers(box: Box, own: int, taken: dict[int, Box]) -> set[int]:
     """The others that a box overlaps."""
     return {
@@ -208,13 +241,13 @@ def _covers(box: Box, own: int, taken: dict[int, Box]) -> set[int]:
     }  # fmt: skip
 
 
-def _enlarged(group: Group, factor: float, anchor: tuple[float, float]) -> Group:
-    """A group about a point of its box, given as shares of its width and height."""
+def _enlarged(group: Group, factor: float, anchor: tuple[float, float], by: tuple[float, float] = (0.0, 0.0)) -> Group:
+    """A group about a point of its box, given as shares of its width and height, and moved."""
     left, top, right, bottom = group.box
     x, y = left + anchor[0] * (right - left), top + anchor[1] * (bottom - top)
 
     def moved(p: tuple[float, float]) -> tuple[float, float]:
-        return (x + (p[0] - x) * factor, y + (p[1] - y) * factor)
+        return (x + (p[0] - x) * factor + by[0], y + (p[1] - y) * factor + by[1])
 
     out: list[Primitive] = []
     for p in group.primitives:

@@ -19,7 +19,9 @@ _RISE = 0.86
 #: Between words and the strokes left and right of them, in grid units.
 AIR = 3.0
 #: Distances from a symbol at which its words are tried, and of words from a line without a symbol, in grid units.
-_ASIDE = (2 * AIR, 14.0)
+_ASIDE = (2 * AIR, 14.0, 24.0)
+#: Weight of a vertical distance against a level one.
+_DOWN = 0.8
 _BESIDE_LINE = (5.0, 10.0)
 
 
@@ -75,13 +77,20 @@ class Spot:
         if self.symbol is None:
             return True
         own = _apart(words, self.symbol)
-        return all(_apart(words, other) > own for other in self.others)
+        left, top, right, bottom = words
+        for x0, y0, x1, y1 in self.others:  # asked very often: written out
+            across = x0 - right if x0 > right else left - x1 if left > x1 else 0.0
+            if across <= own:
+                down = y0 - bottom if y0 > bottom else top - y1 if top > y1 else 0.0
+                if across + _DOWN * down <= own:
+                    return False
+        return True
 
 
 def _apart(a: Box, b: Box) -> float:
     """Distance of two boxes, the vertical part counting less: words beside a symbol are rarely level with it."""
     across = max(a[0] - b[2], b[0] - a[2], 0.0)
-    return across + 0.8 * max(a[1] - b[3], b[1] - a[3], 0.0)
+    return across + _DOWN * max(a[1] - b[3], b[1] - a[3], 0.0)
 
 
 def spots_of(groups: Sequence[Group], routes: dict[str, tuple[Point, ...]]) -> dict[int, Spot]:
@@ -201,7 +210,7 @@ def _corners(width: float, height: float, size: float, spot: Spot) -> Iterator[P
     if spot.symbol is not None:
         left, top, right, bottom = spot.symbol
         level = (top + bottom - height) / 2
-        for y in (level, *(level + k * size / 3 for n in range(1, 5) for k in (n, -n))):
+        for y in (level, *(level + k * size / 3 for n in range(1, 6) for k in (n, -n))):
             for aside in _ASIDE:
                 yield right + aside, y
                 yield left - aside - width, y

@@ -87,7 +87,12 @@ def test_nothing_is_too_small_to_read(sample: str, name: str) -> None:
 def test_names_are_for_arms_length_or_a_note_says_so(sample: str, name: str) -> None:
     document = plan(sample, name)
     view = opened(sample).view("proposed")
-    drawn = [size for text, size, face in texts(document) if face == "bold" and text == panel_of(view, name).name]
+    words, diagram = set(panel_of(view, name).name.split()), document.pages[0].layers[0]
+    drawn = [
+        p.size * diagram.scale
+        for p in diagram.primitives
+        if isinstance(p, Text) and p.face == "bold" and set(p.text.split()) & words
+    ]
     assert drawn
     size = min(drawn)
     assert size >= NAME_PT - 0.02 or (size >= LEAST_PT and any("less than the 8" in n for n in document.notes))
