@@ -162,7 +162,7 @@ def _give_back(
             room = next(
                 (
                     c for c in choices
-                    if taken.free(c.box, (str(n),)) and fixed.free(_with_air(c.box)) and spots[n].nearest(c.box)
+                    if taken.free(_with_air(c.box), (str(n),)) and fixed.free(_with_air(c.box)) and spots[n].nearest(c.box)
                 ),
                 None,
             )  # fmt: skip
