@@ -238,7 +238,7 @@ class CircuitsPane(LivePane):
         field = self.model.field_at(index.column()) if index.isValid() else ""
         start = self.model.slot_at(index).space if index.isValid() and field else 1
         rows = read_rows(text, field if field in ORDER else "description")
-        done = paste(bus, self.session.drawing, self.session.view, rows, start)
+        done = paste(bus, self.session.drawing, self.session.view, rows, start, self.model.system)
         if done.filled:
             what = f"Paste {done.filled} circuit{'' if done.filled == 1 else 's'}"
             self._change(what, lambda _bus, _drawing: done.bus)

@@ -15,14 +15,15 @@ from oneline.desk.panes.changes import change_basis, change_field, change_projec
 from oneline.desk.panes.demand import DemandEditor
 from oneline.desk.panes.directory import circuits_words
 from oneline.desk.panes.ends import EndsLabel
-from oneline.desk.panes.fields import DIFFERENT
+from oneline.desk.panes.fields import DIFFERENT, TypedRow
 from oneline.desk.panes.form import Form
+from oneline.desk.panes.loadentry import LoadPlace, load_in_va
 from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, Heading, Quiet, scaled
 from oneline.desk.panes.pane import Host, LivePane
 from oneline.desk.panes.pointblock import PointBlock
 from oneline.desk.panes.readings import ReadingsEditor
 from oneline.desk.panes.words import lower_first
-from oneline.model import Bus, Drawing, Item, Project, Spec, applies, specs
+from oneline.model import Bus, Drawing, Item, Load, Project, Spec, applies, specs
 from oneline.model.vocabulary import EDITIONS
 from oneline.session.session import Session
 
@@ -170,6 +171,9 @@ class DetailsPane(LivePane):
         owner = type(items[0])
         form = self._take_form((owner, names), lambda: Form(owner, names, self._page))
         values, bases = _common_values(items, names)
+        va = form.rows.get("va")
+        if isinstance(va, TypedRow):
+            va.reading = self._read_load if isinstance(single, Load) else None
         form.show_values(values, bases)
         declared = specs(owner)
         form.hide_fields({n for n in names if not any(applies(i, declared[n]) for i in items)})
@@ -246,6 +250,18 @@ class DetailsPane(LivePane):
         if refusal:
             row.message.show_problem(refusal)
             self.host.say(refusal)
+
+    def _read_load(self, typed: str) -> tuple[str, str] | None:
+        """The load of the shown item, typed in amperes or watts."""
+        load = self.session.drawing.get(self._shown[0]) if self._shown else None
+        if not isinstance(load, Load):
+            return None
+        point = self.session.study.points.get(load.id)
+        poles = len(load.phases) if load.phases else None
+        return load_in_va(
+            typed,
+            LoadPlace(poles, load.phases or "", point.system if point else None, load.load_class, load.power_factor),
+        )
 
     def _change_project(self, name: str, word: str, value: Any) -> str:
         stored: Any = int(value) if name == "edition" else value

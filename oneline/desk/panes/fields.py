@@ -115,7 +115,13 @@ class FieldRow(QObject):
 
 
 class TypedRow(FieldRow):
-    """A quantity or a word, typed; a size with its list of trade sizes."""
+    """A quantity or a word, typed; a size with its list of trade sizes.
+
+    ``reading`` may take an entry in another quantity: it gives the entry in the field's own and how it was made, or
+    ``None`` for an entry that is none of its business, and raises ``Misread``.
+    """
+
+    reading: Callable[[str], tuple[str, str] | None] | None = None
 
     def _make_control(self, parent: QWidget) -> QWidget:
         self._pending = False
@@ -173,9 +179,12 @@ class TypedRow(FieldRow):
         if isinstance(self.line, Entry):
             self.line.beside = ""
         try:
-            value = understand(text, self.spec, self.nullable)
+            value, told = self._understood(text)
         except Misread as problem:
             self.message.show_problem(str(problem))
+            return
+        if told:
+            self.message.show_echo(told)
             return
         shown = spell(value, self.spec)
         quantity = self.spec.quantity not in ("text", "date", "size") or self.spec.name == TRADE_SIZE
@@ -192,7 +201,7 @@ class TypedRow(FieldRow):
             self._put(DIFFERENT)
             return
         try:
-            value = understand(text, self.spec, self.nullable)
+            value, _told = self._understood(text)
         except Misread as problem:
             self.message.show_problem(str(problem))
             return
@@ -202,6 +211,11 @@ class TypedRow(FieldRow):
             self._put(self.value)
         else:
             self._offer(value)
+
+    def _understood(self, text: str) -> tuple[Any, str]:
+        """The value of an entry, and how it was made when it was typed in another quantity."""
+        entry, told = (self.reading(text) if self.reading else None) or (text, "")
+        return understand(entry, self.spec, self.nullable), told
 
     def commit_pending(self) -> None:
         self._finished()

@@ -21,9 +21,12 @@ _HIGH_LEG = "B"
 
 @dataclass(frozen=True)
 class LoadPlace:
-    """What is known about the circuit: ``system`` is the code of the panel's nominal system, ``phase`` of its space."""
+    """What is known about a circuit or a load: ``system`` is the code of its nominal system, ``phase`` of its space.
 
-    poles: int = 1
+    ``poles`` is ``None`` while the phases of a load are not known.
+    """
+
+    poles: int | None = 1
     phase: str = ""
     system: str | None = None
     load_class: str | None = None
@@ -53,7 +56,7 @@ def _of_watts(watts: float, place: LoadPlace) -> tuple[str, str]:
         classes = f"{', '.join(RESISTIVE[:-1])} or {RESISTIVE[-1]}"
         raise Misread(
             f"{watts:,.0f} W are not VA while the power factor is not known. Type VA or amperes, or first give the power "
-            f"factor (under More) or the class {classes}, which count with power factor 1."
+            f"factor or the class {classes}, which count with power factor 1."
         )
     va = round(watts / (factor or 1.0))
     return f"{va} VA", f"{watts:,.0f} W at power factor {factor or 1.0:g} = {format_value(va, 'power_va')}"
@@ -62,8 +65,12 @@ def _of_watts(watts: float, place: LoadPlace) -> tuple[str, str]:
 def _of_amperes(amperes: float, place: LoadPlace) -> tuple[str, str]:
     if place.system is None:
         raise Misread(
-            "The panel's system is not known, so amperes cannot be turned into VA. Type VA, or give the system of the "
-            "source that feeds the panel."
+            "The system here is not known, so amperes cannot be turned into VA. Type VA, or give the system of the "
+            "source that feeds this."
+        )
+    if place.poles is None:
+        raise Misread(
+            "The phases are not known, so amperes cannot be turned into VA. Type VA, or first give the phases."
         )
     system = tables.system(place.system)
     volts, times = system.v_ll, ""

@@ -6,10 +6,11 @@ import csv
 import io
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from oneline.desk.panes.directory import Slot, directory, fill_line
+from oneline.desk.panes.loadentry import LoadPlace, load_in_va
 from oneline.desk.panes.typed import Misread, can_be_unknown, understand
 from oneline.model import Bus, Circuit, Drawing, specs
 from oneline.model.edits import EditRefused
@@ -25,10 +26,20 @@ _HEADINGS = {
     "continuous": "cont continuous",
     "traced": "traced trace",
     "status": "st status",
-    "va": "va load watts kva connected demand",
+    "va": "va load w watt watts kw kilowatts kva connected demand",
     "phase": "ph phase",
     "space": "no ckt cct circuit circuits space spaces number position",
 }
+#: The unit that a heading gives to the bare numbers of a column of loads: "Load (kVA)", "Watts". "Load A" may be that
+#: of phase A, so the letter alone counts only in brackets.
+_UNITS = {
+    "va": "VA", "kva": "kVA", "w": "W", "watt": "W", "watts": "W", "kw": "kW", "kilowatts": "kW",
+    "amp": "A", "amps": "A", "amperes": "A", "(a)": "A", "[a]": "A",
+}  # fmt: skip
+_PHASES = {"a", "b", "c"}
+_AMOUNT = re.compile(r"([\d.,]+)\s*([a-zA-Z]*)")
+_OF_A_LOAD = {"load", "connected", "demand"}
+_POLES = re.compile(r"\s*[1-4]\s*(?:p|poles?)?\s*", re.IGNORECASE)
 _TRIP_AND_POLES = re.compile(r"^\s*([\d.]+)\s*(?:a|amps?)?\s*/\s*([1-4])\s*(?:p|poles?)?\s*$", re.IGNORECASE)
 _MOST_SPACES = 200
 
@@ -70,13 +81,21 @@ def read_rows(text: str, begin: str = "description") -> list[Row]:
     """
     cells = [[c.strip() for c in row] for row in csv.reader(io.StringIO(text.strip("\r\n")), delimiter="\t")]
     names = _headed(cells[0]) if cells else None
+    units: dict[int, str] = {}
+    by_phase: list[int] = []
     if names is not None:
+        by_phase = _phase_columns(cells[0])
+        units = {k: _unit_called(cells[0][k]) for k, name in enumerate(names) if name == "va" or k in by_phase}
         cells = cells[1:]
     else:
         names = _guessed(cells, begin)
     rows = []
-    for row in cells:
+    for line in cells:
+        row = [f"{c} {units.get(k, '')}".rstrip() if c[-1:].isdigit() else c for k, c in enumerate(line)]
         texts = {n: c for n, c in zip(names, row, strict=False) if n not in ("", "phase", "space") and c}
+        parts = [row[k] for k in by_phase if k < len(row) and row[k]]
+        if parts:
+            texts["va"] = _sum_of(parts)
         number = next((c for n, c in zip(names, row, strict=False) if n == "space"), "")
         first = re.match(r"\d+", number)
         rows.append(Row(int(first.group()) if first else None, texts))
@@ -94,11 +113,42 @@ def _headed(first: Sequence[str]) -> list[str] | None:
     return names if known and len(known) * 2 >= len(told) and not any(c[:1].isdigit() for c in told) else None
 
 
+def _phase_columns(first: Sequence[str]) -> list[int]:
+    """Columns that give a circuit's load phase by phase ("VA A", "VA B"): two or more, each of another phase."""
+    of = {k: _words(cell) & _PHASES for k, cell in enumerate(first) if _field_called(cell) == "va"}
+    single = [next(iter(letters)) for letters in of.values() if len(letters) == 1]
+    return list(of) if len(single) == len(of) == len(set(single)) >= 2 else []
+
+
+def _sum_of(parts: Sequence[str]) -> str:
+    """The total of the loads of a circuit's phases as an entry.
+
+    Parts in words and amperes, which do not add up to a load, stay as they are, to be refused and told.
+    """
+    found = [_AMOUNT.fullmatch(part) for part in parts]
+    units = {match.group(2) for match in found if match}
+    if len(parts) == 1 or None in found or len(units) != 1 or units == {"A"}:
+        return parts[0] if len(parts) == 1 else " + ".join(parts)
+    return f"={'+'.join(match.group(1).replace(',', '') for match in found if match)} {units.pop()}".rstrip()
+
+
 def _field_called(heading: str) -> str:
-    words = set(re.findall(r"[a-z]+", heading.casefold()))
+    words = _words(heading)
     if heading.strip() == "#":
         return "space"
+    if words & _OF_A_LOAD and words & set(_UNITS):
+        return "va"
     return next((name for name, known in _HEADINGS.items() if words & set(known.split())), "")
+
+
+def _unit_called(heading: str) -> str:
+    """The unit in a heading unless it is the field's own; "" also for two, since "VA or W" decides nothing."""
+    units = {_UNITS[word] for word in _words(heading) if word in _UNITS}
+    return units.pop() if len(units) == 1 and units != {"VA"} else ""
+
+
+def _words(heading: str) -> set[str]:
+    return set(re.findall(r"[a-z]+|\([a-z]\)|\[[a-z]\]", heading.casefold()))
 
 
 def _guessed(cells: Sequence[Sequence[str]], begin: str) -> list[str]:
@@ -110,9 +160,13 @@ def _guessed(cells: Sequence[Sequence[str]], begin: str) -> list[str]:
     names = list(ORDER[start:])
     if numbered and begin != "description":
         names = ["space", *ORDER[ORDER.index(begin) :]]
-    if "poles" in names and not _numbers(column(names.index("poles")), 4):
+    if "poles" in names and not _all_poles(column(names.index("poles"))):
         names.remove("poles")
     return names
+
+
+def _all_poles(texts: Sequence[str]) -> bool:
+    return bool(texts) and all(_POLES.fullmatch(t) for t in texts)
 
 
 def _numbers(texts: Sequence[str], most: int) -> bool:
@@ -120,8 +174,10 @@ def _numbers(texts: Sequence[str], most: int) -> bool:
 
 
 # ------------------------------------------------------------------------------------------------------------ filling
-def paste(bus: Bus, drawing: Drawing, view: str, rows: Sequence[Row], start: int) -> Pasted:
+def paste(bus: Bus, drawing: Drawing, view: str, rows: Sequence[Row], start: int, system: str | None) -> Pasted:
     """The panel with the rows in its spaces: those that name a space there, the others down from space ``start``.
+
+    ``system`` is the code of the panel's nominal system, ``None`` while unknown: loads in amperes are turned into VA by it.
 
     Texts that are not understood are left out and told; rows whose space is taken are refused and told.
     """
@@ -143,7 +199,7 @@ def paste(bus: Bus, drawing: Drawing, view: str, rows: Sequence[Row], start: int
             target = order[at]
             at += 1
         if row.texts:
-            _fill(done, drawing, slots.get(target, Slot(target, "")), row)
+            _fill(done, drawing, slots.get(target, Slot(target, "")), row, system)
     return done
 
 
@@ -156,8 +212,8 @@ def _order(bus: Bus, drawing: Drawing, view: str, start: int) -> list[int]:
     return [*side, *other, *beyond]
 
 
-def _fill(done: Pasted, drawing: Drawing, slot: Slot, row: Row) -> None:
-    values, misread = understood(row.texts)
+def _fill(done: Pasted, drawing: Drawing, slot: Slot, row: Row, system: str | None) -> None:
+    values, misread = understood(row.texts, LoadPlace(phase=slot.phase, system=system))
     if values:
         try:
             done.bus = fill_line(done.bus, drawing, slot, values)
@@ -169,8 +225,13 @@ def _fill(done: Pasted, drawing: Drawing, slot: Slot, row: Row) -> None:
         done.misread[slot.space, name] = told
 
 
-def understood(texts: Mapping[str, str]) -> tuple[dict[str, Any], dict[str, tuple[str, str]]]:
-    """Values by field, and for what is not understood the text with the reason."""
+def understood(
+    texts: Mapping[str, str], place: LoadPlace | None = None
+) -> tuple[dict[str, Any], dict[str, tuple[str, str]]]:
+    """Values by field, and for what is not understood the text with the reason.
+
+    A load in amperes or watts is turned into VA by the row's own poles and class; ``place`` knows the rest.
+    """
     texts = dict(texts)
     both = trip_and_poles(texts.get("trip_a", ""))
     if both is not None:
@@ -178,9 +239,14 @@ def understood(texts: Mapping[str, str]) -> tuple[dict[str, Any], dict[str, tupl
         texts.setdefault("poles", both[1])
     values: dict[str, Any] = {}
     misread: dict[str, tuple[str, str]] = {}
-    for name, text in texts.items():
+    for name, text in sorted(texts.items(), key=lambda entry: entry[0] == "va"):  # the load last: it needs the others
         try:
-            values[name] = understand(text, specs(Circuit)[name], can_be_unknown(Circuit, name))
+            entry = text
+            if name == "va":
+                here = replace(place or LoadPlace(), poles=values.get("poles", 1), load_class=values.get("load_class"))
+                made = load_in_va(text, here)
+                entry = made[0] if made else text
+            values[name] = understand(entry, specs(Circuit)[name], can_be_unknown(Circuit, name))
         except Misread as problem:
             misread[name] = (text, str(problem))
     return values, misread

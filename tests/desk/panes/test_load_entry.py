@@ -4,10 +4,17 @@ from __future__ import annotations
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
 
 from oneline.desk.panes.circuits import CircuitsPane
+from oneline.desk.panes.details import DetailsPane
+from oneline.desk.panes.fields import TypedRow
 from oneline.desk.panes.loadentry import LoadPlace, load_in_va
+from oneline.desk.panes.tablepaste import read_rows, understood
 from oneline.desk.panes.typed import Misread
+from oneline.model import Drawing, End, edits
+from oneline.session.session import Session
+from tests.desk.panes.conftest import NoteTakingHost
 
 WYE = "208Y/120"
 
@@ -41,7 +48,7 @@ def test_what_is_in_va_already_is_left_alone(typed):
 @pytest.mark.parametrize(
     ("typed", "place", "words"),
     [
-        ("24 A", LoadPlace(1, "A", None), "system is not known"),
+        ("24 A", LoadPlace(1, "A", None), "system here is not known"),
         ("1920 W", LoadPlace(load_class="lighting"), "power factor"),
         ("1920 W", LoadPlace(), "Type VA or amperes"),
         ("10 A", LoadPlace(1, "B", "240D/120-HL"), "high leg"),
@@ -70,3 +77,83 @@ def test_typed_into_the_grid_with_the_poles_of_the_moment(session, ids, host, sh
     assert host.said[-1] == "24 A × 208 V × √3 = 8646 VA."
     model.setData(model.cell_of(11, "va"), "9 kW", Qt.ItemDataRole.EditRole)
     assert "power factor" in model.misread[11, "va"][1]
+
+
+@pytest.fixture
+def real(qapp) -> tuple[Session, str]:
+    """A session with its own answers: a load of three phases behind a 480Y/277 service."""
+    drawing, service = edits.add(Drawing(), "service", name="Service", system="480Y/277")
+    drawing, fan = edits.add(drawing, "load", name="Fan", phases="ABC", load_class="motor")
+    drawing, _joint = edits.connect(drawing, End(service, "out"), End(fan, "in"))
+    return Session(drawing), fan
+
+
+def enter(pane: DetailsPane, text: str) -> TypedRow:
+    row = pane.form.rows["va"]
+    row.line.setFocus()
+    row.line.selectAll()
+    QTest.keyClicks(row.line, text)
+    QTest.keyClick(row.line, Qt.Key.Key_Return)
+    return row
+
+
+def test_a_load_takes_amperes_and_watts_in_its_details(real, show):
+    session, fan = real
+    session.select([fan])
+    pane = show(DetailsPane(session, NoteTakingHost(session)))
+    enter(pane, "20 A")
+    assert session.drawing.get(fan).va == 16628  # 20 * 480 * 1.7320508 = 16627.7
+    row = enter(pane, "9 kW")
+    assert "power factor" in row.message.text()
+    session.apply("Change power factor", edits.change(session.drawing, fan, power_factor=0.9))
+    enter(pane, "9 kW")
+    assert session.drawing.get(fan).va == 10_000
+
+
+def test_a_load_whose_phases_nobody_knows_takes_no_amperes(real, show):
+    session, fan = real
+    session.apply("Change phases", edits.change(session.drawing, fan, phases=None))
+    session.select([fan])
+    pane = show(DetailsPane(session, NoteTakingHost(session)))
+    row = enter(pane, "20 A")
+    assert "phases are not known" in row.message.text()
+    assert session.drawing.get(fan).va is None
+
+
+@pytest.mark.parametrize(
+    ("rows", "va"),
+    [
+        (("Description\tPoles\tLoad (kVA)", "Fan\t3\t3.2"), 3200),
+        (("Description\tPoles\tLoad (VA)", "Fan\t3\t3,200"), 3200),
+        (("Description\tPoles\tConnected load, amps", "Fan\t3P\t20"), 7205),  # 20 * 208 * 1.7320508 = 7205.3
+        (("Description\tPoles\tLoad (A)", "Fan\t3P\t20"), 7205),
+        (("Description\tPoles\tLoad A", "Fan\t3P\t20"), 20),
+        (("Description\tPoles\tLoad", "Fan\t3\t20 A"), 7205),
+        (("Description\tClass\tWatts", "Oven\theat\t4500"), 4500),
+        (("Description\tPoles\tVA A\tVA B\tVA C", "Fan\t3\t1,200\t1100\t900"), 3200),
+        (("Description\tPoles\tPhase A kVA\tPhase B kVA", "Fan\t2\t1.2\t1.1"), 2300),
+        (("Description\tPoles\tVA A\tVA B", "Lights\t1\t\t1100"), 1100),
+        (("Description\tPoles\tConnected VA\tDemand VA", "Fan\t3\t3200\t1600"), 3200),
+        (("Fan\t30\t3P\t20 A",), 7205),
+        (("Fan\t30\t3\t3200",), 3200),
+    ],
+)
+def test_a_pasted_column_of_loads_keeps_its_unit(rows, va):
+    (row,) = read_rows("\n".join(rows))
+    values, misread = understood(row.texts, LoadPlace(phase="A", system=WYE))
+    assert values["va"] == va
+    assert not misread
+
+
+def test_pasted_watts_of_a_motor_are_told_and_left_out():
+    (row,) = read_rows("Description\tClass\tkW\nFan\tmotor\t3.2")
+    values, misread = understood(row.texts, LoadPlace(phase="A", system=WYE))
+    assert "va" not in values
+    assert misread["va"][0] == "3.2 kW"
+
+
+def test_pasted_amperes_of_each_phase_are_told_and_left_out():
+    (row,) = read_rows("Description\tPoles\tAmps load A\tAmps load B\tAmps load C\nFan\t3\t20\t20\t20")
+    values, misread = understood(row.texts, LoadPlace(phase="A", system=WYE))
+    assert "va" not in values
+    assert misread["va"][0] == "20 A + 20 A + 20 A"
