@@ -10,6 +10,7 @@ from oneline.model.cautions import CAUTIONS
 from oneline.model.vocabulary import STATUS_LETTERS
 from oneline.rules.verdict import Verdict
 from oneline.study import PointFigures, StudyResult
+from oneline.units import rounded_up
 
 WIDTH = 110
 UNKNOWN = "—"
@@ -110,12 +111,12 @@ def _row(point: PointFigures, mark: str) -> str:
     name = _cut(point.name, _NAME - len(mark)) + mark
     fault = UNKNOWN if point.fault_duty_a is None else f"{point.fault_duty_a / 1000:.1f}"
     if point.fault_duty_a is None and point.fault_bound_a is not None:
-        fault = f"≤ {point.fault_bound_a / 1000:.1f}"
+        fault = f"≤ {rounded_up(point.fault_bound_a / 1000, 'fault_ka'):.1f}"
     drop = UNKNOWN if point.voltage_drop_pct is None else f"{point.voltage_drop_pct:.1f}"
     available = _phases(point.available_a)
     if not any(v is not None for v in point.available_a.values()) and point.available_bound_a:
         bounds = [v for v in point.available_bound_a.values() if v is not None]
-        available = f"≤ {amperes(min(bounds))}" if bounds else available
+        available = f"≤ {amperes(rounded_up(min(bounds), 'current_a'))}" if bounds else available
     limit = "" if point.limited_by is None else str(point.limited_by)
     return (
         f"{name:<{_NAME}} {point.system or UNKNOWN:<10} {_phases(point.load_a):>20} {available:>20} {fault:>9} {drop:>7}"

@@ -28,7 +28,7 @@ from oneline.network.live import live_state
 from oneline.paper.page import short
 from oneline.sheet import source_letters
 from oneline.sheet.inks import source_dash
-from oneline.sheet.wording import kiloamperes
+from oneline.sheet.wording import kiloamperes, kiloamperes_at_most
 from oneline.study import PointFigures, StudyResult
 
 UNKNOWN = "—"
@@ -246,7 +246,7 @@ def fault_words(point: PointFigures | None) -> tuple[str, bool]:
     if point is not None and point.fault_duty_a is not None:
         return kiloamperes(point.fault_duty_a), True
     if point is not None and point.fault_bound_a is not None:
-        return f"not over {kiloamperes(point.fault_bound_a)}", False
+        return f"not over {kiloamperes_at_most(point.fault_bound_a)}", False
     return "not known yet", False
 
 

@@ -27,7 +27,7 @@ from oneline.model import (
 from oneline.model.vocabulary import STATUS_LETTERS
 from oneline.sheet.metrics import text_width
 from oneline.study import PointFigures
-from oneline.units import format_value
+from oneline.units import format_value, rounded_up
 
 NAME_SIZE = 9.0
 LINE_SIZE = 8.0
@@ -94,6 +94,11 @@ def amperes(value: float) -> str:
 def kiloamperes(value_a: float) -> str:
     """A fault current given in amperes, in kA with one decimal."""
     return f"{value_a / 1000:.1f} kA"
+
+
+def kiloamperes_at_most(value_a: float) -> str:
+    """The same for an upper bound, which is rounded up."""
+    return kiloamperes(rounded_up(value_a / 1000, "fault_ka") * 1000)
 
 
 def feet_inches(length_ft: float) -> str:
@@ -225,7 +230,7 @@ def figures_lines(item: Item, point: PointFigures | None, wide: bool) -> tuple[L
         return ()
     if isinstance(item, Load):
         return (Line(_merged(_number(_heaviest(point.load_a)))),)
-    load, counted, free = _number(_heaviest(point.load_a)), _counted(point), _free(point)
+    load, counted, free = _number(_heaviest(point.load_a)), _counted(point), _free(item, point)
     if wide and not counted:
         return (Line(_merged([*load, Piece(" · "), *free])),)
     if wide:
@@ -262,7 +267,7 @@ def detail_line(item: Item, point: PointFigures | None) -> Line | None:
     if point.fault_duty_a is not None:
         parts.append([Piece("fault " + kiloamperes(point.fault_duty_a), ink="faint")])
     elif point.fault_bound_a is not None:
-        parts.append([Piece("fault ≤ " + kiloamperes(point.fault_bound_a), ink="faint")])
+        parts.append([Piece("fault ≤ " + kiloamperes_at_most(point.fault_bound_a), ink="faint")])
     if point.voltage_drop_pct is not None and isinstance(item, Bus):
         parts.append([Piece(f"drop {point.voltage_drop_pct:.1f} %", ink="faint")])
     return Line(_merged(_join(*parts)), DETAIL_SIZE) if parts else None
@@ -277,14 +282,16 @@ def _number(value: float | None) -> list[Piece]:
     return [UNKNOWN, Piece(" A")] if value is None else [Piece(amperes(value))]
 
 
-def _free(point: PointFigures) -> list[Piece]:
+def _free(item: Item, point: PointFigures) -> list[Piece]:
     values = list(point.available_a.values())
     if values and all(v is not None for v in values):
         least = min(v for v in values if v is not None)
         return [Piece(f"{amperes(-least)} over", "bold")] if least < 0 else [Piece(f"{amperes(least)} free")]
     bounds = [v for v in point.available_bound_a.values() if v is not None]
     if bounds:
-        return [Piece(f"≤ {amperes(max(0.0, min(bounds)))} free")]
+        return [Piece(f"≤ {amperes(rounded_up(max(0.0, min(bounds)), 'current_a'))} free")]
+    if isinstance(item, UtilityService):  # nothing drawn limits it
+        return [Piece("free: ask the utility")]
     return [UNKNOWN, Piece(" A free")]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from oneline.units.parse import UNKNOWN, parse, quantities
 from oneline.units.problem import QuantityError
-from oneline.units.show import UNKNOWN_TEXT, edit_text, format_value, size_text, temperature_f
+from oneline.units.show import UNKNOWN_TEXT, edit_text, format_value, rounded_up, size_text, temperature_f
 from oneline.units.size import read_trade_size
 
 __all__ = [
@@ -16,6 +16,7 @@ __all__ = [
     "parse",
     "quantities",
     "read_trade_size",
+    "rounded_up",
     "size_text",
     "temperature_f",
 ]

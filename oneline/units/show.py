@@ -52,6 +52,13 @@ def format_value(
     return _figure(value, _DECIMALS[quantity], fixed) + _SUFFIX[quantity]
 
 
+def rounded_up(value: float, quantity: str) -> float:
+    """An upper bound, rounded up to the digits that are shown: shown to the nearest it might be no bound any more."""
+    below, above = _DECIMALS[quantity]
+    scale = 10.0 ** (above if abs(value) >= 100 else below)
+    return math.ceil(round(value * scale, 6)) / scale
+
+
 def edit_text(value: float | str | bool | None, quantity: str) -> str:
     """A value as it is put into an entry field: reading it back gives exactly the same value; unknown is empty."""
     if value is None:

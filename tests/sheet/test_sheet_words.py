@@ -123,6 +123,16 @@ def test_one_unknown_phase_makes_the_figure_unknown() -> None:
     assert [line.text for line in figures_lines(_of("bus"), point, True)] == ["— A · ≤ 40.0 A free"]
     bare = _point(load_a={}, available_a={})
     assert [line.text for line in figures_lines(_of("bus"), bare, True)] == ["— A · — A free"]
+    assert [line.text for line in figures_lines(_of("service"), bare, True)] == ["— A · free: ask the utility"]
+
+
+def test_a_bound_is_rounded_up() -> None:
+    """102.3 A is not at most 102 A."""
+    point = _point(load_a={"A": 1.0}, available_a={"A": None}, available_bound_a={"A": 102.3}, fault_bound_a=9_549.0)
+    assert figures_lines(_of("bus"), point, True)[0].text == "1.0 A · ≤ 103 A free"
+    line = detail_line(_of("bus"), point)
+    assert line is not None
+    assert line.text == "fault ≤ 9.6 kA"
 
 
 def test_over_the_limit_is_said_in_words() -> None:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from oneline.model import fields, vocabulary
-from oneline.units import QuantityError, edit_text, format_value, parse, quantities, size_text
+from oneline.units import QuantityError, edit_text, format_value, parse, quantities, rounded_up, size_text
 from oneline.units.parse import KINDS
 from oneline.units.size import AWG, KCMIL, WORDS
 
@@ -160,3 +160,12 @@ def test_unit_library_is_loaded_only_for_another_unit() -> None:
         "assert 'pint' in sys.modules\n"
     )
     subprocess.run([sys.executable, "-c", program], check=True)
+
+
+@pytest.mark.parametrize(
+    ("value", "quantity", "up"),
+    [(102.3, "current_a", 103), (99.95, "current_a", 100), (68.41, "current_a", 68.5), (68.5, "current_a", 68.5),
+     (100.0, "current_a", 100), (9.5000000001, "fault_ka", 9.5), (9.51, "fault_ka", 9.6), (0.0, "current_a", 0)],
+)  # fmt: skip
+def test_a_bound_is_never_shown_lower_than_it_is(value, quantity, up):
+    assert rounded_up(value, quantity) == up

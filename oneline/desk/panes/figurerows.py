@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from oneline.desk.panes.pointrows import Writer, available_text, drop_text, fault_text, load_text, why
-from oneline.desk.panes.words import UNKNOWN, amperes, at_most, change, join, worst
+from oneline.desk.panes.words import AT_MOST, UNKNOWN, amperes, amperes_at_most, change, join, worst
 from oneline.model import KINDS, Drawing
 from oneline.study import PointFigures, StudyResult
 
@@ -112,7 +112,7 @@ def _least_text(point: PointFigures) -> str:
     if value is not None:
         return amperes(value)
     known = [v for v in (*point.available_a.values(), *point.available_bound_a.values()) if v is not None]
-    return at_most(amperes(min(known))) if known else amperes(None)
+    return amperes_at_most(min(known)) if known else amperes(None)
 
 
 def _change(
@@ -191,7 +191,7 @@ def tip(row: PointRow, column: Column, view: str) -> str:
     if text == REMOVED:
         return f"{row.name} is removed: it is not in the proposed view."
     point = row.of(column.view or ("proposed" if view == "both" else view)) or row.any
-    if text != UNKNOWN and not text.startswith(at_most("")):
+    if text != UNKNOWN and not text.startswith(AT_MOST):
         return column.help if column.number else text
     return why(point, column.group or column.head)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from oneline.desk.panes.words import amperes, at_most, change, join, kiloamperes, percent
+from oneline.desk.panes.words import amperes, amperes_at_most, change, join, kiloamperes, kiloamperes_at_most, percent
 from oneline.model import Drawing
 from oneline.study import PointFigures, StudyResult
 
@@ -72,7 +72,7 @@ def available_text(letter: str) -> Writer:
 
     def write(point: PointFigures) -> str:
         value, bound = point.available_a.get(letter), point.available_bound_a.get(letter)
-        return at_most(amperes(bound)) if value is None and bound is not None else amperes(value)
+        return amperes_at_most(bound) if value is None and bound is not None else amperes(value)
 
     return write
 
@@ -80,7 +80,7 @@ def available_text(letter: str) -> Writer:
 def fault_text(point: PointFigures) -> str:
     """The available fault current, or its upper bound."""
     if point.fault_duty_a is None and point.fault_bound_a is not None:
-        return at_most(kiloamperes(point.fault_bound_a))
+        return kiloamperes_at_most(point.fault_bound_a)
     return kiloamperes(point.fault_duty_a)
 
 

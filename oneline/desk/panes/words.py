@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from oneline.units import UNKNOWN_TEXT, format_value
+from oneline.units import UNKNOWN_TEXT, format_value, rounded_up
 
 #: An unknown figure is a long dash; the missing facts go into the tooltip.
 UNKNOWN = UNKNOWN_TEXT
@@ -53,9 +53,18 @@ def percent(value: float | None) -> str:
     return _figure(value, "percent")
 
 
-def at_most(text: str) -> str:
-    """An upper bound for what is not known: "≤ 102 A"."""
-    return f"≤ {text}"
+#: Before an upper bound for what is not known.
+AT_MOST = "≤ "
+
+
+def amperes_at_most(value: float) -> str:
+    """An upper bound, rounded up: "≤ 102 A"."""
+    return AT_MOST + amperes(rounded_up(value, "current_a"))
+
+
+def kiloamperes_at_most(value_a: float) -> str:
+    """An upper bound given in amperes, rounded up: "≤ 9.5 kA"."""
+    return AT_MOST + kiloamperes(rounded_up(value_a / 1000, "fault_ka") * 1000)
 
 
 def change(before: float | None, after: float | None, unit: str, scale: float = 1.0) -> str:
