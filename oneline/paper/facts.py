@@ -107,12 +107,14 @@ def sources_of(drawing: Drawing, result: StudyResult) -> tuple[SourceFacts, ...]
         if source_id not in net.sources:
             continue
         source = view.get(source_id)
-        devices = tuple(_first_devices(net, net.sources[source_id]))
+        first = tuple(_first_devices(net, net.sources[source_id]))
+        devices = tuple(b for b in first if isinstance(b.item, Disconnect))
+        bare = tuple(named(drawing, b.item.id) for b in first if b not in devices)
         openings = tuple(_opening(drawing, net, branch, devices, letters, source_id) for branch in devices)
         out.append(
             SourceFacts(
                 letters[source_id], source_dash(order), named(drawing, source_id), _what(source), openings,
-                _always(source, net, bool(openings)),
+                (*_not_drawn(bool(devices), bare), *_always(source, net)),
             )
         )  # fmt: skip
     for tie in view.of(SuspectedTie):
@@ -197,11 +199,17 @@ def system_words(code: str | None) -> str:
     return tables.system(code).title if code else ""
 
 
-def _always(source: Item, net: Network, has_device: bool) -> tuple[str, ...]:
+def _not_drawn(has_device: bool, transfers: tuple[str, ...]) -> Iterator[str]:
+    """What is missing on the ways out of a source. A transfer switch chooses between sources; nobody locks off behind it."""
+    for name in transfers:
+        yield f"No disconnect is drawn ahead of {name}, which is none itself: find it in the field."
+    if not has_device and not transfers:
+        yield "No disconnecting device is on the drawing: find it in the field."
+
+
+def _always(source: Item, net: Network) -> tuple[str, ...]:
     """What opening the device does not change."""
     out = []
-    if not has_device:
-        out.append("No disconnecting device is on the drawing: find it in the field.")
     if isinstance(source, UtilityService):
         out.append("Line side stays live; only the utility opens it.")
     elif isinstance(source, SolarArray):
