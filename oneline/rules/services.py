@@ -24,7 +24,9 @@ from oneline.rules.common import (
     quantity,
     rated,
     section,
+    unique,
     verdict,
+    weakest,
     worst,
 )
 from oneline.rules.verdict import Verdict, WorkLine
@@ -292,11 +294,18 @@ def _setting(known: str, facts: GroundFaultFacts, what: str, value: float | None
 
 
 def sum_of_ratings(ratings: Sequence[tuple[str, Fact]]) -> Fact:
-    """Sum of several ratings in amperes, with bounds where some are unknown; ``ratings``: name and rating."""
-    known = [f.value for _, f in ratings if f.value is not None]
-    if len(known) == len(ratings):
-        return Fact(sum(known), name="sum of the ratings")
-    least = sum(f.least or 0.0 for _, f in ratings)
-    most = None if any(f.most is None for _, f in ratings) else sum(f.most or 0.0 for _, f in ratings)
-    need, *also = [f.need for _, f in ratings if f.value is None]
-    return Fact(None, least, most, need=need, also=tuple(also), name="sum of the ratings")
+    """Sum of several ratings in amperes, with bounds where some are unknown; ``ratings``: name and rating.
+
+    It rests on every assumption that one of them rests on.
+    """
+    facts = [f for _, f in ratings]
+    known = [f.value for f in facts if f.value is not None]
+    need, *also = unique(n for f in facts for n in f.needs) or ("",)
+    total = Fact(
+        None, need=need, also=tuple(also), name="sum of the ratings",
+        assumed=unique(a for f in facts for a in f.assumptions), basis=weakest(*(f.basis for f in facts)),
+    )  # fmt: skip
+    most = None if any(f.most is None for f in facts) else sum(f.most or 0.0 for f in facts)
+    if len(known) < len(facts):
+        return replace(total, low=sum(f.least or 0.0 for f in facts), high=most)
+    return replace(total, value=sum(known), up_to=most if any(f.up_to is not None for f in facts) else None)

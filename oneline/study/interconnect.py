@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from oneline.model import (
     Battery,
@@ -37,7 +38,7 @@ from oneline.rules.supplies import (
 from oneline.rules.supply_side import SupplySideFacts, supply_side
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, Protection, protects
-from oneline.study.ends import EQUIPMENT_FORMS, buses_at, rating_words
+from oneline.study.ends import EQUIPMENT_FORMS, buses_at, device_rating, rating_words
 from oneline.study.services import disconnect_rating, entrances
 from oneline.study.sources import PlacedSource, SourcesAt, placed_sources, sources_below
 
@@ -96,8 +97,7 @@ def _main(ctx: Context, protection: Protection) -> Fact:
     """Rating of the device that protects a bus, at the bus's voltage."""
     device = protection.device
     assert device is not None
-    what = f"{rating_words(device)} of {ctx.name(device.id)}"
-    rating = Fact(device.trip_a, None, device.rating_a, device.basis.get("trip_a", "entered"), what, what)
+    rating = device_rating(ctx, device)
     if not protection.transformers:
         return rating
     from oneline.study.supply import ratio_of
@@ -131,8 +131,8 @@ def _all_breakers(ctx: Context, bus: Bus, node: int) -> Fact:
     for branch, _ in ctx.feeding.children(node):
         item = branch.item
         if isinstance(item, Disconnect) and protects(item):
-            what = f"{rating_words(item)} of {ctx.name(item.id)}"
-            ratings.append((ctx.name(item.id), Fact(item.trip_a, 0.0, item.rating_a, "entered", what, what)))
+            rating = device_rating(ctx, item)
+            ratings.append((ctx.name(item.id), rating if rating.least is not None else replace(rating, low=0.0)))
     for circuit in bus.circuits:
         if circuit.use == "space" or (circuit.use == "feeder" and circuit.feeds in drawn):
             continue

@@ -90,3 +90,5 @@ def test_rating_of_several_disconnects() -> None:
     assert service_rating(SERVICE, 2023, unknown, Fact(300.0), ("a", "b")).state == "pass"  # one alone is enough
     found = service_rating(SERVICE, 2023, unknown, Fact(500.0), ("a", "b"))
     assert (found.state, found.needs) == ("unknown", ("rating of b",))
+    assumed = sum_of_ratings([("a", Fact(400.0)), ("b", Fact(200.0, basis="assumed", name="rating of b"))])
+    assert service_rating(SERVICE, 2023, assumed, Fact(600.0), ("a", "b")).basis == "assumed"

@@ -103,6 +103,27 @@ def test_main_lug_panel_is_not_exempt(service, circuit) -> None:
     assert found["PV-1"].section == found["PV-1c"].section
 
 
+def test_an_adjustable_breaker_counts_with_its_highest_setting(service) -> None:
+    """705.12(B)(3)(3) sums ratings; the rating of an adjustable breaker is its highest setting, 240.6(C) (both from memory).
+
+    A 225 A bus with 100 A and 60 A of breakers passes; the 100 A trip in a 250 A frame may be set to 250 A.
+    """
+    s = service(main_a=400, bus_a=800)
+    s.put("disconnect", "Feeder", trip_a=200)
+    s.put("bus", "LP", rating_a=225, form="switchboard")
+    s.put("disconnect", "PV breaker", trip_a=60, bus_end="feed end")
+    s.put("disconnect", "Shop", trip_a=100, rating_a=250, adjustable=False)
+    s.put("solar", "Array", output_a=48, phases="ABC")
+    s.chain("MDP", "Feeder", "LP", "PV breaker")
+    s.joint("PV breaker", "Array.out")
+    s.joint("LP", "Shop")
+    assert states(s.context(), "PV-1c")["PV-1c", "LP"] == "pass"
+    change(s, "Shop", adjustable=True)
+    assert states(s.context(), "PV-1c")["PV-1c", "LP"] == "fail"
+    change(s, "Shop", adjustable=None)
+    assert states(s.context(), "PV-1c")["PV-1c", "LP"] == "unknown"
+
+
 def test_source_in_the_middle_of_a_feeder(service) -> None:
     """705.12(A): beyond the junction the conductors see the feeder's device and the source: 200 + 60 A on 200 A."""
     s = service()
