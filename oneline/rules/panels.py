@@ -15,13 +15,15 @@ from oneline.rules.common import (
     at_most,
     compare_at_least,
     compared,
+    computed,
     judged,
     listed,
     looked_up,
     rated,
     verdict,
 )
-from oneline.rules.verdict import Verdict
+from oneline.rules.tap_conditions import ONE, times
+from oneline.rules.verdict import Verdict, WorkLine
 
 
 # ------------------------------------------------------------------------------------------- protection (PNL-1)
@@ -30,9 +32,11 @@ class PanelFacts:
     """A panelboard and the device that is meant to protect it. Amperes at the panel.
 
     ``device``: the nearest overcurrent device toward the source, in the panel or ahead of it, ``None`` where there is
-    none. ``behind_transformer``: id and name of a transformer between device and panel, where its secondary is not
-    protected by the primary (240.21(C)(1), delta-delta and two-wire excepted). ``service_mains``: number of service
-    disconnects on the panel itself.
+    none; ``device_rating`` at its own voltage. ``ratio``: amperes there times it are amperes at the panel.
+    ``behind_transformer``: id and name of a transformer between device and panel, where its secondary is not
+    protected by the primary (240.21(C)(1), delta-delta and two-wire excepted). ``through``: the nearest transformer
+    otherwise; ``through_needs``: what is not known of those that decides whether the primary protects. ``service_mains``:
+    number of service disconnects on the panel itself.
     """
 
     subject: Subject
@@ -42,6 +46,14 @@ class PanelFacts:
     device_rating: Fact
     behind_transformer: Subject | None = None
     service_mains: int = 0
+    ratio: Fact = ONE
+    through: Subject | None = None
+    through_needs: tuple[str, ...] = ()
+
+    @property
+    def at_panel(self) -> Fact:
+        """The device's rating as it acts at the panel: through the voltage ratio of transformers between (408.36(B))."""
+        return self.device_rating if self.through is None else times(self.device_rating, self.ratio)
 
 
 def panel_protection(facts: PanelFacts) -> Verdict:
@@ -50,7 +62,7 @@ def panel_protection(facts: PanelFacts) -> Verdict:
     if facts.device is None:
         return _without_device(facts)
     others: tuple[str, ...] = (facts.device.id,)
-    conditions = [at_most(facts.device_rating, facts.rating, _protected(facts, facts.device.name))]
+    conditions = [at_most(facts.at_panel, facts.rating, _protected(facts, facts.device.name))]
     remedy = ""
     if facts.behind_transformer is not None:
         secondary = (
@@ -63,19 +75,39 @@ def panel_protection(facts: PanelFacts) -> Verdict:
         remedy = f"Add a main{most}, or a device ahead of it on the secondary side."
     elif conditions[0].state == "fail":
         most = amperes(facts.rating.most)
-        remedy = f"Add a main of at most {most}, or change {facts.device.name} to at most {most}."
+        change = "" if facts.through is not None else f", or change {facts.device.name} to at most {most}"
+        remedy = f"Add a main of at most {most}{change}."
+    if facts.through is not None and facts.behind_transformer is None:
+        others = (*others, facts.through.id)
+        if facts.through_needs:
+            text = f"Whether {facts.device.name} protects {name} through {facts.through.name} is not known yet."
+            conditions.append(Condition("unknown", text, needs=facts.through_needs))
     lines = (
         looked_up("Bus rating", facts.rating.value, "A", "label"),
         looked_up(f"{facts.device.name}", facts.device_rating.value),
+        *_through_line(facts),
     )
     return judged("PNL-1", facts.subject, facts.edition, conditions, remedy=remedy, work=lines, others=others)
 
 
+def _through_line(facts: PanelFacts) -> tuple[WorkLine, ...]:
+    """The primary device through the voltage ratio, where both are known."""
+    if facts.through is None or facts.device_rating.value is None or facts.ratio.value is None:
+        return ()
+    return (
+        computed("Primary device on the secondary side", "rating_a * voltage_ratio", rating_a=facts.device_rating.value,
+                 voltage_ratio=facts.ratio.value),
+    )  # fmt: skip
+
+
 def _protected(facts: PanelFacts, device: str) -> str:
-    name, words = rated(facts.subject.name, facts.rating), compared(facts.device_rating, facts.rating, most=True)
+    name, words = rated(facts.subject.name, facts.rating), compared(facts.at_panel, facts.rating, most=True)
     if words is None:
         return f"Whether {rated(device, facts.device_rating)} protects {name} is not known yet."
-    does = "protects" if compare_at_least(facts.rating, facts.device_rating) == "pass" else "does not protect"
+    does = "protects" if compare_at_least(facts.rating, facts.at_panel) == "pass" else "does not protect"
+    if facts.through is not None:
+        acts = f"{rated(device, facts.device_rating)}, through {facts.through.name} {words.value},"
+        return f"{acts} {does} {facts.subject.name}: {words.gap} the {words.limit} of its bus."
     return f"{device} ({words.value}) {does} {facts.subject.name}, {words.gap} the {words.limit} of its bus."
 
 
@@ -188,7 +220,7 @@ class PlacedDevice:
     """Something that takes spaces in a panel: a line of the schedule, or a drawn device.
 
     ``phases``: as drawn, ``None`` unknown; ``expected``: by its spaces. ``item``: id of a drawn device. ``label``: for
-    sentences.
+    sentences. ``counted``: its poles are known, so that ``spaces`` are all it takes.
     """
 
     label: str
@@ -196,6 +228,7 @@ class PlacedDevice:
     phases: str | None = None
     expected: str = ""
     item: str = ""
+    counted: bool = True
 
 
 def positions(
@@ -203,7 +236,8 @@ def positions(
 ) -> list[Verdict]:
     """PNL-4: no two devices in one space, none beyond the panel, none on phases its spaces do not have (408.3(E)).
 
-    ``spaces``: number of spaces of the panel; ``phases``: of its bus, "" unknown. A pass is said once.
+    ``spaces``: number of spaces of the panel; ``phases``: of its bus, "" unknown. A pass is said once, and only where
+    both are known as far as they could end it.
     """
     found = [*_doubled(panel, edition, devices), *_beyond(panel, edition, devices, spaces)]
     found += [_on_other_phases(panel, edition, d) for d in devices if _differs(d)]
@@ -213,11 +247,29 @@ def positions(
             text = f"{what} in {panel.name}, which has {len(phases)} phases."
             remedy = "Correct the number of poles or the phases of the panel."
             found.append(verdict("PNL-4", panel, edition, "fail", text, remedy=remedy, others=_ids([device])))
+    found += _places_open(panel, edition, devices, spaces, phases)
     if not found and devices:
         text = f"Every device in {panel.name} has spaces of its own."
         check = f"Confirm the phase of the first three spaces of {panel.name} by measurement; old panels differ."
         found.append(verdict("PNL-4", panel, edition, "pass", text, field_checks=(check,)))
     return found
+
+
+def _places_open(
+    panel: Subject, edition: int, devices: Sequence[PlacedDevice], spaces: int | None, phases: str
+) -> list[Verdict]:  # fmt: skip
+    """What the panel's own facts leave open: whether the last space is one it has, whether it has as many phases."""
+    last = max((s for d in devices for s in d.spaces), default=0)
+    needs = []
+    if spaces is None and last:
+        needs.append(f"number of spaces of {panel.name} (space {last} is taken)")
+    if not phases and any(len(d.spaces) > 1 for d in devices):
+        needs.append(f"phases of {panel.name}")
+    needs += [f"poles of {d.label}" for d in devices if not d.counted]
+    if not needs:
+        return []
+    text = f"Whether each device in {panel.name} has spaces of its own, on a phase for each of its poles, is not known yet."
+    return [verdict("PNL-4", panel, edition, "unknown", text, needs=tuple(needs))]
 
 
 def _capital(label: str) -> str:

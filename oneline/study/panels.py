@@ -22,6 +22,7 @@ from oneline.study.context import Context
 from oneline.study.ends import device_rating
 from oneline.study.loads import HIGH_LEG, bus_phases, circuit_phases, space_phase, volt_amperes, volts_across
 from oneline.study.services import disconnects_of
+from oneline.study.supply import ratio_of
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
@@ -65,20 +66,32 @@ def _panel_facts(ctx: Context, bus: Bus, subject: Subject) -> PanelFacts:
         1 for branch, _ in ctx.feeding.children(node)
         if isinstance(branch.item, Disconnect) and branch.item.id in disconnects_of(ctx)
     )  # fmt: skip
-    between = next((t for t in protection.transformers if not _protected_by_primary(ctx, t)), None)
+    each = [(t, _protected_by_primary(ctx, t)) for t in protection.transformers]
+    between = next((t for t, (protects, _) in each if protects is False), None)
+    through = protection.transformers[0] if protection.transformers else None
     return PanelFacts(
         subject, ctx.edition, rating, None if device is None else Subject(device.id, ctx.name(device.id)), rated_a,
         None if between is None else Subject(between.id, ctx.name(between.id)), mains,
+        ratio_of(ctx, protection.transformers), None if through is None else Subject(through.id, ctx.name(through.id)),
+        tuple(need for _, (_, need) in each if need),
     )  # fmt: skip
 
 
-def _protected_by_primary(ctx: Context, transformer: Transformer) -> bool:
-    """Secondaries that the primary's device may protect: two-wire, and delta-delta with one voltage (240.21(C)(1))."""
-    code = transformer.secondary_system
+def _protected_by_primary(ctx: Context, transformer: Transformer) -> tuple[bool | None, str]:
+    """Whether the primary's device may protect the secondary, and what is not known: two-wire, and delta-delta with one
+    voltage (240.21(C)(1))."""
+    code, name = transformer.secondary_system, ctx.name(transformer.id)
     if code is None:
-        return False
+        never = transformer.connection not in (None, "delta-delta", "single-phase")
+        return (False, "") if never else (None, f"secondary system of {name}")
     system = tables.system(code)
-    return system.wires == 2 or (transformer.connection == "delta-delta" and not system.has_neutral)
+    if system.wires == 2:
+        return True, ""
+    if system.has_neutral or system.phases == 1:
+        return False, ""
+    if transformer.connection is None:
+        return None, f"connection of {name}"
+    return transformer.connection == "delta-delta", ""
 
 
 # ----------------------------------------------------------------------------------------------------- circuits
@@ -124,7 +137,9 @@ def _devices(ctx: Context, bus: Bus) -> list[PlacedDevice]:
         poles = device.poles or (len(device.phases) if device.phases else 0)
         spaces = tuple(device.space + 2 * k for k in range(poles)) or (device.space,)
         expected = "".join(sorted({space_phase(s, phases) for s in spaces})) if poles else ""
-        found.append(PlacedDevice(ctx.name(device.id), spaces, _phases(ctx, device), expected, device.id))
+        found.append(
+            PlacedDevice(ctx.name(device.id), spaces, _phases(ctx, device), expected, device.id, counted=bool(poles))
+        )
     return found
 
 

@@ -97,7 +97,7 @@ def test_positions() -> None:
     assert states(one, PlacedDevice("circuit 1 again", (1,))) == ["fail"]
     assert states(two, PlacedDevice("circuit 5", (5,))) == ["fail"]
     assert states(PlacedDevice("circuit 41", (41, 43))) == ["fail"]
-    assert states(PlacedDevice("circuit 41", (41, 43)), spaces=None) == ["pass"]
+    assert states(PlacedDevice("circuit 41", (41, 43)), spaces=None) == ["unknown"]
     assert states(PlacedDevice("circuit 1", (1, 3, 5)), phases="AB") == ["fail"]
     assert states(PlacedDevice("F1", (1,), phases="B", expected="A")) == ["unknown"]
     assert states(PlacedDevice("F1", (5, 1), phases="CA", expected="AC")) == ["pass"]
