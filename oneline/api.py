@@ -45,6 +45,8 @@ from oneline.model import (
     edits,
     specs,
 )
+from oneline.model.checked import objection
+from oneline.model.vocabulary import EDITIONS, VIEW_STATUSES
 
 if TYPE_CHECKING:
     from oneline.study import StudyResult
@@ -93,10 +95,15 @@ def check(drawing: Drawing, view: str = "proposed", edition: int | None = None) 
     """Everything about one view of a drawing: ``points`` (figures by item id) and ``verdicts``.
 
     ``view``: "existing" or "proposed". ``edition``: of the code, by default the drawing's own. What cannot be decided is in
-    the answers as not known yet; nothing on a drawing makes this raise.
+    the answers as not known yet; nothing on a drawing that was read, built or edited here makes this raise. Raises
+    ``ValueError`` for a view or an edition that there is not.
     """
     from oneline.study import study
 
+    if view not in VIEW_STATUSES:
+        raise ValueError(f"view {view!r} is not one of {', '.join(VIEW_STATUSES)}")
+    if edition is not None and edition not in EDITIONS:
+        raise ValueError(f"edition {edition} is not one of {', '.join(map(str, EDITIONS))}")
     return study(drawing, view, edition)
 
 
@@ -244,7 +251,7 @@ class Builder:
     def circuit(self, panel: Where, space: int, description: str, trip_a: float | None = None, **fields: Any) -> None:
         """One line of a panel's schedule; ``poles``, ``va``, ``load_class``, ... as in ``oneline.model.Circuit``."""
         fields.setdefault("status", self._status)
-        self._add_row(panel, "circuits", Circuit(space=space, description=description, trip_a=trip_a, **fields))
+        self._add_row(panel, "circuits", Circuit, space=space, description=description, trip_a=trip_a, **fields)
 
     def spare(self, panel: Where, space: int, trip_a: float | None = None, poles: int = 1) -> None:
         """A breaker without a load."""
@@ -262,26 +269,28 @@ class Builder:
         handle = self.disconnect(name, form="breaker", trip_a=trip_a, poles=poles, space=space, **fields)
         self.joint(panel, handle)
         made = self._drawing.get(handle.id)
-        row = Circuit(
-            space=space, description=name, trip_a=_plain(trip_a), poles=poles, use="feeder", feeds=handle.id,
-            status=made.status,
+        self._add_row(
+            panel, "circuits", Circuit, space=space, description=name, trip_a=_plain(trip_a), poles=poles, use="feeder",
+            feeds=handle.id, status=made.status,
         )  # fmt: skip
-        self._add_row(panel, "circuits", row)
         return handle
 
     def reading(self, where: Where, when: str, **amperes: Any) -> None:
         """A clamp reading: ``a_a``, ``b_a``, ``c_a``, ``n_a``, ``instrument``, ``note``."""
-        self._add_row(where, "readings", Reading(when=when, **amperes))
+        self._add_row(where, "readings", Reading, when=when, **amperes)
 
     def demand(self, where: Where, **record: Any) -> None:
         """A recorded maximum demand of a service or meter, as in ``oneline.model.DemandRecord``."""
-        self._add_row(where, "demand", DemandRecord(**record))
+        self._add_row(where, "demand", DemandRecord, **record)
 
-    def _add_row(self, where: Where, field: str, row: Any) -> None:
+    def _add_row(self, where: Where, field: str, kind: type, **values: Any) -> None:
         item = self._drawing.get(self.find(where))
         if not hasattr(item, field):
             raise ValueError(f"{item.title} {item.name} has no {field}")
-        rows = (*getattr(item, field), row)
+        why = objection(kind, values)
+        if why is not None:
+            raise edits.EditRefused(why)
+        rows = (*getattr(item, field), kind(**values))
         if isinstance(item, Bus) and field == "circuits":
             rows = tuple(sorted(rows, key=lambda c: c.space))
         changes: dict[str, Any] = {field: rows}

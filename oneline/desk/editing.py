@@ -13,7 +13,7 @@ from oneline.desk.tools import keyboard
 from oneline.desk.tools.connect import ConnectTool, TieTool
 from oneline.desk.tools.operate import OperateTool, can_operate, operate
 from oneline.desk.view import Look
-from oneline.model import ConductorRun, Drawing, Joint, edits
+from oneline.model import ConductorRun, Drawing, Joint, copies, edits
 from oneline.rules.verdict import Verdict
 from oneline.sheet.layout import arrange
 
@@ -91,10 +91,8 @@ class Editing:
             return
 
         def add(drawing: Drawing) -> Drawing:
-            after, ids = clipboard.paste_into(
-                drawing, part, _ASIDE, _ASIDE, readings=data.hasFormat(clipboard.MIME_CUT)
-            )
-            made.extend(ids)
+            after, ids = copies.put_into(drawing, part, _ASIDE, _ASIDE, readings=data.hasFormat(clipboard.MIME_CUT))
+            made.extend(ids.values())
             return after
 
         count = sum(not isinstance(i, Joint) for i in part.items.values())
@@ -108,7 +106,7 @@ class Editing:
         made: list[str] = []
 
         def copy(drawing: Drawing) -> Drawing:
-            after, ids = edits.duplicate(drawing, chosen, _ASIDE, _ASIDE)
+            after, ids = copies.duplicate(drawing, chosen, _ASIDE, _ASIDE)
             made.extend(ids.values())
             return after
 

@@ -8,6 +8,7 @@ from dataclasses import fields, replace
 from types import MappingProxyType
 from typing import Any
 
+from oneline.model.checked import objection
 from oneline.model.drawing import Drawing
 from oneline.model.items import (
     KINDS,
@@ -31,6 +32,7 @@ class EditRefused(ValueError):
 def add(drawing: Drawing, kind: str, **values: Any) -> tuple[Drawing, str]:
     """Add an item of a kind. Returns the drawing and the new id. An empty name gets the next free default name."""
     cls = KINDS[kind]
+    _check_values(cls, values)
     item_id, drawing = drawing.fresh_id(kind)
     item = cls(id=item_id, **values)
     if isinstance(item, Connection):
@@ -59,6 +61,7 @@ def change(drawing: Drawing, item_id: str, **values: Any) -> Drawing:
     strange = set(values) - allowed
     if strange:
         raise EditRefused(f"{item.title} has no field {', '.join(sorted(strange))}.")
+    _check_values(type(item), values)
     if "basis" not in values:
         stale = [n for n in values if n in item.basis and values[n] != getattr(item, n)]
         if stale:
@@ -79,7 +82,10 @@ def set_basis(drawing: Drawing, item_id: str, field: str, basis: str | None) -> 
 
 
 def remove(drawing: Drawing, item_ids: Iterable[str]) -> Drawing:
-    """Remove items and every connection that ends at one of them. A panel's line for a removed feeder stays as spare."""
+    """Remove items and every connection that ends at one of them.
+
+    A panel's line for a removed feeder stays, as one of which nobody said yet what it feeds.
+    """
     gone = set(item_ids)
     for conn in drawing.connections():
         ends = (conn.a,) if conn.b is None else (conn.a, conn.b)
@@ -88,8 +94,7 @@ def remove(drawing: Drawing, item_ids: Iterable[str]) -> Drawing:
     changed: list[Item] = []
     for bus in drawing.of(Bus):
         if bus.id not in gone and any(c.feeds in gone for c in bus.circuits):
-            rows = tuple(replace(c, feeds=None, use="spare") if c.feeds in gone else c for c in bus.circuits)
-            changed.append(replace(bus, circuits=rows))
+            changed.append(bus.without_feeders(gone))
     return drawing.with_items(changed, gone)
 
 
@@ -163,31 +168,6 @@ def split_run(drawing: Drawing, run_id: str, item_id: str) -> tuple[Drawing, str
     return add(drawing, "run", a=lower, b=run.b, **values)
 
 
-def duplicate(drawing: Drawing, item_ids: Iterable[str], dx: float, dy: float) -> tuple[Drawing, dict[str, str]]:
-    """Copy items, and the connections among them, shifted on the sheet. Returns the drawing and {old id: new id}."""
-    wanted = [drawing.get(i) for i in dict.fromkeys(item_ids)]
-    inner = {item.id for item in wanted if not isinstance(item, Connection)}
-    edges = [c for c in drawing.connections() if c.b is not None and c.a.item in inner and c.b.item in inner]
-    ids: dict[str, str] = {}
-    for item in [i for i in wanted if i.id in inner]:
-        new_id, drawing = drawing.fresh_id(item.kind)
-        ids[item.id] = new_id
-        place = None if item.place is None else Place(item.place.x + dx, item.place.y + dy)
-        extra: dict[str, Any] = {}
-        if isinstance(item, Bus):
-            extra["circuits"] = tuple(replace(c, feeds=None, use="spare") if c.feeds else c for c in item.circuits)
-        copy = replace(item, id=new_id, place=place, name=free_name(drawing, item.name), readings=(), **extra)
-        drawing = drawing.with_items([copy])
-    for edge in edges:
-        new_id, drawing = drawing.fresh_id(edge.kind)
-        ids[edge.id] = new_id
-        assert edge.b is not None
-        bends = tuple(Place(p.x + dx, p.y + dy) for p in edge.bends)
-        a, b = replace(edge.a, item=ids[edge.a.item]), replace(edge.b, item=ids[edge.b.item])
-        drawing = drawing.with_items([replace(edge, id=new_id, a=a, b=b, bends=bends, readings=())])
-    return drawing, ids
-
-
 def operate(drawing: Drawing, item_id: str) -> Drawing:
     """Open a closed disconnect, close an open one, move a transfer switch to its next position."""
     item = drawing.get(item_id)
@@ -197,6 +177,12 @@ def operate(drawing: Drawing, item_id: str) -> Drawing:
         order = {"normal": "off", "off": "alternate", "alternate": "normal"}
         return drawing.with_items([replace(item, position=order[item.position])])
     raise EditRefused(f"{drawing.name_of(item_id)} has no positions to switch.")
+
+
+def _check_values(cls: type[Item], values: Mapping[str, Any]) -> None:
+    why = objection(cls, values)
+    if why is not None:
+        raise EditRefused(why)
 
 
 def _check_ends(drawing: Drawing, conn: Connection) -> None:

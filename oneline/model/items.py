@@ -7,8 +7,8 @@ terminal "bus" that takes any number of connections, a transfer switch has "norm
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, ClassVar
 
@@ -121,6 +121,11 @@ class Circuit:
     feeds: str | None = fact("Feeds (item)", "text", help="The item drawn for this circuit's device.")
     note: str = fact("Note", "text", default="")
     extra: Mapping[str, Any] = _kept()
+
+    def undrawn(self) -> Circuit:
+        """The line without its drawn device: a load again, with the figure entered for it or unknown. Never a spare,
+        which would count as no load."""
+        return replace(self, feeds=None, use="load" if self.use == "feeder" else self.use)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -330,6 +335,12 @@ class Bus(Item):
     circuits: tuple[Circuit, ...] = ()
     #: Length of the drawn bar in grid units; ``None`` lets the layout choose.
     width: float | None = None
+
+    def without_feeders(self, gone: Iterable[str | None]) -> Bus:
+        """The bus with its lines for devices that are ``gone``: the line stays, and what it feeds nobody said yet."""
+        ids = {i for i in gone if i is not None}
+        rows = tuple(c.undrawn() if c.feeds in ids else c for c in self.circuits)
+        return self if rows == self.circuits else replace(self, circuits=rows)
 
 
 # -------------------------------------------------------------------------------------------------------------- loads

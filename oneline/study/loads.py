@@ -184,7 +184,8 @@ def _schedule(ctx: Context, bus: Bus) -> Iterator[LoadEntry]:
     own, name, node, seen = bus_phases(ctx, bus), ctx.name(bus.id), ctx.net.node(bus.id), basis_of(bus, "circuits")
     unplaced = () if own else (f"phases of {name}",)
     for circuit in bus.circuits:
-        if circuit.use != "load" and (not circuit.va or circuit.use == "feeder"):
+        drawn = circuit.use == "feeder" and _is_drawn(ctx, circuit, node)
+        if drawn or (circuit.use in ("spare", "space") and not circuit.va):
             continue
         spaces = "/".join(map(str, circuit_spaces(circuit))) if circuit.poles > 1 else circuit.space
         label = (
@@ -198,3 +199,17 @@ def _schedule(ctx: Context, bus: Bus) -> Iterator[LoadEntry]:
             basis="assumed" if circuit.traced == "untraced" and circuit.va is not None else seen, phases_known=bool(own),
             needs=unplaced if circuit.va is not None else (*unplaced, f"load of {label}"),
         )  # fmt: skip
+
+
+def _is_drawn(ctx: Context, circuit: Circuit, node: int) -> bool:
+    """Whether what a feeder line stands for is on the drawing behind its bus, so that its load is counted there.
+
+    One that this view leaves out counts nothing: it is not there yet, or no longer.
+    """
+    target = ctx.full.items.get(circuit.feeds or "")
+    if target is None:
+        return False
+    if target.id not in ctx.drawing:
+        return True
+    ends = [ctx.net.node(target.id, terminal) for terminal in target.terminals]
+    return any(at == node or any(up == node for _, up in ctx.feeding.path(at)) for at in ends)

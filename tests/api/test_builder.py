@@ -138,3 +138,21 @@ def test_the_root_package_is_light() -> None:
     for name in oneline.__all__:
         assert getattr(oneline, name) is not None
     assert set(oneline.__all__) <= set(dir(oneline))
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [({"va": "1500"}, "va of a circuit"), ({"poles": 7}, "poles"), ({"load_class": "lamp"}, "load_class")],
+)
+def test_a_row_with_a_value_of_the_wrong_kind_is_refused(row, words):
+    b = oneline.Builder()
+    panel = b.bus("P")
+    with pytest.raises(ValueError, match=words):
+        b.circuit(panel, 1, "Lights", 20, **row)
+
+
+def test_a_view_or_an_edition_that_there_is_not_is_refused():
+    with pytest.raises(ValueError, match="existing, proposed"):
+        oneline.check(oneline.Builder().drawing, view="future")
+    with pytest.raises(ValueError, match="2017"):
+        oneline.check(oneline.Builder().drawing, edition=1999)

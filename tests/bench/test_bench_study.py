@@ -7,6 +7,7 @@ import pytest
 import oneline
 from oneline.assets import sample
 from oneline.model import Drawing, edits
+from oneline.model.copies import duplicate
 from oneline.session import Session
 from oneline.sheet.layout import arrange
 from oneline.study import study
@@ -17,7 +18,7 @@ def building(copies: int) -> Drawing:
     drawing = oneline.open(sample("cannery.oneline"))
     originals = list(drawing.items)
     for k in range(1, copies):
-        drawing, _ = edits.duplicate(drawing, originals, 2000.0 * k, 0.0)
+        drawing, _ = duplicate(drawing, originals, 2000.0 * k, 0.0)
     return drawing
 
 

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QApplication
 from oneline.desk import ask, clipboard
 from oneline.desk.panes.dialogs import ProblemsDialog
 from oneline.files import Problem, read_drawing
-from oneline.model import Bus, Circuit, Drawing, Reading, edits
+from oneline.model import Bus, Circuit, Drawing, Reading, copies, edits
 
 CTRL = Qt.KeyboardModifier.ControlModifier
 
@@ -194,15 +194,15 @@ def test_foreign_content_is_refused_with_a_sentence(desk):
     assert "cannot be read" in desk.said
 
 
-def test_a_circuit_that_feeds_something_outside_becomes_a_spare_in_the_copy():
+def test_a_circuit_that_feeds_something_outside_is_an_unknown_load_in_the_copy():
     drawing, panel = edits.add(Drawing(), "bus", name="P")
     drawing, breaker = edits.add(drawing, "disconnect", name="B")
     row = Circuit(space=1, use="feeder", feeds=breaker)
     drawing = edits.change(drawing, panel, circuits=(row,))
-    alone = clipboard.part_of(drawing, [panel])
-    assert alone.get(panel).circuits[0].use == "spare"
-    both = clipboard.part_of(drawing, [panel, breaker])
-    after, _ = clipboard.paste_into(drawing, both, 40, 40)
-    copies = [b for b in after.of(Bus) if b.id != panel]
-    assert copies[0].circuits[0].feeds not in (None, breaker)
-    assert copies[0].circuits[0].feeds in after
+    alone = copies.part_of(drawing, [panel])
+    assert alone.get(panel).circuits[0].use == "load"
+    both = copies.part_of(drawing, [panel, breaker])
+    after, _ = copies.put_into(drawing, both, 40, 40)
+    pasted = [b for b in after.of(Bus) if b.id != panel]
+    assert pasted[0].circuits[0].feeds not in (None, breaker)
+    assert pasted[0].circuits[0].feeds in after

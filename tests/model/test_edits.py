@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from oneline.model import Circuit, ConductorRun, Connection, Drawing, End, Place, edits
+from oneline.model import Circuit, ConductorRun, Connection, Drawing, End, Place, copies, edits
 
 
 def service_and_panel() -> tuple[Drawing, dict[str, str]]:
@@ -34,14 +34,14 @@ def test_an_edit_leaves_the_drawing_before_untouched():
     assert edits.change(d, ids["main"], trip_a=400.0) is d
 
 
-def test_removing_an_item_removes_its_connections_and_keeps_the_feeder_row_as_spare():
+def test_removing_an_item_removes_its_connections_and_leaves_the_feeder_row_as_an_unknown_load():
     d, ids = service_and_panel()
     panel = d.get(ids["panel"])
     d = d.with_items([replace(panel, circuits=(Circuit(space=1, use="feeder", feeds=ids["main"]),))])
     after = edits.remove(d, [ids["main"]])
     assert set(after.items) == {ids["service"], ids["panel"]}
     row = after.get(ids["panel"]).circuits[0]
-    assert (row.use, row.feeds) == ("spare", None)
+    assert (row.use, row.feeds) == ("load", None)
 
 
 def test_ids_are_never_used_again():
@@ -83,7 +83,7 @@ def test_refused_edits_say_why():
 
 def test_duplicates_get_new_ids_names_and_their_own_inner_connections():
     d, ids = service_and_panel()
-    after, new = edits.duplicate(d, [ids["main"], ids["panel"], ids["joint"]], 200, 0)
+    after, new = copies.duplicate(d, [ids["main"], ids["panel"], ids["joint"]], 200, 0)
     copy = after.get(new[ids["joint"]])
     assert isinstance(copy, Connection)
     assert {copy.a.item, copy.b.item} == {new[ids["main"]], new[ids["panel"]]}
@@ -119,3 +119,40 @@ def test_operating_moves_devices_and_refuses_others():
     assert seen == ["off", "alternate", "normal"]
     with pytest.raises(edits.EditRefused):
         edits.operate(d, ids["panel"])
+
+
+@pytest.mark.parametrize(
+    ("kind", "values", "words"),
+    [
+        ("service", {"system": "999Y"}, "known are"),
+        ("bus", {"rating_a": "100"}, "a number of A is needed"),
+        ("bus", {"rating_a": -1.0}, "at least 0 and at most 10,000 A"),
+        ("bus", {"rating_a": True}, "a number of A is needed"),
+        ("load", {"va": float("nan")}, "a number of VA is needed"),
+        ("load", {"load_class": None}, "cannot be left unknown"),
+        ("load", {"continuous": "yes"}, "True or False"),
+        ("disconnect", {"poles": 2.5}, "a whole number"),
+        ("load", {"name": 7}, "a text is needed"),
+    ],
+)
+def test_a_value_that_cannot_stand_in_its_field_is_refused_by_name(kind, values, words):
+    with pytest.raises(edits.EditRefused, match=words):
+        edits.add(Drawing(), kind, **values)
+    drawing, item = edits.add(Drawing(), kind)
+    with pytest.raises(edits.EditRefused, match=next(iter(values))):
+        edits.change(drawing, item, **values)
+
+
+def test_a_copy_keeps_its_feeder_lines_and_loose_ends():
+    d, ids = service_and_panel()
+    panel = d.get(ids["panel"])
+    rows = (
+        Circuit(space=1, use="feeder", feeds=ids["main"]),
+        Circuit(space=3, use="feeder", feeds=ids["service"], va=9.0),
+    )
+    d = d.with_items([replace(panel, circuits=rows)])
+    d, tie = edits.add(d, "tie", a=End(ids["panel"], "bus"), b=None)
+    after, new = copies.duplicate(d, [ids["main"], ids["panel"], tie], 200, 0)
+    copied = after.get(new[ids["panel"]]).circuits
+    assert [(c.use, c.feeds, c.va) for c in copied] == [("feeder", new[ids["main"]], None), ("load", None, 9.0)]
+    assert after.get(new[tie]).a == End(new[ids["panel"]], "bus")

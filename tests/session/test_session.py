@@ -9,7 +9,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
-from oneline.model import Connection, Drawing, End, Place, edits
+from oneline.model import Connection, Drawing, End, Place, copies, edits
 from oneline.session import Session
 
 
@@ -120,7 +120,7 @@ class History(RuleBasedStateMachine):
     @rule(data=st.data())
     def duplicate(self, data: st.DataObject) -> None:
         chosen = data.draw(st.lists(st.sampled_from(self._items()), min_size=1, max_size=3, unique=True))
-        self._apply(edits.duplicate(self.session.drawing, chosen, 10, 10)[0])
+        self._apply(copies.duplicate(self.session.drawing, chosen, 10, 10)[0])
 
     @precondition(lambda self: any(c.kind in ("run", "joint") for c in self.session.drawing.connections()))
     @rule(data=st.data())

@@ -36,6 +36,27 @@ def test_every_phase_gets_a_third_of_the_spaces(circuit) -> None:
     assert [found.count(p) for p in "ABC"] == [14, 14, 14]
 
 
+@pytest.mark.parametrize("target", [None, "gone", "elsewhere"])
+def test_a_feeder_line_whose_device_is_not_drawn_behind_the_panel_counts_as_written(service, circuit, target) -> None:
+    """Nothing unknown counts as zero: neither the load nor, where one is written down, its figure."""
+    lines = circuit(space=1, use="feeder", feeds=target, poles=3), circuit(space=2, use="feeder", feeds=target, va=900)
+    s = service(circuits=lines)
+    s.put("disconnect", "elsewhere")
+    entries = gather_loads(s.context())
+    assert [(e.circuit, e.va) for e in entries] == [(1, None), (2, 900)]
+    assert entries[0].needs
+    s.joint("MDP", "elsewhere")
+    assert len(gather_loads(s.context())) == (0 if target == "elsewhere" else 2)
+
+
+def test_a_feeder_line_of_what_the_view_leaves_out_counts_nothing(service, circuit) -> None:
+    s = service(circuits=(circuit(space=1, use="feeder", feeds="F", va=900),))
+    s.put("disconnect", "F", status="new")
+    s.joint("MDP", "F")
+    assert gather_loads(s.context("existing")) == ()
+    assert gather_loads(s.context("proposed")) == ()
+
+
 def test_schedule_lines(service, circuit) -> None:
     """A feeder has no load of its own, spares and spaces are zero, an untraced circuit is not known."""
     s = service(
@@ -48,6 +69,8 @@ def test_schedule_lines(service, circuit) -> None:
             circuit(space=4, traced="untraced", va=500),
         )
     )
+    s.put("disconnect", "F")
+    s.joint("MDP", "F")
     entries = gather_loads(s.context())
     assert [(e.circuit, e.phases, e.va, e.basis) for e in entries] == [
         (1, "A", 1200, "entered"), (2, "A", None, "entered"), (4, "B", 500, "assumed")

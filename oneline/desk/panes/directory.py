@@ -136,8 +136,7 @@ def _put(line: Circuit, field: str, value: Any) -> Circuit:
         if value and line.use in ("spare", "space"):
             return replace(line, description=value, use="load")
     if field == "feeds":
-        use = "feeder" if value else "spare" if line.use == "feeder" else line.use
-        return replace(line, feeds=value, use=use)
+        return replace(line, feeds=value, use="feeder") if value else line.undrawn()
     values: dict[str, Any] = {field: value}
     return replace(line, **values)
 
@@ -193,8 +192,7 @@ def duplicate_line(bus: Bus, drawing: Drawing, slot: Slot, slots: dict[int, Slot
     target = free_space(slots, slot.circuit.poles, slot.circuit.space)
     if target is None:
         raise EditRefused(f"{bus.name} has no {slot.circuit.poles} free spaces in a row. Nothing was added.")
-    use = "spare" if slot.circuit.use == "feeder" else slot.circuit.use
-    copy = replace(slot.circuit, space=target, feeds=None, use=use)
+    copy = replace(slot.circuit.undrawn(), space=target)
     return _with(bus, drawing, None, copy), target
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import dataclasses
 from fractions import Fraction
 from typing import Any
 
 from oneline import tables
 from oneline.model import Spec
+from oneline.model.checked import nullable_fields
 from oneline.model.vocabulary import RACEWAYS, SYSTEMS
 from oneline.units import QuantityError, edit_text, parse, read_trade_size, temperature_f
 
@@ -31,10 +31,7 @@ def choice_word(code: str, spec: Spec) -> str:
 
 def can_be_unknown(owner: type, name: str) -> bool:
     """Whether a field of a dataclass may be ``None``, which is *unknown*."""
-    for f in dataclasses.fields(owner):
-        if f.name == name:
-            return "None" in str(f.type)
-    raise KeyError(name)
+    return name in nullable_fields(owner)
 
 
 def understand(text: str, spec: Spec, nullable: bool) -> Any:

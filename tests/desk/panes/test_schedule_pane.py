@@ -259,7 +259,7 @@ def test_a_line_can_stand_for_a_device_that_is_drawn(session, host, ids, show):
     assert "Sub main" in shown(pane, 7, "description")
     pane.drawn_as.setFocus()
     QTest.keyClick(pane.drawn_as, Qt.Key.Key_Up)
-    assert (circuit(session, ids, 7).feeds, circuit(session, ids, 7).use) == (None, "spare")
+    assert (circuit(session, ids, 7).feeds, circuit(session, ids, 7).use) == (None, "load")
 
 
 def test_looking_at_a_panel_changes_nothing(pane, session):
