@@ -220,6 +220,16 @@ def _terminals(facts: RunFacts) -> tuple[int, tuple[str, ...], tuple[str, ...]]:
     return default, (f"{default} °C terminals",), (check,)
 
 
+def _by_size(facts: RunFacts) -> float | None:
+    """The conductor size above which terminals take the higher default, where it decides: the circuit's rating does not."""
+    if facts.terminal_c is not None or facts.size is None:
+        return None
+    size_cmil = tables.limit_value("terminal_default_size_cmil")
+    over = facts.circuit_a is not None and facts.circuit_a > tables.limit_value("terminal_default_rating_a")
+    large = tables.area_cmil(facts.size) > size_cmil
+    return size_cmil if not over and (large or facts.circuit_a is None) else None
+
+
 def _marked_c(facts: RunFacts, terminal_c: int) -> int:
     """Highest column that terminals may be marked for where the 60 °C of 110.14(C) only stands in for the marking."""
     if facts.terminal_c is not None:
@@ -314,13 +324,13 @@ def _exact(facts: RunFacts, terminal_c: int, assumed: tuple[str, ...], checks: t
     )  # fmt: skip
     term = computed(
         f"Ampacity at {terminal_c} °C terminals", "sets * table_a",
-        sets=facts.sets, table_a=at_lug, source=section("AMP-TERM", edition),
+        sets=facts.sets, table_a=at_lug, source=tables.with_provenance(section("AMP-TERM", edition), _by_size(facts)),
     )  # fmt: skip
     a_cond, a_term = float(cond.value or 0), float(term.value or 0)
     ampacity_line = computed("Ampacity", "min(conditions_a, terminals_a)", conditions_a=a_cond, terminals_a=a_term)
     table = section("TABLE-ampacity", edition)
     lines = (
-        looked_up(f"Table ampacity of {what}, {column} °C", in_use, source=table),
+        looked_up(f"Table ampacity of {what}, {column} °C", in_use, source=_with_insulation(table, facts, column)),
         looked_up(ambient_text, ambient, "", section("TABLE-ambient", edition)),
         looked_up(_adjustment_text(facts), adjustment, "", section("TABLE-adjustment", edition)),
         cond,
@@ -332,6 +342,16 @@ def _exact(facts: RunFacts, terminal_c: int, assumed: tuple[str, ...], checks: t
         float(ampacity_line.value or 0), _governs(facts, column, terminal_c, ambient, adjustment, a_cond, a_term),
         a_cond, a_term, lines=lines, basis=facts.basis, assumed=assumed, field_checks=checks,
     )  # fmt: skip
+
+
+def _with_insulation(table: str, facts: RunFacts, column_c: int) -> str:
+    """The source of the ampacity; says so where the column of the insulation is only from memory."""
+    if facts.insulation is None:
+        return table
+    kind = tables.insulation(facts.insulation)
+    if not isinstance(kind.wet_c if facts.wet else kind.dry_c, tables.FromMemory):
+        return table
+    return f"{table}; {column_c} °C of {facts.insulation} from memory"
 
 
 def _adjustment_text(facts: RunFacts) -> str:

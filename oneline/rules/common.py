@@ -185,13 +185,24 @@ def unique(texts: Iterable[str]) -> tuple[str, ...]:
 
 # ------------------------------------------------------------------------------------------------- worksheets
 def computed(what: str, formula: str, unit: str = "A", source: str = "", **inputs: float) -> WorkLine:
-    """A worksheet line whose value is its formula's, so that what is shown is what was reckoned."""
-    return WorkLine(what, evaluate(formula, inputs), unit, formula, MappingProxyType(inputs), source)
+    """A worksheet line whose value is its formula's, so that what is shown is what was reckoned.
+
+    Where an input is a figure of a table that is only from memory, ``source`` says so (looked-up lines too).
+    """
+    noted = tables.with_provenance(source, *inputs.values())
+    plain = {name: _plain(value) for name, value in inputs.items()}
+    return WorkLine(what, evaluate(formula, plain), unit, formula, MappingProxyType(plain), noted)
 
 
 def looked_up(what: str, value: float | str | None, unit: str = "A", source: str = "") -> WorkLine:
     """A worksheet line for a value that was entered or read from a table."""
-    return WorkLine(what, value, unit, source=source)
+    plain = _plain(value) if isinstance(value, float) else value
+    return WorkLine(what, plain, unit, source=tables.with_provenance(source, value))
+
+
+def _plain(value: float) -> float:
+    """The number without the mark of where it is from, which the line's source tells."""
+    return float(value) if isinstance(value, tables.FromMemory) else value
 
 
 # -------------------------------------------------------------------------------------------------- citations
@@ -230,7 +241,8 @@ def judged(
     said = message or (pass_message if state == "pass" else "") or shown.message
     assumed = unique(a for c in conditions for a in c.assumed)
     said = sentences(with_assumptions(said, assumed, subject.name), further or besides(conditions))
-    lines = (*work, *_checklist(conditions), *assumption_lines(assumed))
+    said_so = any(tables.FROM_MEMORY in line.source for line in work)
+    lines = (*work, *_checklist(conditions, said_so), *assumption_lines(assumed))
     return verdict(rule, subject, edition, state, said, **{**fields, **more, "work": lines})
 
 
@@ -259,11 +271,15 @@ def besides(conditions: Sequence[Condition]) -> str:
     return f"{text[:1].upper()}{text[1:]}." if text else ""
 
 
-def _checklist(conditions: Sequence[Condition]) -> tuple[WorkLine, ...]:
-    """Every condition and its outcome, where there are several."""
-    if len(conditions) < 2:
+def _checklist(conditions: Sequence[Condition], said_so: bool) -> tuple[WorkLine, ...]:
+    """Every condition and its outcome, where there are several; one alone where its figure is only from memory and no
+    line above said so."""
+    noted = [(c, tables.with_provenance("", c.value, c.limit)) for c in conditions if c.message]
+    if len(conditions) < 2 and said_so:
         return ()
-    return tuple(looked_up(_line_start(c.message.rstrip(".")), _OUTCOMES[c.state], "") for c in conditions if c.message)
+    if len(conditions) < 2:
+        noted = [(c, source) for c, source in noted if source]
+    return tuple(looked_up(_line_start(c.message.rstrip(".")), _OUTCOMES[c.state], "", s) for c, s in noted)
 
 
 def _line_start(text: str) -> str:

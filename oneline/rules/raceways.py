@@ -117,6 +117,8 @@ def raceway_fill(facts: FillFacts) -> Verdict:
         )
     fill_line = computed("Fill", "100 * wires_in2 / inside_in2", "%", wires_in2=greatest, inside_in2=area)
     lines = (*lines, looked_up("Inside area", area, "in²", section("TABLE-raceway", facts.edition)), fill_line)
+    if least < greatest and greatest > area * share:
+        lines = (*lines, _compact_line(facts, least))
     percent = float(fill_line.value or 0)
     state, extra = _state(facts, least, greatest, area, share, count)
     text = _fill_text(facts, state, percent, 100 * share)
@@ -193,6 +195,13 @@ def _lines(facts: FillFacts, greatest: float) -> tuple[WorkLine, ...]:
         terms.append(f"count_{i} * area_{i}")
         inputs[f"count_{i}"], inputs[f"area_{i}"] = float(wire.count), area
     return (*lines, computed("All conductors", " + ".join(terms), "in²", "", **inputs))
+
+
+def _compact_line(facts: FillFacts, least: float) -> WorkLine:
+    """The area that decides where the conductors fit only if their aluminum is compact-stranded, or not even then."""
+    source = section("TABLE-compact", facts.edition)
+    noted = tables.with_provenance(source, *(wire_area_in2(wire)[0] for wire in facts.wires))
+    return looked_up("All conductors, aluminum compact-stranded", least, "in²", noted)
 
 
 def _size_unknown(facts: FillFacts, greatest: float, count: int) -> str:

@@ -80,6 +80,8 @@ class Calculated:
         n = len(summer.feeding.order)
         divisors = {z: largest_volts_divisor(summer.code(z)) for z in range(len(summer.zones.roots))}
         self._divisor = np.array([divisors[int(z)] or np.nan for z in summer.zones.of]) if n else np.zeros(0)
+        #: Demand factors that are only from memory, by position and kind.
+        self.from_memory: set[tuple[int, int]] = set()
         self.weights, low = self._weights()
         self.unknown = self.sums.unknown > 0
         self._reckon(low)
@@ -112,16 +114,28 @@ class Calculated:
             weights[at, RECEPTACLES] = receptacle_factor(float(receptacles[at]))
         count, largest = self._kitchens()
         for at in np.flatnonzero(count > 0):
-            weights[at, KITCHEN] = kitchen_factor(float(sums.va[at, KITCHEN]), int(count[at]), float(largest[at]))
+            factor = kitchen_factor(float(sums.va[at, KITCHEN]), int(count[at]), float(largest[at]))
+            weights[at, KITCHEN] = self._noted(int(at), KITCHEN, factor)
         elevators = self._count(ELEVATORS)
         for at in np.flatnonzero(elevators > 0):
-            weights[at, ELEVATORS] = elevator_factor(int(elevators[at]))
+            weights[at, ELEVATORS] = self._noted(int(at), ELEVATORS, elevator_factor(int(elevators[at])))
         low = weights.copy()
         some = np.flatnonzero(sums.unknown > 0)
         low[some, RECEPTACLES] = receptacle_factor(float(_MANY) * _MANY)
         low[some, KITCHEN] = kitchen_factor(1.0, _MANY, 0.0)
         low[some, ELEVATORS] = elevator_factor(_MANY)
         return weights, low
+
+    def _noted(self, at: int, kind: int, factor: float) -> float:
+        """The factor, which the array cannot mark, after a note of where it is from."""
+        if isinstance(factor, tables.FromMemory):
+            self.from_memory.add((at, kind))
+        return factor
+
+    def factor(self, at: int, kind: int) -> float:
+        """Share of a kind of load that counts at a position."""
+        share = float(self.weights[at, kind])
+        return tables.FromMemory(share) if (at, kind) in self.from_memory else share
 
     def _count(self, kind: int) -> Ints:
         """Number of entries of a kind below each position."""

@@ -251,7 +251,7 @@ class Demand:
                 lines.append(
                     computed(
                         title, "factor * connected", "VA", section(rule, self.ctx.edition) if rule else "",
-                        factor=float(calc.weights[at, kind]), connected=connected,
+                        factor=calc.factor(at, kind), connected=connected,
                     )
                 )  # fmt: skip
         if calc.motor[at] >= 0:

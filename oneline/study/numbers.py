@@ -158,6 +158,14 @@ class Numbers:
     def fault_hand_a(self) -> Column:
         return Column(self._by_node(self.faults.hand_a))
 
+    def hand_from_memory(self, node: int) -> bool:
+        """Whether ``fault_hand_a`` there rests on a constant that is only from memory."""
+        return bool(self._hand_from_memory[node] == 1)
+
+    @cached_property
+    def _hand_from_memory(self) -> Array:
+        return self._by_node(self.faults.hand_from_memory.astype(float))
+
     @cached_property
     def x_r(self) -> Column:
         return Column(self._by_node(self.faults.x_r))

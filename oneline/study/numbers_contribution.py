@@ -73,7 +73,9 @@ def compute_contribution(forest: Forest, entries: tuple[LoadEntry, ...], faults:
         times = inverter.fault_factor
         if times is None:
             times = tables.limit_value("inverter_fault_factor")
-            assumed.setdefault(source, []).append(f"fault current of {name} taken as {times:g} times its rated current")
+            taken = f"fault current of {name} taken as {times:g} times its rated current"
+            noted = f" ({tables.FROM_MEMORY})" if isinstance(times, tables.FromMemory) else ""
+            assumed.setdefault(source, []).append(taken + noted)
         for p in phases:
             per_phase[zone, PHASES.index(p)] += fault.inverter_a(rated, times)
     amperes_at = _at_nodes(forest, per_phase, _through(forest, per_phase.max(axis=1, initial=0), v_ll, faults))

@@ -26,7 +26,7 @@ class RunFigures:
     ``row``: phase and neutral for the fault current, phase and neutral for voltage drop, and the length in feet over
     (C x sets) of the point-to-point method. ``lacks`` makes the phase impedance unknown, ``lacks_neutral`` the
     neutral's, ``lacks_hand`` the constant C. ``neutral``: whether there is one (``None``: not known). ``assumed``: what
-    was assumed for the impedances.
+    was assumed for the impedances. ``hand_from_memory``: whether the constant C is only from memory.
     """
 
     row: tuple[complex, complex, complex, complex, complex]
@@ -35,6 +35,7 @@ class RunFigures:
     lacks_hand: tuple[str, ...] = ()
     neutral: bool | None = True
     assumed: tuple[str, ...] = ()
+    hand_from_memory: bool = False
 
 
 #: A contact or a bolted connection: no impedance.
@@ -87,7 +88,8 @@ def run_figures(
     c = tables.point_to_point_c(size, material, groups[0])
     hand = 0j if c is None else complex(length_ft / (c * sets))
     no_c = () if c is not None else (f"constant C of the {size} {material} conductors of {{}}",)
-    return RunFigures((phase[0], own[0], phase[1], own[1], hand), (), unknown_neutral, no_c, neutral, assumed)
+    recalled = isinstance(c, tables.FromMemory)
+    return RunFigures((phase[0], own[0], phase[1], own[1], hand), (), unknown_neutral, no_c, neutral, assumed, recalled)
 
 
 def _fault_and_drop(

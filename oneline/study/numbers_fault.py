@@ -22,7 +22,8 @@ class Faults:
 
     ``main_a``: three-phase, or line to line where two phases arrive, or line to neutral where one does. ``bound_a``: an
     upper bound of it, from what is known; ``least_a`` a lower bound of it, where only X/R is not known. ``z``/``z_ln``:
-    without what is not known, so a bound from below. ``has_ln``: whether a neutral arrives.
+    without what is not known, so a bound from below. ``has_ln``: whether a neutral arrives. ``hand_from_memory``: whether
+    a constant on the way of ``hand_a`` is only from memory.
     """
 
     main_a: Array
@@ -32,6 +33,7 @@ class Faults:
     ln_a: Array
     ln_bound_a: Array
     hand_a: Array
+    hand_from_memory: Array
     x_r: Array
     z: Array
     z_ln: Array
@@ -77,6 +79,7 @@ def compute_faults(forest: Forest) -> Faults:
         bound = np.where(one, bound_ln, main * _finite(np.abs(z) / limits.least))
         least = main * np.where(one, np.abs(z_ln) / limits.most_ln, np.abs(z) / limits.most)
     known = (np.where(width == 1, lacks_ln, lacks) == 0) & ~far_high_leg
+    hand, hand_from_memory = _by_hand(forest, heads, has_ln)
     found = {
         "main_a": np.where(known, main, np.nan),
         "bound_a": np.where(open_bound, bound, np.nan),
@@ -84,7 +87,7 @@ def compute_faults(forest: Forest) -> Faults:
         "ll_a": np.where((lacks == 0) & (width >= 2) & ~high_leg, ll, np.nan),
         "ln_a": np.where(lacks_ln == 0, ln, np.nan),
         "ln_bound_a": np.where(open_bound, bound_ln, np.nan),
-        "hand_a": np.where(known & ~high_leg, _by_hand(forest, heads, has_ln), np.nan),
+        "hand_a": np.where(known & ~high_leg, hand, np.nan), "hand_from_memory": hand_from_memory,
         "x_r": np.where(known & (lacks_angle == 0), x_r, np.nan),
         "z": z, "z_ln": z_ln, "has_ln": has_ln & np.isfinite(v_ln[zone]),
     }  # fmt: skip
@@ -129,15 +132,17 @@ def _bounded(forest: Forest, heads: tuple[HeadFigures, ...]) -> Array:
     return np.asarray(fault.down(forest.tree, zero, zero, head)[0] == 0)
 
 
-def _by_hand(forest: Forest, heads: tuple[HeadFigures, ...], has_ln: Array) -> Array:
-    """Point-to-point currents: impedances added by magnitude. C stands for a cold conductor, both ways for line to neutral.
+def _by_hand(forest: Forest, heads: tuple[HeadFigures, ...], has_ln: Array) -> tuple[Array, Array]:
+    """Point-to-point currents, and whether a constant C on the way is only from memory.
 
-    Where the method begins: line to neutral equals three-phase at a wye source; at a center-tapped transformer it is a
-    fixed multiple of line to line.
+    Impedances are added by magnitude; C stands for a cold conductor, both ways for line to neutral. Where the method
+    begins, line to neutral equals three-phase at a wye source; at a center-tapped transformer it is a fixed multiple of
+    line to line.
     """
     order = forest.tree.order
     feet_per_c = forest.rows[order, 4].real
     lacks = np.array([bool(r.lacks or r.lacks_hand) for r in forest.runs], float)[order] + forest.in_loop[order]
+    recalled = np.array([r.hand_from_memory for r in forest.runs], float)[order]
     multiple = tables.limit_value("line_neutral_factor")
 
     def head(k: int, above: Any, above_ln: Any) -> tuple[float, float]:
@@ -145,19 +150,18 @@ def _by_hand(forest: Forest, heads: tuple[HeadFigures, ...], has_ln: Array) -> A
         z = h.hand if above is None else h.factor * (above_ln if h.of_loop else above) + h.hand
         return z, z * _start_of_loop(forest.zones[k], multiple)
 
-    def missing(k: int, above: Any, above_ln: Any) -> tuple[float, float]:
-        ahead = (above_ln if heads[k].of_loop else above) or 0.0
-        return (len(heads[k].lacks) + ahead,) * 2
+    def counted(k: int, lacking: Any, from_memory: Any) -> tuple[float, float]:
+        return len(heads[k].lacks) + (lacking or 0.0), from_memory or 0.0
 
     z, z_ln = fault.down(forest.tree, feet_per_c, 2 * feet_per_c, head)
-    lack, _ = fault.down(forest.tree, lacks, lacks, missing)
+    lack, from_memory = fault.down(forest.tree, lacks, recalled, counted)
     zone, width = forest.tree.zone, forest.width[order]
     _, v_ll, v_ln = zone_volts(forest.zones)
     with np.errstate(divide="ignore", invalid="ignore"):
         three, two = v_ll[zone] / (sqrt(3) * z), v_ll[zone] / (2 * z)
         one = np.where(has_ln, v_ln[zone] / z_ln, np.nan)
     found = np.select([width == 3, width == 2, width == 1], [three, two, one], np.nan)
-    return np.where(lack == 0, _finite(found), np.nan)
+    return np.where(lack == 0, _finite(found), np.nan), from_memory > 0
 
 
 def _start_of_loop(zone: Zone, multiple: float) -> float:

@@ -164,7 +164,9 @@ def _only_x_r(ctx: Context, node: int) -> bool:
 def hand_value(ctx: Context, node: int) -> float | None:
     """The point-to-point value at a node with the same additions, amperes."""
     hand, more = ctx.numbers.fault_hand_a[node], ctx.numbers.contribution_a[node]
-    return None if hand is None or more is None else hand + more
+    if hand is None or more is None:
+        return None
+    return tables.FromMemory(hand + more) if ctx.numbers.hand_from_memory(node) else hand + more
 
 
 def _fed(ctx: Context, node: int) -> bool:

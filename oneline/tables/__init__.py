@@ -45,13 +45,15 @@ from oneline.tables.raceways import (
     raceway_area_in2,
     raceway_trade_sizes,
 )
-from oneline.tables.source import NotInTable
+from oneline.tables.source import FROM_MEMORY, FromMemory, NotInTable, with_provenance
 from oneline.tables.space import working_depth_ft
 from oneline.tables.systems import System, phase_color, system
 
 __all__ = [
+    "FROM_MEMORY",
     "BondingJumper",
     "Citation",
+    "FromMemory",
     "Insulation",
     "Limit",
     "NotInTable",
@@ -100,5 +102,6 @@ __all__ = [
     "transformer_protection",
     "unit_lighting_includes_continuous",
     "unit_lighting_va_ft2",
+    "with_provenance",
     "working_depth_ft",
 ]

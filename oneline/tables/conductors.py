@@ -10,7 +10,7 @@ from functools import cache
 
 from oneline.model.vocabulary import MATERIALS
 from oneline.tables.limits import limit_value
-from oneline.tables.source import NotInTable, checked, find, number, optional_number, rows
+from oneline.tables.source import NotInTable, checked, figure, find, number, optional_number, rows
 
 _AMPACITY = "t310_16_ampacity"
 _AMBIENT = "t310_15_B_1_1_ambient_30C"
@@ -39,7 +39,7 @@ def ampacity_a(size: str, material: str, column_c: float) -> float | None:
     ``None`` where the table prints no value (14 AWG aluminum). Raises ``NotInTable`` for an unknown size, material or
     column.
     """
-    return optional_number(find(_AMPACITY, ("size",), size)[_column(material, column_c)])
+    return figure(find(_AMPACITY, ("size",), size), _column(material, column_c))
 
 
 def _all_columns(size: str, material: str) -> bool:
@@ -79,7 +79,7 @@ def ambient_factor(insulation_c: float, ambient_c: float) -> float | None:
         raise NotInTable(f"{_AMBIENT}.csv", f"insulation rated {insulation_c:g} °C")
     for row in rows(_AMBIENT):
         if ambient_c <= float(row["band_max_C"]):
-            return optional_number(row[f"f_{insulation_c:.0f}C"])
+            return figure(row, f"f_{insulation_c:.0f}C")
     return None
 
 
@@ -107,7 +107,7 @@ class Insulation:
 def insulation(name: str) -> Insulation:
     """The ratings of an insulation of the vocabulary. Raises ``NotInTable``."""
     row = find("insulations", ("name",), name)
-    return Insulation(name, optional_number(row["dry_c"]), optional_number(row["wet_c"]), row["family"] or None)
+    return Insulation(name, figure(row, "dry_c"), figure(row, "wet_c"), row["family"] or None)
 
 
 def small_conductor_limit_a(size: str, material: str, edition: int) -> float | None:

@@ -6,7 +6,7 @@ from functools import cache
 
 from oneline.model.vocabulary import MATERIALS
 from oneline.tables.limits import limit_value
-from oneline.tables.source import NotInTable, checked, find, number, optional_number, rows
+from oneline.tables.source import NotInTable, checked, figure, find, number, rows
 
 _AC = "ch9_t9_ac_impedance"
 _DC = "ch9_t8_conductor_properties"
@@ -78,5 +78,5 @@ def point_to_point_c(size: str, material: str, raceway_group: str) -> float | No
     column = f"{_PREFIX[material]}_{'steel' if raceway_group == 'steel' else 'nonmagnetic'}"
     for row in rows(_C):
         if row["size"] == size:
-            return optional_number(row[column]) if column in row else None
+            return figure(row, column) if column in row else None
     return None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
-from oneline.tables.source import NotInTable, number, optional_number, rows
+from oneline.tables.source import NotInTable, figure, number, optional_number, rows
 
 _MOTOR = {1: "t430_248_1ph_flc", 3: "t430_250_3ph_flc"}
 _VOLTAGES = "motor_voltages"
@@ -27,7 +27,7 @@ def motor_flc_a(hp: float, volts: float, phases: int) -> float:
     column = _voltage_column(volts, table)
     for row in rows(table):
         if optional_number(row["hp"]) == _as_printed(hp, table):
-            value = optional_number(row[column])
+            value = figure(row, column)
             if value is not None:
                 return value
     raise NotInTable(f"{table}.csv", f"{hp:g} hp at {volts:g} V")

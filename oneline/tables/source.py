@@ -11,6 +11,42 @@ from oneline.assets import resource
 Row = Mapping[str, str]
 
 
+#: What a worksheet adds to the source of a figure that no second source supports.
+FROM_MEMORY = "figure from memory"
+
+
+class FromMemory(float):
+    """A figure whose row says "memory": no second source and no physics check supports it.
+
+    A number like any other; products and quotients keep the mark, so that it reaches the worksheet where it is used.
+    """
+
+    __slots__ = ()
+
+    def __mul__(self, other: float) -> float:
+        return _kept(float.__mul__(self, other))
+
+    def __rmul__(self, other: float) -> float:
+        return _kept(float.__rmul__(self, other))
+
+    def __truediv__(self, other: float) -> float:
+        return _kept(float.__truediv__(self, other))
+
+    def __rtruediv__(self, other: float) -> float:
+        return _kept(float.__rtruediv__(self, other))
+
+
+def _kept(value: float) -> float:
+    return FromMemory(value) if type(value) is float else value
+
+
+def with_provenance(source: str, *figures: object) -> str:
+    """The source of a worksheet line; says so where one of its figures is only from memory."""
+    if not any(isinstance(figure, FromMemory) for figure in figures):
+        return source
+    return f"{source}, {FROM_MEMORY}" if source else FROM_MEMORY
+
+
 class NotInTable(KeyError):
     """A table has no such entry. The message names the table and what was looked for."""
 
@@ -79,9 +115,15 @@ def optional_number(cell: str) -> float | None:
         return float(whole or 0) + int(over) / int(under)
 
 
-def number(row: Row, column: str, table: str) -> float:
-    """A cell that must not be empty, as a number; raises ``NotInTable`` when it is."""
+def figure(row: Row, column: str) -> float | None:
+    """A cell as a number that carries its row's confidence; ``None`` where it is empty."""
     value = optional_number(row[column])
+    return FromMemory(value) if value is not None and row.get("confidence") == "memory" else value
+
+
+def number(row: Row, column: str, table: str) -> float:
+    """A cell that must not be empty, as ``figure``; raises ``NotInTable`` when it is."""
+    value = figure(row, column)
     if value is None:
         raise NotInTable(f"{table}.csv", f"column {column} of {next(iter(row.values()))}")
     return value

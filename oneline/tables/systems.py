@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
-from oneline.tables.source import NotInTable, by, find, number, optional_number
+from oneline.tables.source import NotInTable, by, figure, find, number
 
 _SYSTEMS = "systems"
 _COLORS = "phase_colors"
@@ -50,9 +50,9 @@ def system(code: str) -> System:
         phases=int(row["phases"]),
         wires=int(row["wires"]),
         v_ll=number(row, "v_line_line", _SYSTEMS),
-        v_ln=optional_number(row["v_line_neutral"]),
+        v_ln=figure(row, "v_line_neutral"),
         v_to_ground=number(row, "v_to_ground_max", _SYSTEMS),
-        v_high_leg=optional_number(row["v_high_leg"]),
+        v_high_leg=figure(row, "v_high_leg"),
         grounding=row["grounding"],
         breaker_rating=row["breaker_rating"],
     )

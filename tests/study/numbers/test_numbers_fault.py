@@ -488,7 +488,7 @@ def test_inverters(sketch):
     numbers, node = sketch.solve()
     assert numbers.contribution_a[node("b.bus")] == pytest.approx(60 + 1.2 * 27.76, rel=1e-3)
     assert numbers.contribution_assumed(node("b.bus")) == (
-        "fault current of store taken as 1.2 times its rated current",
+        "fault current of store taken as 1.2 times its rated current (figure from memory)",
     )
 
 
