@@ -9,7 +9,7 @@ COMMANDS = ("check", "print", "export", "doctor")
 
 
 def main(argv: list[str] | None = None) -> int:
-    """Start what the command line asks for; returns the exit code (0, 1, 2 or 3, see ``oneline --help``)."""
+    """Start what the command line asks for; returns the exit code (0 to 4, see ``oneline --help``)."""
     arguments = sys.argv[1:] if argv is None else argv
     if arguments and (arguments[0] in COMMANDS or arguments[0].startswith("-")):
         from oneline.cli.main import run as run_command

@@ -76,10 +76,15 @@ def _system() -> list[Entry]:
 def _packages() -> list[Entry]:
     entries = []
     for name, use in _PACKAGES.items():
+        wanted = machine.requirement(name)
         try:
-            entries.append(Entry(name, True, metadata.version(name), use))
+            found = metadata.version(name)
         except metadata.PackageNotFoundError:
-            entries.append(Entry(name, False, "not installed", use, f"python -m pip install {name}"))
+            entries.append(Entry(name, False, "not installed", use, machine.install_command(name)))
+            continue
+        good = wanted is None or wanted.specifier.contains(found, prereleases=True)
+        words = found if good or wanted is None else f"{found}, but {wanted.specifier} is needed"
+        entries.append(Entry(name, good, words, use, "" if good else machine.install_command(name)))
     return entries
 
 

@@ -13,6 +13,10 @@ import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from packaging.requirements import Requirement
 
 WITHOUT_SCREEN = "oneline check, oneline print, oneline export and oneline doctor work without a screen."
 
@@ -91,7 +95,29 @@ def package_lack(module: str, package: str, why: str) -> Lack | None:
 
     if find_spec(module) is not None:
         return None
-    return Lack(f"The Python package {package} is not installed.", why, f"Install it: python -m pip install {package}")
+    return Lack(f"The Python package {package} is not installed.", why, f"Install it: {install_command(package)}")
+
+
+def install_command(package: str) -> str:
+    """The command that installs a package in the version this program wants, quoted for a shell."""
+    wanted = requirement(package)
+    return (
+        f"python -m pip install {package}" if wanted is None else f'python -m pip install "{package}{wanted.specifier}"'
+    )
+
+
+def requirement(package: str) -> Requirement | None:
+    """What this program wants of a package on this Python; ``None`` where nobody can tell."""
+    from importlib import metadata
+
+    try:
+        from packaging.requirements import Requirement
+
+        declared = [Requirement(text) for text in metadata.requires("oneline") or ()]
+    except ImportError:  # PackageNotFoundError is one
+        return None
+    named = (r for r in declared if r.name.casefold() == package.casefold())
+    return next((r for r in named if r.marker is None or r.marker.evaluate({"extra": ""})), None)
 
 
 def library_lacks(missing: Mapping[str, str]) -> list[Lack]:

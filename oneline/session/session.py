@@ -99,7 +99,9 @@ class Session:
 
     def _set(self, drawing: Drawing) -> None:
         if not _same_facts(self._drawing, drawing):
-            self._studies.clear()
+            for view in list(self._studies):
+                if not _same_view(self._drawing, drawing, view):
+                    del self._studies[view]
         self._drawing = drawing
         self._picture = None
         kept = tuple(i for i in self._selection if i in drawing)
@@ -214,3 +216,13 @@ def _same_facts(old: Drawing, new: Drawing) -> bool:
             if f.name not in _ON_THE_SHEET and getattr(before, f.name) != getattr(item, f.name):
                 return False
     return list(old.items) == list(new.items)
+
+
+def _same_view(old: Drawing, new: Drawing, view: str) -> bool:
+    """Whether an edit leaves the answers for a view as they were: new work changes nothing in the existing one.
+
+    Answers may name what the view leaves out, so nothing that was there before may have another name or be gone.
+    """
+    if any(item_id not in new or new.get(item_id).name != item.name for item_id, item in old.items.items()):
+        return False
+    return _same_facts(old.view(view), new.view(view))

@@ -47,4 +47,19 @@ def test_a_missing_package(monkeypatch: pytest.MonkeyPatch, capsys: pytest.Captu
     assert main(["doctor"]) == 3
     out = capsys.readouterr().out
     assert "LACKS  reportlab: not installed (for PDF)" in out
-    assert "python -m pip install reportlab" in out
+    assert 'python -m pip install "reportlab>=' in out
+
+
+def test_a_package_of_a_version_that_does_not_do(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The remedy names the version that is wanted, not the newest: 6.12.0 of the Qt binding ends the process on 3.11."""
+    real = metadata.version
+    monkeypatch.setattr(
+        doctor.metadata, "version", lambda name: "6.9.0" if name == "PySide6-Essentials" else real(name)
+    )
+    assert main(["doctor"]) == 3
+    out = capsys.readouterr().out
+    wanted = "==6.11.3" if sys.version_info < (3, 12) else ">=6.11.3"
+    assert f"LACKS  PySide6-Essentials: 6.9.0, but {wanted} is needed" in out
+    assert f'python -m pip install "PySide6-Essentials{wanted}"' in out

@@ -97,7 +97,7 @@ def test_without_the_window_library(monkeypatch: pytest.MonkeyPatch) -> None:
         importlib.util, "find_spec", lambda name, *rest: None if name == "PySide6" else real(name, *rest)
     )
     (lack,) = machine.lacks_for_window({})
-    assert "python -m pip install PySide6-Essentials" in str(lack)
+    assert 'python -m pip install "PySide6-Essentials' in str(lack)
 
 
 @LINUX

@@ -8,6 +8,7 @@ import pytest
 
 from oneline.model import Drawing, End, Place, edits
 from oneline.session import Session
+from oneline.study.study import study
 
 
 @pytest.fixture
@@ -67,3 +68,15 @@ def test_a_listener_that_fails_does_not_keep_the_others_from_hearing(session):
     with pytest.raises(RuntimeError, match="made for this test"):
         session.select(list(session.drawing.items)[:1])
     assert heard == [frozenset({"selection"})]
+
+
+@pytest.mark.parametrize(("status", "kept"), [("new", True), ("future", True), ("existing", False), ("remove", False)])
+def test_an_edit_of_new_work_keeps_the_answers_for_the_existing_view(session, status, kept):
+    drawing, load = edits.add(session.drawing, "load", status=status)
+    session.apply("Add", drawing)
+    before, after = session.study_of("existing"), session.study_of("proposed")
+    session.apply("Change", edits.change(session.drawing, load, va=1200.0))
+    assert (session.study_of("existing") is before) == kept
+    assert (session.study_of("proposed") is after) == (status in ("remove", "future"))
+    assert session.study_of("existing").points == study(session.drawing, "existing").points
+    assert session.study_of("existing").verdicts == study(session.drawing, "existing").verdicts
