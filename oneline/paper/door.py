@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -343,8 +342,3 @@ class Door:
         long = next((t for t in texts if len(t) > MOST_CHARACTERS or t.endswith(ELLIPSIS)), None)
         if long is not None:
             self.notes.append(f"A text is too long for the sheet and was shortened: “{long[:30]}…”.")
-
-
-def notes_of(documents: Sequence[Document]) -> tuple[str, ...]:
-    """The notes of several documents, each once."""
-    return tuple(dict.fromkeys(note for d in documents for note in d.notes))

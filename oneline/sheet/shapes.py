@@ -175,15 +175,6 @@ def terminal_dx(item: Item, terminal: str) -> float:
     return {"normal": -20.0, "alternate": 20.0}.get(terminal, 0.0) if isinstance(item, TransferSwitch) else 0.0
 
 
-@dataclass(frozen=True)
-class LabelRoom:
-    """Lines of an item's label and the room they take; ``box`` is relative to the item's place."""
-
-    lines: tuple[Line, ...]
-    box: Box
-    right: bool = True
-
-
 def label_box(
     item: Item, symbol: Symbol, lines: tuple[Line, ...], bar: tuple[float, float], room: float, hanging: bool
 ) -> Box:

@@ -119,7 +119,3 @@ class Context:
             line, load = self.feeding.line_node(run.id), self.feeding.load_node(run.id)
             if line is not None and load is not None:
                 yield run, line, load
-
-    def devices_at_load_end(self, node: int) -> list[Branch]:
-        """Branches through which a node feeds on."""
-        return [branch for branch, _ in self.feeding.children(node)]
