@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from oneline.paper.door import Document, door_sheet, plan_door_sheet
 from oneline.paper.page import PAPERS, Page
-from oneline.paper.pdf import pdf_bytes, write_pdf
-from oneline.paper.png import png_bytes, write_png
-from oneline.paper.svg import svg_of, write_svg
+from oneline.paper.pdf import pdf_bytes
+from oneline.paper.png import png_bytes
+from oneline.paper.svg import svg_of
 
 __all__ = [
     "PAPERS",
@@ -20,7 +20,4 @@ __all__ = [
     "plan_door_sheet",
     "png_bytes",
     "svg_of",
-    "write_pdf",
-    "write_png",
-    "write_svg",
 ]

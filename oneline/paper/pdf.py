@@ -5,16 +5,12 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from functools import cache
-from typing import TYPE_CHECKING, Any, BinaryIO
+from typing import Any
 
-from oneline.paper.atomic import write_whole
 from oneline.paper.page import Layer, Page, printable
 from oneline.sheet.display import Arc, Primitive, Stroke, Text
 from oneline.sheet.inks import DASH_UNITS, PALETTES, PAPER_WIDTH_PT
 from oneline.version import VERSION
-
-if TYPE_CHECKING:
-    from os import PathLike
 
 _FACES = {"regular": "Vera", "bold": "VeraBd", "italic": "VeraIt"}
 _PAPER = PALETTES["paper"]
@@ -54,15 +50,6 @@ def pdf_bytes(pages: Sequence[Page], title: str = "", subject: str = "") -> byte
         canvas.showPage()
     canvas.save()
     return out.getvalue()
-
-
-def write_pdf(path_or_file: str | PathLike[str] | BinaryIO, pages: Sequence[Page], title: str = "") -> None:
-    """Write pages to a path (whole or not at all) or to an open binary file."""
-    data = pdf_bytes(pages, title)
-    if hasattr(path_or_file, "write"):
-        path_or_file.write(data)
-    else:
-        write_whole(path_or_file, data)
 
 
 def width_pt(weight: str, scale: float) -> float:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import io
-from os import PathLike
 
-from oneline.paper.atomic import write_whole
 from oneline.paper.page import Layer, Page
 from oneline.paper.pdf import pdf_bytes
 from oneline.paper.picture import on_paper
@@ -51,8 +49,3 @@ def page_png(pdf: bytes, index: int, dpi: float = 144) -> bytes:
     finally:
         document.close()
     return out.getvalue()
-
-
-def write_png(picture: Picture, path: str | PathLike[str], dpi: float = 144) -> None:
-    """Write a picture as a PNG file, whole or not at all."""
-    write_whole(path, png_bytes(picture, dpi))

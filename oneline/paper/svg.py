@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import math
-from os import PathLike
 from xml.sax.saxutils import escape, quoteattr
 
-from oneline.paper.atomic import write_whole
 from oneline.paper.page import printable
 from oneline.paper.pdf import dash_pt, width_pt
 from oneline.paper.picture import on_paper
@@ -40,11 +38,6 @@ def svg_of(picture: Picture, title: str = "", description: str = "") -> str:
         out.append("</g>")
     out.append("</svg>\n")
     return "\n".join(out)
-
-
-def write_svg(picture: Picture, path: str | PathLike[str], title: str = "", description: str = "") -> None:
-    """Write a picture as an SVG file, whole or not at all."""
-    write_whole(path, svg_of(picture, title, description).encode("utf-8"))
 
 
 def _n(value: float) -> str:

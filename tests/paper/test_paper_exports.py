@@ -13,7 +13,9 @@ import pypdfium2
 import pytest
 from PIL import Image
 
-from oneline.paper import pdf_bytes, png_bytes, svg_of, write_pdf, write_png, write_svg
+import oneline
+from oneline.files import CannotSave
+from oneline.paper import pdf_bytes, png_bytes, svg_of
 from oneline.paper.page import Layer, Page, Pen, printable, wrap
 from oneline.paper.pdf import dash_pt, width_pt
 from oneline.paper.picture import on_paper
@@ -225,36 +227,38 @@ def test_png_too_large_is_refused() -> None:
 
 # ---------------------------------------------------------------------------------------------------------------- files
 def test_files_are_written_whole(mill, tmp_path: Path) -> None:
-    write_svg(mill.picture, tmp_path / "a.svg", "t")
-    write_png(mill.picture, tmp_path / "a.png", 72)
-    write_pdf(tmp_path / "a.pdf", [picture_page(mill.picture)])
-    stream = io.BytesIO()
-    write_pdf(stream, [picture_page(mill.picture)])
-    assert (tmp_path / "a.pdf").read_bytes() == stream.getvalue()
-    assert stream.getvalue().startswith(b"%PDF-")
-    assert (tmp_path / "a.svg").read_text(encoding="utf-8").startswith("<?xml")
+    for ending in ("svg", "png", "pdf"):
+        assert oneline.export(mill.drawing, tmp_path / f"a.{ending}", dpi=72) == tmp_path / f"a.{ending}"
+    assert ET.parse(tmp_path / "a.svg").getroot().tag == f"{SVG}svg"
+    with Image.open(tmp_path / "a.png") as image:
+        image.load()
+        assert image.format == "PNG"
+    document = pypdfium2.PdfDocument(tmp_path / "a.pdf")
+    assert len(document) == 1
+    document.close()
     assert sorted(p.name for p in tmp_path.iterdir()) == ["a.pdf", "a.png", "a.svg"]
 
 
+@pytest.mark.parametrize("ending", ["svg", "png", "pdf"])
 def test_a_file_that_cannot_be_written_keeps_the_one_before(
-    mill, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    mill, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ending: str
 ) -> None:
-    target = tmp_path / "a.svg"
+    target = tmp_path / f"a.{ending}"
     target.write_text("before")
 
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("oneline.paper.atomic.os.fsync", full)
-    with pytest.raises(OSError, match="No space"):
-        write_svg(mill.picture, target)
+    monkeypatch.setattr("oneline.files.atomic.os.fsync", full)
+    with pytest.raises(CannotSave, match="The disk is full"):
+        oneline.export(mill.drawing, target, dpi=72)
     assert target.read_text() == "before"
-    assert [p.name for p in tmp_path.iterdir()] == ["a.svg"]
+    assert [p.name for p in tmp_path.iterdir()] == [target.name]
 
 
 def test_folder_that_is_not_there(mill, tmp_path: Path) -> None:
-    with pytest.raises(FileNotFoundError):
-        write_svg(mill.picture, tmp_path / "nowhere" / "a.svg")
+    with pytest.raises(CannotSave, match="does not exist"):
+        oneline.export(mill.drawing, tmp_path / "nowhere" / "a.svg")
 
 
 # ----------------------------------------------------------------------------------------------------------------- words
