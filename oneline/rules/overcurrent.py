@@ -131,8 +131,14 @@ def conductor_protection(facts: ProtectionFacts) -> Verdict:
         if small.state != "pass" or condition.state == "pass":
             rule = "OCP-4D"
             conditions = [small, *([condition] if condition.state == "fail" else [])]
-    if facts.special is not None and worst(c.state for c in conditions) != "pass":
-        return _special_verdict(facts, facts.special)
+    state, further = worst(c.state for c in conditions), ""
+    if facts.special is not None and state != "pass":
+        special = _special_verdict(facts, facts.special)
+        # The load's own article is asked only where 240.4(B) does not hold: while that is open, it cannot fail them.
+        if state == "fail" or special.state == "pass":
+            return special
+        further = special.message if special.state == "fail" else ""
+        further = further and f"If not: {further}"
     remedy = ""
     if worst(c.state for c in conditions) == "fail":
         remedy = protection_remedy(facts)
@@ -141,7 +147,7 @@ def conductor_protection(facts: ProtectionFacts) -> Verdict:
         lines += (looked_up("Largest device for that ampacity", allowed.value, source=section(rule, edition)),)
     return judged(
         rule, run.subject, edition, conditions, remedy=remedy, work=lines, others=(facts.device.id,),
-        field_checks=found.field_checks,
+        field_checks=found.field_checks, further=further,
     )  # fmt: skip
 
 

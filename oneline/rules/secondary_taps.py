@@ -16,8 +16,10 @@ from oneline.rules.common import (
     compared,
     computed,
     judged,
+    section,
     unique,
     verdict,
+    weakest,
     worst,
 )
 from oneline.rules.tap_choice import Remedy, remedies_for, summary, transformer_tap_remedies
@@ -278,6 +280,46 @@ def secondary_summary(facts: SecondaryFacts, tried: Sequence[Tried]) -> Verdict:
         "TAP-SEC", facts.tap, tried, RULE_NAMES, lambda: list(secondary_remedies(facts)),
         f"the unprotected secondary of {of}", f"from the secondary of {of}",
     )  # fmt: skip
+
+
+def either_way(facts: SecondaryFacts, primary: Subject, needs: tuple[str, ...]) -> tuple[Verdict, tuple[Tried, ...]]:
+    """Secondary conductors of a transformer of which it is not known whether a tap feeds it: the answer, the rules tried.
+
+    ``facts.by_tap``: as if ``primary``, the conductors that feed the transformer, were a tap; ``needs``: what decides
+    that. What holds, or fails, either way is said; otherwise the answer is open.
+    """
+    alone = replace(facts, by_tap=None)
+    tried, through = secondary_rules(alone), secondary_of_tap(facts)
+    own, tapped = secondary_summary(alone, tried), secondary_summary(facts, secondary_rules(facts))
+    states = {own.state, tapped.state}
+    rules = tuple(t if t.verdict.rule != through.verdict.rule else _if_tap(through, primary, needs) for t in tried)
+    if len(states) == 1 and states != {"unknown"}:
+        both = replace(own, basis=weakest(own.basis, tapped.basis), others=unique((*own.others, *tapped.others)))
+        return both, rules
+    name = facts.tap.name
+    words = {"pass": "one does", "fail": "none does", "judge": "the authority decides", "unknown": "it is open"}
+    message = (
+        f"Whether a rule carries {name} is not known yet: {words[own.state]} where {primary.name} is no tap, and "
+        f"{words[tapped.state]} where it is one."
+    )
+    asked = unique(
+        n for t, v in zip((needs, own.needs, tapped.needs), ("", own.state, tapped.state), strict=True)
+        if v in ("", "unknown") for n in t
+    )  # fmt: skip
+    worse = own if own.state == "fail" else tapped
+    found = replace(
+        own, state="unknown", message=message, needs=asked, remedy=worse.remedy, section=section("TAP-SEC", own.edition),
+        basis=weakest(own.basis, tapped.basis), others=unique((*own.others, *tapped.others, primary.id)),
+    )  # fmt: skip
+    return found, rules
+
+
+def _if_tap(through: Tried, primary: Subject, needs: tuple[str, ...]) -> Tried:
+    """The rule for transformers fed by a tap while it is not known whether one feeds it: never a failure by itself."""
+    found = through.verdict
+    state = "unknown" if found.state in ("fail", "pass", "judge") else found.state
+    message = f"Where {primary.name} is a tap: {found.message}"
+    return replace(through, verdict=replace(found, state=state, message=message, needs=unique((*needs, *found.needs))))
 
 
 def voltage_ratio(primary_v: Fact, secondary_v: Fact, transformer: str) -> Fact:

@@ -7,23 +7,24 @@ from collections.abc import Iterator, Sequence
 from oneline import tables
 from oneline.model import (
     Battery,
-    Bus,
-    Disconnect,
     Generator,
     SolarArray,
     Transformer,
-    UtilityService,
     basis_of,
 )
-from oneline.rules.common import Fact, Subject, amperes, existing_work, listed, rated, unique, verdict
+from oneline.rules.common import Fact, Subject, amperes, listed, rated, unique, verdict
 from oneline.rules.overcurrent import ServiceFacts, service_conductors
-from oneline.rules.secondary_taps import SecondaryFacts, secondary_remedies, secondary_rules, secondary_summary
+from oneline.rules.secondary_taps import (
+    SecondaryFacts,
+    either_way,
+    secondary_remedies,
+    secondary_rules,
+    secondary_summary,
+)
 from oneline.rules.tap_choice import Remedy, tap_remedies, tap_summary, transformer_tap_remedies, with_remedies
 from oneline.rules.tap_conditions import ENCLOSING, TapFacts, Tried, times
 from oneline.rules.taps import (
     TransformerTapFacts,
-    barrier,
-    bus_provision,
     effective_rating,
     fuses_in_larger_switch,
     tap_10,
@@ -32,15 +33,12 @@ from oneline.rules.taps import (
     tap_of_tap,
     tap_out,
     tap_xf,
-    which_side,
 )
 from oneline.rules.transformers import missing_facts, primary_alone
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import (
-    EQUIPMENT_FORMS,
     Ends,
-    buses_at,
     device_kind,
     device_rating,
     ends_from,
@@ -51,6 +49,7 @@ from oneline.study.ends import (
     system_need,
 )
 from oneline.study.supply import RunSupply, load_fact, supplies, system_volts
+from oneline.study.tap_places import barriers, landing, side_of_service
 from oneline.study.transformers import transformer_facts
 
 
@@ -169,8 +168,8 @@ def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     if carried == "TAP-10" and question is not None:
         yield question
     yield from _source_remark(ctx, supply)
-    yield from _landing(ctx, supply)
-    yield from _barriers(ctx, supply)
+    yield from landing(ctx, supply)
+    yield from barriers(ctx, supply)
 
 
 def _tried(facts: TapFacts, through: Sequence[Tried]) -> tuple[Tried, ...]:
@@ -220,8 +219,7 @@ def _after_undecided(ctx: Context, supply: RunSupply) -> Verdict:
     )
     needs = unique(
         (
-            *parent.ampacity.fact(above.name).needs,
-            *parent.rating.needs,
+            *_what_decides(parent),
             *(alone.needs if alone.state == "unknown" else ()),
         )
     )
@@ -235,8 +233,7 @@ def _undecided(ctx: Context, supply: RunSupply) -> Verdict:
     """Whether it is a tap at all is not known yet."""
     device = supply.protection.device
     assert device is not None
-    found = supply.ampacity
-    needs = unique((*found.fact(supply.subject.name).needs, *supply.rating.needs))
+    found, needs = supply.ampacity, _what_decides(supply)
     message = (
         f"Whether {supply.subject.name} is a tap is not known yet: it starts behind "
         f"{rated(ctx.name(device.id), supply.rating)} without a device of its own."
@@ -273,55 +270,6 @@ def _source_remark(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     )  # fmt: skip
 
 
-def _landing(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
-    """For new taps: the bus they land on, and on which side of the service disconnect it is."""
-    if supply.run.status != "new":
-        return
-    bus = _start_bus(ctx, supply)
-    if bus is not None:
-        yield bus_provision(supply.subject, subject_of(ctx, bus), bus.maker_tap_provision, ctx.edition)
-    yield from _side(ctx, supply)
-
-
-def _start_bus(ctx: Context, supply: RunSupply) -> Bus | None:
-    branch = ctx.net.branches[supply.run.id]
-    end = branch.a_end if branch.a == supply.line else branch.b_end
-    item = ctx.drawing.items.get(end.item) if end is not None else None
-    return item if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS else None
-
-
-def _side(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
-    source = ctx.drawing.items.get(ctx.feeding.root[supply.line])
-    if not isinstance(source, UtilityService):
-        return
-    marked = any(
-        isinstance(branch.item, Disconnect) and branch.item.service_disconnect
-        for branch, _ in ctx.feeding.path(supply.line)
-    )
-    device = supply.protection.device
-    subject = subject_of(ctx, device) if device is not None else None
-    switch = next(
-        (b.item for b, _ in ctx.feeding.path(supply.line) if isinstance(b.item, Disconnect)), None
-    ) if device is None else None  # fmt: skip
-    ahead = subject_of(ctx, switch) if switch is not None else None
-    yield which_side(supply.subject, ctx.edition, subject, marked, subject_of(ctx, source), ahead)
-
-
-def _barriers(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
-    """Panels whose line terminals the tap conductors land on."""
-    ends = ends_from(ctx, supply.load, Fact(0.0))
-    panels = [ends.equipment] if ends.equipment is not None else []
-    for device in ends.devices:
-        node = ctx.feeding.load_node(device.id)
-        if node is not None and ends.equipment is None:
-            panels += [b for b in buses_at(ctx, node) if b.form in EQUIPMENT_FORMS]
-    for panel in panels:
-        if "new" not in (panel.status, supply.run.status):
-            continue
-        found = barrier(subject_of(ctx, panel), supply.subject, panel.line_side_barrier, ctx.edition)
-        yield existing_work(found, panel.status)
-
-
 # ---------------------------------------------------------------------------------------- secondary conductors
 def secondary_facts(ctx: Context, supply: RunSupply) -> SecondaryFacts:
     """Everything the secondary-conductor rules ask about a run."""
@@ -341,9 +289,9 @@ def secondary_facts(ctx: Context, supply: RunSupply) -> SecondaryFacts:
     )  # fmt: skip
 
 
-def _by_tap(ctx: Context, supply: RunSupply, transformer: Transformer) -> TransformerTapFacts | None:
-    """What the transformer tap rule asks of these secondary conductors, where the transformer is fed by a tap."""
-    line = ctx.feeding.line_node(transformer.id)
+def _fed_by(ctx: Context, supply: RunSupply) -> RunSupply | None:
+    """The conductors that feed the transformer, where they are a tap, or may be one ("unknown")."""
+    line = ctx.feeding.line_node(supply.protection.transformers[0].id)
     if line is None:
         return None
     all_runs = supplies(ctx)
@@ -352,9 +300,22 @@ def _by_tap(ctx: Context, supply: RunSupply, transformer: Transformer) -> Transf
         if above is not None and (above.is_tap or (above.kind == "feeder" and above.state == "unknown")):
             while above.parent:
                 above = all_runs[above.parent]
-            primary = tap_facts(ctx, above)
-            return TransformerTapFacts(primary, _secondary_tap(ctx, primary, supply), subject_of(ctx, transformer))
+            return above
     return None
+
+
+def _what_decides(supply: RunSupply) -> tuple[str, ...]:
+    """What is not known of conductors of which it is not known whether they are a tap."""
+    return unique((*supply.ampacity.fact(supply.subject.name).needs, *supply.rating.needs))
+
+
+def _by_tap(ctx: Context, supply: RunSupply, transformer: Transformer) -> TransformerTapFacts | None:
+    """What the transformer tap rule asks of these secondary conductors, where a tap feeds the transformer, or may."""
+    above = _fed_by(ctx, supply)
+    if above is None:
+        return None
+    primary = tap_facts(ctx, above)
+    return TransformerTapFacts(primary, _secondary_tap(ctx, primary, supply), subject_of(ctx, transformer))
 
 
 def _secondary(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
@@ -365,11 +326,16 @@ def _secondary(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
         yield tap_of_tap(name, above, own, parents, ctx.edition, secondary=True)
         return
     facts = secondary_facts(ctx, supply)
-    tried = secondary_rules(facts)
-    yield secondary_summary(facts, tried)
+    primary = _fed_by(ctx, supply)
+    if primary is not None and not primary.is_tap:
+        answer, tried = either_way(facts, primary.subject, _what_decides(primary))
+    else:
+        tried = secondary_rules(facts)
+        answer = secondary_summary(facts, tried)
+    yield answer
     failing = [t for t in tried if t.state == "fail"]
     yield from with_remedies(tried, secondary_remedies(facts) if failing else ())
-    yield from _barriers(ctx, supply)
+    yield from barriers(ctx, supply)
 
 
 # ---------------------------------------------------------------------------------------------------- services
@@ -378,7 +344,7 @@ def _service(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     devices = tuple((e.item.name, e.rating) for e in ends.ends if e.kind == "device")
     yield service_conductors(ServiceFacts(supply.facts, load_fact(ctx, supply.load, counted=False), devices))
     if supply.run.status == "new":
-        yield from _side(ctx, supply)
+        yield from side_of_service(ctx, supply)
 
 
 def _other_source(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
