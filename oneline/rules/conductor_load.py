@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from oneline import tables
 from oneline.model.vocabulary import CONDUCTOR_SIZES
 from oneline.rules.ampacity import RunFacts, ampacity, dry_only_in_wet, large_enough_in_parallel
 from oneline.rules.common import (
@@ -61,10 +62,9 @@ def conductor_load(facts: LoadFacts) -> Verdict:
         wet = f"{name} has {run.insulation} insulation in a wet location, where it is not permitted."
         conditions.insert(0, Condition("fail", wet, must="be insulated for wet locations"))
         remedy = sentences("Use conductors with insulation for wet locations.", remedy)
-    elif _may_be_wrong_in_wet(run):
-        need = f"insulation of {name}" if run.insulation is None else f"whether {name} is in a wet location"
+    elif wet_needs := _wet_needs(run):
         wet = f"Whether the insulation of {name} is permitted where it lies is not known yet."
-        conditions.append(Condition("unknown", wet, needs=(need,)))
+        conditions.append(Condition("unknown", wet, needs=wet_needs))
     lines = found.lines
     if needed.value is not None and found.a_term is not None:
         lines += (
@@ -76,12 +76,21 @@ def conductor_load(facts: LoadFacts) -> Verdict:
     )  # fmt: skip
 
 
-def _may_be_wrong_in_wet(run: RunFacts) -> bool:
-    """Whether insulation or surroundings not known could make it a dry-location insulation in a wet location."""
-    if run.wet is False or (run.wet is None and run.insulation is None):
-        # Nothing is known of either: that is asked with the ampacity, not once more.
-        return False
-    return run.insulation is None or dry_only_in_wet(replace(run, wet=True))
+def _wet_needs(run: RunFacts) -> tuple[str, ...]:
+    """What decides whether the insulation is permitted where the run lies; empty where that is known.
+
+    Not known: an insulation that nobody read or that the vocabulary does not tell, in a location that is or may be wet;
+    or one for dry locations where nobody said which it is.
+    """
+    if run.wet is False:
+        return ()
+    name = run.subject.name
+    place = (f"whether {name} is in a wet location",) if run.wet is None else ()
+    if run.insulation is None:
+        return (f"insulation of {name}", *place)
+    if tables.insulation(run.insulation).dry_c is None:
+        return (f"whether the marking of {name} permits wet locations", *place)
+    return place if dry_only_in_wet(replace(run, wet=True)) else ()
 
 
 def _sentence(facts: LoadFacts, ampacity_a: Fact, load: Fact, counts: str, governs: bool) -> str:

@@ -318,7 +318,8 @@ def _if_tap(through: Tried, primary: Subject, needs: tuple[str, ...]) -> Tried:
     """The rule for transformers fed by a tap while it is not known whether one feeds it: never a failure by itself."""
     found = through.verdict
     state = "unknown" if found.state in ("fail", "pass", "judge") else found.state
-    message = f"Where {primary.name} is a tap: {found.message}"
+    open_ = "" if found.state == "unknown" else f"Whether {primary.name} is a tap is not known yet. "
+    message = f"{open_}Where {primary.name} is a tap: {found.message}"
     return replace(through, verdict=replace(found, state=state, message=message, needs=unique((*needs, *found.needs))))
 
 

@@ -112,3 +112,32 @@ def test_motor_feeder_that_its_breaker_may_protect_does_not_fail(sketch: Any, fi
     assert any("feeder" in need for need in open_.needs)
     # Conductors known to be too small leave only the motor rules, and those are exceeded.
     assert answer(without(motors(sketch, 200), "feeder", size="4")).state == "fail"
+
+
+# -------------------------------------------------------------------------------------- insulation in wet locations
+@pytest.mark.parametrize(
+    ("insulation", "wet", "state", "need"),
+    [
+        ("THWN-2", True, "pass", ""),
+        ("THWN-2", None, "pass", ""),
+        ("THHN", False, "pass", ""),
+        ("THHN", True, "fail", ""),
+        ("THHN", None, "unknown", "whether feeder is in a wet location"),
+        (None, True, "unknown", "insulation of feeder"),
+        (None, None, "unknown", "insulation of feeder"),
+        (None, False, "pass", ""),
+        ("other", True, "unknown", "whether the marking of feeder permits wet locations"),
+        ("other", None, "unknown", "whether feeder is in a wet location"),
+        ("MC", True, "unknown", "whether the marking of feeder permits wet locations"),
+    ],
+)
+def test_insulation_has_to_be_permitted_where_it_lies(
+    sketch: Any, insulation: str | None, wet: bool | None, state: str, need: str
+) -> None:
+    """310.10(C), from memory: only insulations listed for wet locations there; THHN is for dry and damp ones (Table
+    310.4(1)). The ampacity is ample whatever the insulation: 3/0 copper at 60 °C (165 A, Table 310.16) for 68 A of
+    motors."""
+    s = without(motors(sketch, 150), "feeder", insulation=insulation, wet=wet, terminal_c=60)
+    (found,) = [v for v in conductors.verdicts(s.context()) if v.subject == "feeder" and v.rule == "AMP-1"]
+    assert found.state == state
+    assert not need or need in found.needs
