@@ -55,6 +55,8 @@ class CapacityFacts:
     assumed: tuple[str, ...] = ()
     cited: str = ""
     system_need: str = "system voltage"
+    #: What has to be said of the load beside its figure, as a sentence.
+    note: str = ""
 
 
 def capacity(facts: CapacityFacts) -> Verdict:
@@ -67,13 +69,16 @@ def capacity(facts: CapacityFacts) -> Verdict:
     if not conditions:
         needs = (facts.system_need,)
     lines = [*facts.work, *([looked_up("Load", facts.method, "")] if facts.method else [])]
-    value = load.value if load.value is not None else load.least
+    # The bound that decides, as the sentence has it.
+    value = load.most if state == "pass" and load.value is None else load.least
     cited = section(facts.cited or KINDS[facts.kind], facts.edition)
     if facts.rating.least is not None and value is not None:
         lines.append(
             computed(f"Left on phase {phase}", "rating - load", "A", cited, rating=facts.rating.least, load=value)
         )  # fmt: skip
     message = _message(facts, state, phase)
+    if facts.note and state != "pass":
+        message = f"{message} {facts.note}"
     resting = facts.assumed or load.assumptions
     assumed = unique((*resting, *facts.rating.assumptions)) if state in ("pass", "fail") else ()
     return verdict(
@@ -113,12 +118,13 @@ def _unknown(facts: CapacityFacts, phase: str, load: Fact) -> str:
         left = rating.most - load.least
         on, limit = f"on phase {phase}", _limit_words(facts.what, bounded_amperes(rating))
         if left <= 0:
-            return f"Whether {name} carries its load {on} is not known yet: {amperes(load.least)} is known so far, {limit}."
-        so_far = f"{amperes(load.least)} of load is" if load.least else "no load is"
-        return f"{name} has at most {amperes(left)} left {on}: {so_far} known so far, {limit}."
+            so_far = amperes(load.least, rounding="down")
+            return f"Whether {name} carries its load {on} is not known yet: {so_far} is known so far, {limit}."
+        so_far = f"{amperes(load.least, rounding='down')} of load is" if load.least else "no load is"
+        return f"{name} has at most {amperes(left, rounding='up')} left {on}: {so_far} known so far, {limit}."
     if rating.least is not None:
         return f"Whether {name} carries its load is not known yet: {_limit_words(facts.what, bounded_amperes(rating))}."
-    more = f": at least {amperes(load.least)} on phase {phase}" if load.least else ""
+    more = f": at least {amperes(load.least, rounding='down')} on phase {phase}" if load.least else ""
     return f"Whether {name} carries its load is not known yet{more}."
 
 

@@ -336,8 +336,8 @@ def bounded_amperes(fact: Fact, unit: str = "A") -> str:
     if fact.value is not None:
         return quantity(fact.value, unit)
     if fact.most is not None:
-        return f"at most {quantity(fact.most, unit)}"
-    return f"at least {quantity(fact.least, unit)}" if fact.least else "not known yet"
+        return f"at most {quantity(fact.most, unit, rounding='up')}"
+    return f"at least {quantity(fact.least, unit, rounding='down')}" if fact.least else "not known yet"
 
 
 def rated(name: str, rating: Fact) -> str:
@@ -350,10 +350,10 @@ def bounds(fact: Fact, unit: str = "A") -> str:
     """What is known of an unknown number: "between 85 A and 130 A", "at most 130 A", "" for nothing."""
     low, high = fact.least or None, fact.most
     if low is not None and high is not None:
-        return f"between {quantity(low, unit)} and {quantity(high, unit)}"
+        return f"between {quantity(low, unit, rounding='down')} and {quantity(high, unit, rounding='up')}"
     if high is not None:
-        return f"at most {quantity(high, unit)}"
-    return f"at least {quantity(low, unit)}" if low is not None else ""
+        return f"at most {quantity(high, unit, rounding='up')}"
+    return f"at least {quantity(low, unit, rounding='down')}" if low is not None else ""
 
 
 @dataclass(frozen=True)
@@ -371,7 +371,8 @@ def compared(
 ) -> Compared | None:  # fmt: skip
     """Two numbers and how far apart they are; ``None`` while "value is at least limit" is not decided.
 
-    ``most``: the question is "value is at most limit". Unknown numbers stand by the bound that decides.
+    ``most``: the question is "value is at most limit". Unknown numbers stand by the bound that decides. Upper bounds and
+    what is over are rounded up, lower bounds and what is left down.
     """
     state = compare_at_least(limit, value) if most else compare_at_least(value, limit)
     if state == "unknown":
@@ -383,10 +384,13 @@ def compared(
     assert one is not None
     assert other is not None
     exact = value.value is not None and limit.value is not None
-    gap = f"{'' if exact else 'at least '}{difference(one, other, unit)} {over if above else under}"
+    apart = difference(one, other, unit, "up" if exact and state == "fail" else "down")
+    gap = f"{'' if exact else 'at least '}{apart} {over if above else under}"
     if abs(one - other) <= abs(other) * TOLERANCE:
         gap = "exactly" if exact else "at worst exactly"
     bound = "" if value.value is not None else ("at least " if above else "at most ")
     other_bound = "" if limit.value is not None else ("at most " if above else "at least ")
-    figure = quantity(other, unit, one)
-    return Compared(f"{bound}{quantity(one, unit, other)}", gap, f"{other_bound}{figure}", figure)
+    low, high = ("down", "up") if above else ("up", "down")
+    figure = quantity(other, unit, one, high if other_bound else "nearest")
+    shown = quantity(one, unit, other, low if bound else "nearest")
+    return Compared(f"{bound}{shown}", gap, f"{other_bound}{figure}", figure)

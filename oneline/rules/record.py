@@ -6,7 +6,7 @@ reading with a clamp never counts.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import sqrt
 
 from oneline import tables
@@ -35,16 +35,18 @@ class RecordFacts:
     """A demand record and what stands around it; ``None`` is unknown.
 
     ``volts``: line to line (of a two-wire system between its conductors); ``three_phase``: whether the point has three
-    phases. ``generation``: names of solar arrays and batteries that feed behind the meter. ``protected``: whether an
-    overcurrent device protects the conductors the record was taken on. ``new_va``: calculated new load in VA.
-    ``rating_a``: of the service or feeder; ``rating_of``: what has that rating. ``system_need``: what to find
-    out where the system is not known.
+    phases; ``phases``: how many ungrounded conductors. ``generation``: names of solar arrays and batteries that feed
+    behind the meter. ``protected``: whether an overcurrent device protects the conductors the record was taken on.
+    ``new_va``: calculated new load in VA. ``rating_a``: of the service or feeder; ``rating_of``: what has that rating.
+    ``system_need``: what to find out
+    where the system is not known.
     """
 
     subject: Subject
     edition: int
     volts: float | None = None
     three_phase: bool | None = None
+    phases: int | None = None
     peak_kw: float | None = None
     peak_kva: float | None = None
     peak_a: float | None = None
@@ -77,7 +79,7 @@ def recorded_demand(facts: RecordFacts) -> RecordedDemand:
     name = facts.subject.name
     if facts.peak_kva is not None:
         line = computed("Recorded demand", "1000 * peak", "VA", "record", peak=facts.peak_kva)
-        return RecordedDemand(_figure(line), (line,))
+        return RecordedDemand(_figure(line), (line,), _balanced(facts))
     if facts.peak_kw is not None:
         assumed = facts.power_factor is None
         power_factor = tables.limit_value("power_factor_assumed") if facts.power_factor is None else facts.power_factor
@@ -85,7 +87,8 @@ def recorded_demand(facts: RecordFacts) -> RecordedDemand:
             "Recorded demand", "1000 * peak / power_factor", "VA", "record", peak=facts.peak_kw,
             power_factor=power_factor,
         )  # fmt: skip
-        return RecordedDemand(_figure(line), (line,), (f"power factor {power_factor:g}",) if assumed else ())
+        taken = (f"power factor {power_factor:g}",) if assumed else ()
+        return RecordedDemand(_figure(line), (line,), (*taken, *_balanced(facts)))
     if facts.peak_a is not None:
         if facts.volts is None or facts.three_phase is None:
             return RecordedDemand(None, needs=(facts.system_need,))
@@ -97,16 +100,32 @@ def recorded_demand(facts: RecordFacts) -> RecordedDemand:
     return RecordedDemand(None, needs=(f"peak of the demand record at {name}",))
 
 
+def least_demand_va(facts: RecordFacts) -> float | None:
+    """What the load certainly was, in VA: without a power factor kilowatts are the least of the kilovolt-amperes."""
+    known = facts.peak_kw is None or facts.power_factor is not None
+    return recorded_demand(facts if known else replace(facts, power_factor=1.0)).va
+
+
+def _balanced(facts: RecordFacts) -> tuple[str, ...]:
+    """A total does not tell the phases: divided evenly, which only a record of the highest phase could confirm."""
+    return () if facts.phases == 1 else ("recorded demand balanced on the phases",)
+
+
 def record_conditions(facts: RecordFacts) -> list[Condition]:
     """Conditions for using a record at all: its length, what it shows, protection, no generation behind the meter."""
     name = facts.subject.name
     return [*_length(facts, name), _protection(facts, name), *_generation(facts, name)]
 
 
-def record_usable(facts: RecordFacts) -> bool:
-    """Whether the existing load may be taken from the record: every condition is known and holds."""
-    usable = worst(c.state for c in record_conditions(facts)) == "pass"
-    return usable and recorded_demand(facts).va is not None
+def record_state(facts: RecordFacts) -> tuple[str, tuple[str, ...]]:
+    """Whether the existing load may be taken from the record, and what to find out where that is not known.
+
+    "pass", "fail", "judge" or "unknown". Generation behind the meter decides before anything that is not known.
+    """
+    conditions = record_conditions(facts)
+    states = {c.state for c in conditions}
+    state = next((s for s in ("fail", "judge", "unknown") if s in states), "pass")
+    return state, tuple(n for c in conditions if c.state == "unknown" for n in c.needs) if state == "unknown" else ()
 
 
 def _length(facts: RecordFacts, name: str) -> list[Condition]:
@@ -194,6 +213,11 @@ def existing_load(facts: RecordFacts) -> Verdict:
         # Not permitted as long as nobody decided otherwise: what else is not known about the record does not matter.
         conditions = [c for c in conditions if c.state in ("judge", "fail")]
     lines += _rating_lines(facts)
+    checks = [f"See which loads {facts.subject.name} really measures, and what was off during the record."]
+    if facts.peak_a is None and demand.va is not None and _balanced(facts):
+        checks.append(
+            f"Highest phase current of the demand record at {facts.subject.name}: its total hides the unbalance."
+        )
     remedy = ""
     if worst(c.state for c in conditions) == "fail":
         remedy = (
@@ -202,7 +226,7 @@ def existing_load(facts: RecordFacts) -> Verdict:
         )
     return judged(
         _RULE, facts.subject, facts.edition, conditions, work=tuple(lines), remedy=remedy, alternative=True,
-        field_checks=(f"See which loads {facts.subject.name} really measures, and what was off during the record.",),
+        field_checks=tuple(checks),
     )  # fmt: skip
 
 

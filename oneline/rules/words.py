@@ -5,48 +5,67 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+#: Decimals up to which a small difference is still told.
+_DIFFERENCE_DIGITS = 4
 
-def number(value: float, digits: int = 1) -> str:
-    """A number for a sentence: at most ``digits`` decimals, none where they are zero, commas above 9,999."""
+
+def number(value: float, digits: int = 1, rounding: str = "nearest") -> str:
+    """A number for a sentence: at most ``digits`` decimals, none where they are zero, commas above 9,999.
+
+    ``rounding``: "nearest"; "up" for upper bounds and what is over, "down" for lower bounds and what is left.
+    """
+    value = _rounded(value, digits, rounding)
     text = f"{value:,.{digits}f}" if abs(value) >= 10_000 else f"{value:.{digits}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def amperes(value: float | None, apart_from: float | None = None) -> str:
+def _rounded(value: float, digits: int, rounding: str) -> float:
+    """Up or down to a last digit; what is at a digit but for arithmetic noise stays there."""
+    if rounding == "nearest" or not math.isfinite(value):
+        return value
+    scale = 10.0**digits
+    steps = value * scale
+    noise = 1e-9 * max(1.0, abs(steps))
+    return (math.ceil(steps - noise) if rounding == "up" else math.floor(steps + noise)) / scale
+
+
+def amperes(value: float | None, apart_from: float | None = None, rounding: str = "nearest") -> str:
     """ "256 A", "56.2 A": no decimals from 100 up, one below; more where it would otherwise read the same as
-    ``apart_from`` without being equal."""
+    ``apart_from`` without being equal. ``rounding`` as of :func:`number`."""
     if value is None:
         return "not known yet"
-    return f"{_digits(value, 0 if abs(value) >= 99.95 else 1, apart_from)} A"
+    return f"{_digits(value, 0 if abs(value) >= 99.95 else 1, apart_from, rounding)} A"
 
 
-def quantity(value: float, unit: str, apart_from: float | None = None) -> str:
+def quantity(value: float, unit: str, apart_from: float | None = None, rounding: str = "nearest") -> str:
     """A number with its unit: amperes as :func:`amperes`, feet and inches, one decimal for the rest."""
     if unit == "A":
-        return amperes(value, apart_from)
+        return amperes(value, apart_from, rounding)
     if unit == "ft":
-        return feet_inches(value)
-    return f"{_digits(value, 1, apart_from)} {unit}"
+        return feet_inches(value, rounding)
+    return f"{_digits(value, 1, apart_from, rounding)} {unit}"
 
 
-def _digits(value: float, digits: int, apart_from: float | None) -> str:
+def _digits(value: float, digits: int, apart_from: float | None, rounding: str) -> str:
     while (
         apart_from is not None
         and digits < 4
         and value != apart_from
-        and number(value, digits) == number(apart_from, digits)
+        and number(value, digits, rounding) in (number(apart_from, digits), number(apart_from, digits, rounding))
     ):
         digits += 1
-    return number(value, digits)
+    return number(value, digits, rounding)
 
 
-def difference(one: float, other: float, unit: str = "A") -> str:
+def difference(one: float, other: float, unit: str = "A", rounding: str = "nearest") -> str:
     """How far two numbers are apart, with enough decimals not to read as nothing."""
     apart = abs(one - other)
     if unit == "ft":
         return feet_inches(apart, "up")
-    text = quantity(apart, unit)
-    return f"{number(apart, 3)} {unit}" if text == f"0 {unit}" and apart else text
+    text, digits = quantity(apart, unit, None, rounding), 2
+    while text == f"0 {unit}" and apart and digits <= _DIFFERENCE_DIGITS:
+        text, digits = f"{number(apart, digits, rounding)} {unit}", digits + 1
+    return text
 
 
 def feet_inches(length_ft: float | None, rounding: str = "nearest") -> str:

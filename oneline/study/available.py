@@ -399,6 +399,7 @@ def _facts(ctx: Context, element: Element) -> CapacityFacts:
         work=tuple(line for node in nodes for line in demand.work(node)),
         assumed=unique((*(a for node in nodes for a in demand.assumed(node)), *element.assumed)),
         cited=_cited(ctx, element), system_need=system_need(ctx, element.node),
+        note=demand.record_note(element.node),
     )  # fmt: skip
 
 

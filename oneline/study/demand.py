@@ -9,7 +9,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from math import isinf, sqrt
+from math import isinf
 
 import numpy as np
 
@@ -17,39 +17,27 @@ from oneline import tables
 from oneline.model import Transformer
 from oneline.model.vocabulary import BASES
 from oneline.network import Feeding
-from oneline.rules.common import computed, looked_up, section, unique, weakest
+from oneline.rules.common import amperes, looked_up, section, unique, weakest
 from oneline.rules.load import neutral_load
 from oneline.rules.verdict import Verdict, WorkLine
 from oneline.study.calculated import Calculated
 from oneline.study.context import Context
+from oneline.study.demand_needs import is_open, summarize
+from oneline.study.demand_work import calculated_lines, record_lines
 from oneline.study.load_sums import (
-    CONTINUOUS,
-    ELEVATORS,
-    KITCHEN,
-    MOTORS,
     OPEN,
-    PLAIN,
-    RECEPTACLES,
     Floats,
     Summer,
     connections_tried,
-    duration_open,
     make_zones,
-    may_be_motor,
 )
 from oneline.study.loads import LoadEntry, loose_ends
 from oneline.study.phasors import PHASES
-from oneline.study.records import Measured, measured_loads, record_verdicts
+from oneline.study.records import Measured, Shown, record_verdicts, recorded_loads
 
 Amperes = Mapping[str, float | None]
-_KIND_NAMES = {
-    PLAIN: ("Load, not continuous", ""), CONTINUOUS: ("Continuous load", "AMP-CONT"),
-    RECEPTACLES: ("Receptacles", "TABLE-receptacle-demand"), KITCHEN: ("Kitchen equipment", "TABLE-kitchen"),
-    ELEVATORS: ("Elevators", "TABLE-elevator"), MOTORS: ("Motors", "LOAD-4"),
-    OPEN: ("Load, not known whether continuous", ""),
-}  # fmt: skip
-#: More circuits of one panel without a load than this are named together.
-_NAMED_AT_MOST = 3
+#: Two loads closer than this share are one.
+_SAME = 1e-9
 
 
 @dataclass(frozen=True)
@@ -75,6 +63,8 @@ class Demand:
     #: Calculated load of the view's new items alone.
     new: Calculated
     measured: Mapping[int, Measured]
+    #: Records that do not stand for the existing load, or of which that is not known, by node.
+    shown: Mapping[int, Shown]
     #: Nodes whose share of a parallel feed is not known.
     split: frozenset[int]
     _ranks: Floats
@@ -96,18 +86,50 @@ class Demand:
         if node in self.split:
             return {p: Bounded(0.0, None) for p in phases}
         if node in self.measured:
-            return self._recorded(node, at, counted, as_shown)
+            return self._recorded(self.measured[node].amperes, node, counted, as_shown)
+        found = self._calculated(calc, node, counted, as_shown)
+        return self._beside_record(found, node, counted, as_shown) if node in self.shown else found
+
+    def _calculated(self, calc: Calculated, node: int, counted: bool, as_shown: bool) -> dict[str, Bounded]:
+        at = self.ctx.feeding.position[node]
         most = calc.load_high if as_shown else calc.load_most
         low, high = (calc.counted_low, calc.counted_high) if counted else (calc.load_low, most)
-        return {p: _bounded(float(low[at, k]), float(high[at, k])) for p, k in _columns(phases)}
+        columns = _columns(self.ctx.feeding.phases[node])
+        return {p: _bounded(float(low[at, k]), float(high[at, k])) for p, k in columns}
 
-    def _recorded(self, node: int, at: int, counted: bool, as_shown: bool) -> dict[str, Bounded]:
-        measured, new = self.measured[node], self.new
-        existing = measured.amperes * (tables.limit_value("demand_record_factor") if counted else 1.0)
-        most = new.load_high if as_shown else new.load_most
-        low, high = (new.counted_low, new.counted_high) if counted else (new.load_low, most)
-        phases = self.ctx.feeding.phases[node]
-        return {p: _bounded(existing + float(low[at, k]), existing + float(high[at, k])) for p, k in _columns(phases)}
+    def _recorded(self, amperes: float, node: int, counted: bool, as_shown: bool) -> dict[str, Bounded]:
+        existing = amperes * (tables.limit_value("demand_record_factor") if counted else 1.0)
+        return _more(self._calculated(self.new, node, counted, as_shown), existing)
+
+    def _beside_record(
+        self, calculated: dict[str, Bounded], node: int, counted: bool, as_shown: bool
+    ) -> dict[str, Bounded]:
+        """The calculated load beside a record that does not stand for it, or may: from the smaller to the larger where it
+        may, and never below what was there. A load that was there and is not drawn has no upper bound."""
+        shown, found = self.shown[node], calculated
+        if shown.may_stand:
+            other = self._recorded(shown.amperes or 0.0, node, counted, as_shown)
+            if shown.amperes is None:
+                other = {p: Bounded(b.low, None) for p, b in other.items()}
+            found = {p: _either(b, other[p]) for p, b in found.items()}
+        if not self._hidden(node):
+            return found
+        least = _more(self._calculated(self.new, node, counted, as_shown), shown.least_a)
+        return {p: Bounded(max(b.low, least[p].low), None) for p, b in found.items()}
+
+    def _hidden(self, node: int) -> bool:
+        """Whether a record shows more than the load that is drawn: some of it is not drawn."""
+        shown = self.shown.get(node)
+        if shown is None or not shown.least_a:
+            return False
+        drawn = self._calculated(self.calculated, node, False, False)
+        least = _more(self._calculated(self.new, node, False, False), shown.least_a)
+        most = max((b.low for b in least.values()), default=0.0)
+        return most > max((b.low for b in drawn.values()), default=0.0) * (1 + _SAME)
+
+    def _doubted(self, node: int) -> bool:
+        """Whether a record that does not stand for the load, or may, leaves the calculated one open."""
+        return node in self.shown and (self.shown[node].may_stand or self._hidden(node))
 
     def load_a(self, node: int) -> dict[str, float | None]:
         """Calculated load by phase, continuous load at 100 %; ``None`` where a load below is not known."""
@@ -128,12 +150,16 @@ class Demand:
             return 0.0
         if node in self.measured:
             return (self.measured[node].va + float(self.new.va_low[at])) / 1000
-        return float(self.calculated.va_low[at]) / 1000
+        known_va = float(self.calculated.va_low[at])
+        shown = self.shown.get(node)
+        if shown is not None and shown.may_stand:
+            known_va = min(known_va, (shown.va or 0.0) + float(self.new.va_low[at]))
+        return known_va / 1000
 
     def kva(self, node: int) -> float | None:
         """Calculated load in kVA; ``None`` where a load below is not known."""
         at = self.ctx.feeding.position[node]
-        if at < 0 or node in self.split:
+        if at < 0 or node in self.split or self._doubted(node):
             return None
         unknown = self.new.unknown[at] if node in self.measured else self.calculated.unknown[at]
         return None if unknown else self.known_kva(node)
@@ -144,11 +170,21 @@ class Demand:
         at, code = feeding.position[node], feeding.system[node]
         if at < 0 or code is None or node in self.split or not tables.system(code).has_neutral:
             return None
+        # A record tells nothing of the neutral, and what is drawn need not be what it saw.
+        if node in self.measured or self._doubted(node):
+            return None
         if self.calculated.unknown[at] or self.calculated.sums.loose_va[at].any():
             return None
         largest = int(np.argmax(self.calculated.neutral_all[at]))
         full, linear = self.calculated.neutral_all[at, largest], self.calculated.neutral_linear[at, largest]
         return neutral_load(float(full), float(linear), self._reduction_allowed(node, code), self.ctx.edition).value
+
+    def neutral_needs(self, node: int) -> tuple[str, ...]:
+        """What to find out for the neutral load beside what the load itself needs."""
+        code = self.ctx.feeding.system[node]
+        if node not in self.measured or code is None or not tables.system(code).has_neutral:
+            return ()
+        return (f"neutral load at {self.measured[node].facts.subject.name}, which its demand record does not tell",)
 
     def _reduction_allowed(self, node: int, code: str) -> bool:
         """Not where three wires come from a four-wire wye (220.61(C))."""
@@ -167,7 +203,19 @@ class Demand:
                 f"Recorded maximum demand of {measured.va / 1000:.1f} kVA over {days:g} days at "
                 f"{measured.facts.subject.name} ({section('LOAD-1', self.ctx.edition)}) and calculated new load"
             )
-        return f"Calculated from connected load ({section('LOAD-2', self.ctx.edition)})"
+        method = f"Calculated from connected load ({section('LOAD-2', self.ctx.edition)})"
+        said = self.record_note(node)
+        return f"{method}. {said}" if said else method
+
+    def record_note(self, node: int) -> str:
+        """What a record says that leaves the calculated load at a node open, as a sentence; "" where none does."""
+        shown = self.shown.get(node)
+        if shown is None or not self._doubted(node):
+            return ""
+        name = shown.facts.subject.name
+        if not shown.least_a:
+            return f"The demand record at {name} may stand for the load instead."
+        return f"The demand record at {name} shows at least {amperes(shown.least_a, rounding='down')}."
 
     def counted_as(self, node: int) -> str:
         """What the load as counted holds beside the load itself, as a phrase; "" for nothing that can be said."""
@@ -197,7 +245,16 @@ class Demand:
             found = [entry for _, entry in self._unclear[low:high] if not only_new or entry.status == "new"]
             self._needs[key] = summarize(self.ctx, found)
         spread = self.new.spread if only_new else self.calculated.spread
-        return unique((*self._needs[key], *self._connections(node))) if spread[at] else self._needs[key]
+        found_needs = self._needs[key]
+        if self._doubted(node):
+            found_needs = unique((*found_needs, *self._record_needs(node)))
+        return unique((*found_needs, *self._connections(node))) if spread[at] else found_needs
+
+    def _record_needs(self, node: int) -> tuple[str, ...]:
+        shown = self.shown[node]
+        if shown.may_stand:
+            return shown.needs
+        return (f"load that the demand record at {shown.facts.subject.name} shows and the drawing does not",)
 
     def _connections(self, node: int) -> list[str]:
         """Transformers below a node whose connection decides how their load divides on the phases."""
@@ -217,6 +274,8 @@ class Demand:
             measured = self.measured[node]
             return "assumed" if measured.assumed else measured.facts.basis
         present = [name for rank, name in enumerate(BASES) if self._ranks[at, rank] > 0]
+        if self._doubted(node):
+            present.append(self.shown[node].facts.basis)
         return weakest(*present) if present else "entered"
 
     def assumed(self, node: int) -> tuple[str, ...]:
@@ -235,58 +294,18 @@ class Demand:
             self._sheets[node] = self._sheet(node, at)
         return self._sheets[node]
 
+    def _lines(self, node: int, at: int) -> list[WorkLine]:
+        if node in self.measured:
+            return record_lines(self.measured[node], self.new, at, self.ctx.edition)
+        return calculated_lines(self.calculated, at, self.ctx.edition)
+
     def _sheet(self, node: int, at: int) -> tuple[WorkLine, ...]:
-        lines = self._record_lines(node, at) if node in self.measured else self._calculated_lines(at)
+        lines = self._lines(node, at)
         counted = self.counted_a(node)
         shown = {p: self.known_a(node, counted=True)[p] if v is None else v for p, v in counted.items()}
         word = "counted" if all(v is not None for v in counted.values()) else "counted, known part"
         lines += [looked_up(f"Phase {p}, {word}", v, "A", "loads by their phases") for p, v in shown.items()]
         return tuple(lines)
-
-    def _calculated_lines(self, at: int) -> list[WorkLine]:
-        calc, lines = self.calculated, []
-        for kind, (title, rule) in _KIND_NAMES.items():
-            connected = float(calc.sums.va[at, kind])
-            if connected > 0:
-                lines.append(
-                    computed(
-                        title, "factor * connected", "VA", section(rule, self.ctx.edition) if rule else "",
-                        factor=calc.factor(at, kind), connected=connected,
-                    )
-                )  # fmt: skip
-        if calc.motor[at] >= 0:
-            lines.append(
-                computed(
-                    "Largest motor, further", "(factor - 1) * motor", "VA", section("LOAD-4", self.ctx.edition),
-                    factor=tables.limit_value("motor_largest_factor"), motor=float(calc.motor_va[at]),
-                )
-            )  # fmt: skip
-        lines.append(looked_up("Calculated load", float(calc.va_low[at]), "VA", section("LOAD-2", self.ctx.edition)))
-        lines.append(
-            computed(
-                "With continuous load counted in full", "load + (factor - 1) * continuous", "VA",
-                section("AMP-CONT", self.ctx.edition), load=float(calc.va_low[at]),
-                factor=tables.limit_value("continuous_factor"),
-                continuous=(float(calc.counted_va_low[at]) - float(calc.va_low[at]))
-                / (tables.limit_value("continuous_factor") - 1),
-            )
-        )  # fmt: skip
-        return lines
-
-    def _record_lines(self, node: int, at: int) -> list[WorkLine]:
-        measured = self.measured[node]
-        facts = measured.facts
-        return [
-            computed(
-                "Recorded demand on each phase", "va / (factor * volts)", "A", "record", va=measured.va,
-                factor=sqrt(3) if facts.three_phase else 1.0, volts=facts.volts or 1.0,
-            ),
-            computed(
-                "As counted", "factor * demand", "A", section("LOAD-1", self.ctx.edition),
-                factor=tables.limit_value("demand_record_factor"), demand=measured.amperes,
-            ),
-            looked_up("New load", float(self.new.va_low[at]), "VA", section("LOAD-2", self.ctx.edition)),
-        ]  # fmt: skip
 
 
 def compute_demand(ctx: Context) -> Demand:
@@ -300,12 +319,12 @@ def compute_demand(ctx: Context) -> Demand:
         calculated.widen(Calculated(summer, list(entries)))
         new.widen(Calculated(summer, fresh))
     unclear = sorted(
-        ((feeding.position[e.node], e) for e in entries if feeding.position[e.node] >= 0 and (e.needs or _open(e))),
+        ((feeding.position[e.node], e) for e in entries if feeding.position[e.node] >= 0 and (e.needs or is_open(e))),
         key=lambda pair: pair[0],
     )
-    return Demand(
-        ctx, entries, calculated, new, measured_loads(ctx, new), _split(feeding), _ranks(feeding, entries, ctx), unclear
-    )
+    measured, shown = recorded_loads(ctx, new)
+    split, ranks = _split(feeding), _ranks(feeding, entries, ctx)
+    return Demand(ctx, entries, calculated, new, measured, shown, split, ranks, unclear)
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
@@ -313,47 +332,19 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
     yield from record_verdicts(ctx, ctx.demand.new)
 
 
-def summarize(ctx: Context, entries: list[LoadEntry]) -> tuple[str, ...]:
-    """Unknown loads as phrases: one by one while they are few, by number where a panel has many."""
-    circuits: dict[str, list[int]] = {}
-    for entry in entries:
-        if entry.circuit is not None and entry.va is None:
-            circuits.setdefault(entry.item, []).append(entry.circuit)
-    phrases: list[str] = []
-    for entry in entries:
-        spaces = circuits.get(entry.item, [])
-        if entry.circuit is None or len(spaces) <= _NAMED_AT_MOST:
-            phrases.extend(entry.needs)
-        else:
-            which = ", ".join(str(space) for space in spaces)
-            phrases.append(f"loads of {len(spaces)} circuits of {ctx.name(entry.item)} ({which})")
-            phrases.extend(n for n in entry.needs if n.startswith("phases of"))
-    return unique((*phrases, *_open_phrases(ctx, entries)))
-
-
-def _open(entry: LoadEntry) -> bool:
-    """Whether a load of known size may count with 25 % more than it says."""
-    return bool(entry.va) and (duration_open(entry) or may_be_motor(entry))
-
-
-def _open_phrases(ctx: Context, entries: list[LoadEntry]) -> list[str]:
-    """What is not known of loads whose size is: their class, and whether they are continuous; by panel where many."""
-    panels: dict[tuple[str, bool], list[LoadEntry]] = {}
-    for entry in entries:
-        if _open(entry):
-            panels.setdefault((entry.item, entry.load_class is None), []).append(entry)
-    phrases = []
-    for (item, no_class), found in panels.items():
-        if len(found) > _NAMED_AT_MOST:
-            which = f"{len(found)} circuits of {ctx.name(item)}"
-            phrases.append(f"class of {which}" if no_class else f"whether {which} are continuous")
-        else:
-            phrases += [f"class of {e.label}" if no_class else f"whether {e.label} is continuous" for e in found]
-    return phrases
-
-
 def _columns(phases: str) -> list[tuple[str, int]]:
     return [(p, PHASES.index(p)) for p in phases]
+
+
+def _more(bounds: Mapping[str, Bounded], amperes_: float) -> dict[str, Bounded]:
+    """Bounds with a current added on every phase."""
+    return {p: Bounded(b.low + amperes_, None if b.high is None else b.high + amperes_) for p, b in bounds.items()}
+
+
+def _either(one: Bounded, other: Bounded) -> Bounded:
+    """One or the other, nobody knows which."""
+    high = None if one.high is None or other.high is None else max(one.high, other.high)
+    return Bounded(min(one.low, other.low), high)
 
 
 def _bounded(low: float, high: float) -> Bounded:

@@ -67,7 +67,15 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
     # Ahead of the first conductor and device only the utility's own equipment limits, which is the utility's to say.
     unlimited = available is not None and not available.limits and not available.needs
     ahead = (f"what the utility allows at {base.name}",) if unlimited else ()
-    needs = unique((*demand.needs(load), *(available.needs if available else ()), *numbers.needs(fault_node), *ahead))
+    needs = unique(
+        (
+            *demand.needs(load),
+            *demand.neutral_needs(load),
+            *(available.needs if available else ()),
+            *numbers.needs(fault_node),
+            *ahead,
+        )
+    )
     return PointFigures(
         id=base.id,
         name=base.name,

@@ -22,7 +22,14 @@ from oneline.model import (
     UtilityService,
 )
 from oneline.rules.common import Fact, Subject, unique
-from oneline.rules.record import RecordFacts, existing_load, record_usable, recorded_demand, spot_reading
+from oneline.rules.record import (
+    RecordFacts,
+    existing_load,
+    least_demand_va,
+    record_state,
+    recorded_demand,
+    spot_reading,
+)
 from oneline.rules.verdict import Verdict
 from oneline.study.calculated import Calculated
 from oneline.study.context import Context, protects
@@ -93,7 +100,8 @@ def record_facts(ctx: Context, placed: PlacedRecord, new: Calculated, rated: boo
     rating, rating_of = _rating(ctx, placed) if rated else (Fact(None), "")
     return RecordFacts(
         subject=Subject(item.id, ctx.name(item.id)), edition=ctx.edition, volts=system.v_ll if system else None,
-        three_phase=len(ctx.feeding.phases[node]) == 3 if system else None, peak_kw=record.peak_kw,
+        three_phase=len(ctx.feeding.phases[node]) == 3 if system else None,
+        phases=len(ctx.feeding.phases[node]) or None, peak_kw=record.peak_kw,
         peak_kva=record.peak_kva, peak_a=record.peak_a, power_factor=record.power_factor,
         period_days=record.period_days, interval_min=record.interval_min, occupied=record.occupied,
         seasonal_included=record.seasonal_included, generation=_generation(ctx, node),
@@ -190,18 +198,46 @@ class Measured:
     assumed: tuple[str, ...]
 
 
-def measured_loads(ctx: Context, new: Calculated) -> dict[int, Measured]:
-    """Usable records by the nodes where they stand for the existing load."""
-    found: dict[int, Measured] = {}
+@dataclass(frozen=True)
+class Shown:
+    """A record that does not stand for the existing load, or of which nobody knows yet whether it does.
+
+    What it shows was there: ``least_a`` is a lower bound of the highest phase, 0 where the peak is not known. ``amperes``
+    and ``va``: as counted if it does stand for the load. ``may_stand``: it does if ``needs`` are answered well.
+    """
+
+    facts: RecordFacts
+    va: float | None
+    amperes: float | None
+    least_a: float
+    may_stand: bool
+    needs: tuple[str, ...]
+
+
+def recorded_loads(ctx: Context, new: Calculated) -> tuple[dict[int, Measured], dict[int, Shown]]:
+    """Records by the nodes that carry what they measured: those that stand for the existing load, and the others."""
+    measured: dict[int, Measured] = {}
+    shown: dict[int, Shown] = {}
     for placed in placed_records(ctx):
         facts = record_facts(ctx, placed, new, rated=False)
         demand = recorded_demand(facts)
-        if not record_usable(facts) or demand.va is None or not facts.volts:
-            continue
-        per_phase = demand.va / (facts.volts * (3**0.5 if facts.three_phase else 1.0))
-        for node in placed.nodes:
-            found[node] = Measured(placed, facts, demand.va, per_phase, demand.assumed)
-    return found
+        state, needs = record_state(facts)
+        per_phase = _per_phase(facts, demand.va)
+        if state == "pass" and demand.va is not None and per_phase is not None and facts.volts:
+            measured.update(dict.fromkeys(placed.nodes, Measured(placed, facts, demand.va, per_phase, demand.assumed)))
+        else:
+            least_a = _per_phase(facts, least_demand_va(facts)) or 0.0
+            needs = unique((*needs, *demand.needs))
+            found = Shown(facts, demand.va, per_phase, least_a, state in ("pass", "unknown"), needs)
+            shown.update(dict.fromkeys(placed.nodes, found))
+    return measured, shown
+
+
+def _per_phase(facts: RecordFacts, va: float | None) -> float | None:
+    """A recorded demand as amperes of the highest phase; a current needs no voltage."""
+    if va is None or not facts.volts:
+        return facts.peak_a if facts.peak_kva is None and facts.peak_kw is None else None
+    return va / (facts.volts * (3**0.5 if facts.three_phase else 1.0))
 
 
 def record_verdicts(ctx: Context, new: Calculated) -> Iterator[Verdict]:

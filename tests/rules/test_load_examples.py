@@ -7,7 +7,7 @@ import pytest
 from oneline import tables
 from oneline.rules import load
 from oneline.rules.common import Fact, Subject, evaluate
-from oneline.rules.record import RecordFacts, existing_load, record_usable, recorded_demand
+from oneline.rules.record import RecordFacts, existing_load, record_state, recorded_demand
 from oneline.tables.motor_devices import motor_device_percent
 
 EDITION = 2017
@@ -174,7 +174,7 @@ def test_record_preconditions(changes: dict, state: str) -> None:
     if state == "unknown":
         assert found.needs
     if state == "fail" and "period_days" in changes:
-        assert not record_usable(record(**changes))
+        assert record_state(record(**changes))[0] == "fail"
 
 
 def test_highest_phase_counts_on_all_phases() -> None:

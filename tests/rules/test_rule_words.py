@@ -10,6 +10,9 @@ from oneline.rules.common import (
     amperes,
     at_least,
     at_most,
+    bounded_amperes,
+    bounds,
+    compared,
     computed,
     existing_work,
     feet_inches,
@@ -77,3 +80,26 @@ def test_existing_failures_become_questions() -> None:
 def test_a_worksheet_line_is_its_formula() -> None:
     line = computed("Hypotenuse", "sqrt(a ** 2 + b ** 2)", "ft", a=3, b=4)
     assert line.value == 5
+
+
+def test_bounds_are_rounded_to_their_own_side() -> None:
+    """Arithmetic: 295.91 A left is not "at least 296 A", 104.09 A of load is not "at most 104 A"."""
+    words = compared(Fact(None, 80.0, 104.09), Fact(400.0), "over", "left", most=True)
+    assert words is not None
+    assert (words.value, words.gap, words.limit) == ("at most 105 A", "at least 295 A left", "400 A")
+    assert bounds(Fact(None, 10.18, 11.13), "kA") == "between 10.1 kA and 11.2 kA"
+    assert bounded_amperes(Fact(None, None, 104.09)) == "at most 105 A"
+    assert bounded_amperes(Fact(None, 104.9)) == "at least 104 A"
+
+
+@pytest.mark.parametrize(
+    ("load_a", "gap"),
+    [
+        (124.3, "275 A left"), (453.04, "53.1 A over"), (400 - 0.04, "0.04 A left"), (400.04, "0.1 A over"),
+        (300, "100 A left"),
+    ],
+)  # fmt: skip
+def test_what_is_left_is_rounded_down_and_what_is_over_up(load_a: float, gap: str) -> None:
+    words = compared(Fact(load_a), Fact(400.0), "over", "left", most=True)
+    assert words is not None
+    assert words.gap == gap

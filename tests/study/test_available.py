@@ -69,7 +69,7 @@ def test_over_is_negative_and_said(service, circuit) -> None:
     assert at(ctx, "LP").kva == 0
     by_name = {v.name: v for v in available.verdicts(ctx)}
     assert by_name["Feeder"].state == "fail"
-    assert "over by 19.8 A" in by_name["Feeder"].message
+    assert "over by 19.9 A" in by_name["Feeder"].message
     assert "trip 200 A" in by_name["Feeder"].message
     assert by_name["Feeder"].value == pytest.approx(219.8, abs=0.1)
     assert by_name["LP"].state == "pass"  # 225 A bus

@@ -8,7 +8,7 @@ from math import sqrt
 import pytest
 
 from oneline.model import DemandRecord, Reading
-from oneline.study import demand
+from oneline.study import available, demand
 
 
 def node(ctx, item_id: str) -> int:
@@ -227,6 +227,89 @@ def test_spot_reading_is_no_record(service, circuit) -> None:
     assert ctx.demand.load_a(node(ctx, "MDP"))["A"] == pytest.approx(100, abs=0.1)
 
 
+def recorded_amperes(service, **record):
+    """83.3 A of scheduled load on a 160 A bus behind a 400 A main; a recorder saw 150 A on the highest phase."""
+    values = {
+        "peak_a": 150,
+        "period_days": 40,
+        "interval_min": 15,
+        "occupied": True,
+        "seasonal_included": True,
+    } | record
+    s = service("208Y/120", 400, 160)
+    s.put("service", "Utility", system="208Y/120", demand=(DemandRecord(**values),))
+    s.put("load", "Shop", va=30_000, load_class="heat", phases="ABC")
+    s.joint("MDP", "Shop")
+    return s
+
+
+def bus_capacity(ctx):
+    return next(v for v in available.verdicts(ctx) if v.name == "MDP")
+
+
+def test_a_record_that_stands_for_the_load(service) -> None:
+    """220.87: 1.25 x 150 A is 187.5 A on a bus of 160 A."""
+    found = bus_capacity(recorded_amperes(service).context())
+    assert (found.state, found.value) == ("fail", pytest.approx(187.5))
+
+
+@pytest.mark.parametrize("unknown", ["seasonal_included", "occupied", "period_days", "interval_min", "peak_a"])
+def test_an_unknown_fact_of_a_record_never_passes_what_fails_with_it(service, unknown) -> None:
+    """Physics: 150 A was there, so the 83 A that are drawn cannot be all; 220.87 would ask for 187.5 A."""
+    ctx = recorded_amperes(service, **{unknown: None}).context()
+    found = bus_capacity(ctx)
+    assert found.state == "unknown"
+    assert any("demand record at Utility" in n or "Utility was recorded" in n for n in found.needs)
+    at = node(ctx, "MDP")
+    assert ctx.demand.load_a(at)["A"] is None
+    assert ctx.demand.kva(at) is None
+    if unknown != "peak_a":
+        assert "The demand record at Utility shows at least 150 A." in found.message
+        assert ctx.available[at].bound["A"] == pytest.approx(10)
+
+
+def test_what_a_short_record_shows_was_there(service) -> None:
+    """29 days may not stand for the load (220.87), yet 150 A on a bus of 140 A is over by measurement."""
+    short = recorded_amperes(service, period_days=29)
+    found = bus_capacity(short.context())
+    assert found.state == "unknown"
+    assert found.needs == ("load that the demand record at Utility shows and the drawing does not",)
+    short.put("bus", "MDP", rating_a=140)
+    found = bus_capacity(short.context())
+    assert found.state == "fail"
+    assert found.value == pytest.approx(150)
+    assert "at least 10 A" in found.message
+
+
+def test_a_record_below_the_calculated_load_leaves_it_alone(service) -> None:
+    """A short record of 60 A says nothing against 83.3 A as calculated; one that may stand for it leaves a range."""
+    assert bus_capacity(recorded_amperes(service, peak_a=60, period_days=29).context()).value == pytest.approx(
+        30_000 / (208 * sqrt(3))
+    )
+    ctx = recorded_amperes(service, peak_a=60, occupied=None).context()
+    bounds = ctx.demand.bounds(node(ctx, "MDP"))["A"]
+    assert (bounds.low, bounds.high) == (pytest.approx(75), pytest.approx(30_000 / (208 * sqrt(3))))
+    assert bus_capacity(ctx).state == "pass"  # by either
+
+
+def test_kilowatts_without_a_power_factor_are_the_least_of_the_load(service) -> None:
+    """P <= S: 50 kW are at least 50 kVA, whatever power factor is assumed for the method."""
+    ctx = recorded_amperes(service, peak_a=None, peak_kw=50, period_days=29).context()
+    assert ctx.demand.bounds(node(ctx, "MDP"))["A"].low == pytest.approx(50_000 / (208 * sqrt(3)))
+
+
+def test_a_total_is_said_to_be_taken_as_balanced(service) -> None:
+    """Physics: kilowatts of a meter do not tell the phases, and no record tells the neutral."""
+    ctx = recorded_amperes(service, peak_a=None, peak_kva=50).context()
+    found = bus_capacity(ctx)
+    assert "recorded demand balanced on the phases" in found.message
+    assert found.basis == "assumed"
+    (record,) = demand.verdicts(ctx)
+    assert any("Highest phase" in check for check in record.field_checks)
+    assert ctx.demand.neutral_a(node(ctx, "MDP")) is None
+    assert "balanced" not in bus_capacity(recorded_amperes(service).context()).message
+
+
 # ---------------------------------------------------------------------------------------------- what is not known
 def test_nothing_entered_is_not_zero(service) -> None:
     """An existing panel or breaker behind which nothing is drawn feeds something that nobody entered."""
@@ -319,7 +402,6 @@ def test_a_load_of_no_class_may_be_the_largest_motor(service) -> None:
 
 @pytest.mark.parametrize(("main_a", "expected"), [(99, "fail"), (101, "unknown"), (124, "unknown"), (125, "pass")])
 def test_capacity_is_decided_by_both_ends_of_the_range(service, main_a, expected) -> None:
-    from oneline.study import available
 
     ctx = counted(service, main_a=main_a, load_class=None)
     found = next(v for v in available.verdicts(ctx) if v.name == "Main")
@@ -357,7 +439,6 @@ def test_a_breaker_not_said_to_be_listed_fails_only_where_a_listing_would_not_he
     service, full_rated, main_a, expected
 ) -> None:
     """210.20(A), 215.3: 100 A continuous needs 125 A, or 100 A where the assembly is listed for 100 %."""
-    from oneline.study import available
 
     s = service("120/240-1", main_a=main_a)
     s.drawing = s.drawing.with_items([replace(s.drawing.get("Main"), full_rated=full_rated)])
