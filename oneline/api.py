@@ -83,12 +83,15 @@ def open(path: str | Path) -> Drawing:
     return opened.drawing
 
 
-def save(drawing: Drawing, path: str | Path, saved_utc: str | None = None) -> Saved:
+def save(drawing: Drawing, path: str | Path, saved_utc: str | None = None, leave_out: bool = False) -> Saved:
     """Save a drawing; an earlier file of the name is kept among the earlier versions. Raises ``CannotSave``.
 
-    ``saved_utc``: the time that stands in the file, like "2026-03-31T14:05:00Z"; by default now.
+    ``saved_utc``: the time that stands in the file, like "2026-03-31T14:05:00Z"; by default now. When the file is the one
+    that the drawing was read from and something of it could not be taken, ``LeavesOut`` (a ``CannotSave``) says what would
+    be lost and nothing is written: save under another name, or say ``leave_out=True``.
     """
-    return write_drawing(drawing, path, saved_utc or datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"))
+    when = saved_utc or datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    return write_drawing(drawing, path, when, leave_out=leave_out)
 
 
 def check(drawing: Drawing, view: str = "proposed", edition: int | None = None) -> StudyResult:

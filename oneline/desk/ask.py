@@ -9,6 +9,8 @@ from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 from oneline.desk.panes.dialogs import ProblemsDialog, show_error
 from oneline.files import FileTrouble, Problem
 
+#: Things that are left out of a file and stand in the question itself; the rest is in its details.
+LISTED = 5
 FILTER = "Drawings (*.oneline);;All files (*)"
 
 
@@ -41,12 +43,16 @@ def unsaved(parent: QWidget, name: str) -> str:
     return {button.Save.value: "save", button.Discard.value: "discard"}.get(answer, "cancel")
 
 
-def changed_outside(parent: QWidget, name: str) -> str:
-    """What to do when the file on disk is not the one that was opened: "copy", "replace" or "cancel"."""
+def changed_outside(parent: QWidget, name: str, known: bool = True) -> str:
+    """What to do when the file on disk is not the one that was opened: "copy", "replace" or "cancel".
+
+    ``known``: whether it is known what the opened file was; after a crash nobody may know.
+    """
     box = QMessageBox(parent)
     box.setIcon(QMessageBox.Icon.Warning)
-    box.setWindowTitle("The file was changed elsewhere")
-    box.setText(f"{name} is not the file that was opened: somebody or something has written it since.")
+    box.setWindowTitle("The file was changed elsewhere" if known else "The file may have been changed elsewhere")
+    changed = f"{name} is not the file that was opened: somebody or something has written it since."
+    box.setText(changed if known else f"It is not known whether {name} was changed since it was opened.")
     box.setInformativeText(
         "Saving now would put your drawing in its place. The other one is kept as an earlier version."
     )
@@ -57,6 +63,26 @@ def changed_outside(parent: QWidget, name: str) -> str:
     box.exec()
     clicked = box.clickedButton()
     return "copy" if clicked is copy else "replace" if clicked is over else "cancel"
+
+
+def left_out(parent: QWidget, name: str, lost: tuple[Problem, ...]) -> str:
+    """What to do when saving would lose what could not be taken from the file: "copy", "save" or "cancel"."""
+    box = QMessageBox(parent)
+    box.setIcon(QMessageBox.Icon.Warning)
+    box.setWindowTitle("Saving would lose a part of the file")
+    count = "One thing" if len(lost) == 1 else f"{len(lost)} things"
+    box.setText(f"{count} in {name} could not be taken when it was opened. Saving there takes it out of the file.")
+    some = [f"{p.what} ({p.where})" if p.where else p.what for p in lost[:LISTED]]
+    more = [f"and {len(lost) - LISTED} more"] if len(lost) > LISTED else []
+    box.setInformativeText("\n".join([*some, *more, "", "The file as it is now is kept as an earlier version."]))
+    box.setDetailedText("\n\n".join(map(str, lost)))
+    copy = box.addButton("Save as a copy …", QMessageBox.ButtonRole.AcceptRole)
+    save = box.addButton("Save without it", QMessageBox.ButtonRole.DestructiveRole)
+    box.addButton(QMessageBox.StandardButton.Cancel)
+    box.setDefaultButton(copy)
+    box.exec()
+    clicked = box.clickedButton()
+    return "copy" if clicked is copy else "save" if clicked is save else "cancel"
 
 
 def trouble(parent: QWidget | None, bad: FileTrouble) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import uuid
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,7 +11,17 @@ from PySide6.QtWidgets import QWidget
 
 from oneline.assets import sample
 from oneline.desk import ask
-from oneline.files import CannotSave, ChangedOutside, FileTrouble, Fingerprint, read_drawing, recovery, write_drawing
+from oneline.files import (
+    CannotSave,
+    ChangedOutside,
+    FileTrouble,
+    Fingerprint,
+    LeavesOut,
+    Opened,
+    read_drawing,
+    recovery,
+    write_drawing,
+)
 from oneline.model import Drawing
 from oneline.session import Session
 
@@ -113,9 +122,17 @@ class Documents(QObject):
         self.changed.emit()
         if opened.problems:
             ask.show_problems(self._window, "Opened, with problems", list(opened.problems))
+        self._say_about(path, opened)
+        return True
+
+    def _say_about(self, path: Path, opened: Opened) -> None:
         if opened.read_only:
             self.said.emit(f"{path.name} can be read but not written here. Save it under another name.")
-        return True
+        elif opened.newer:
+            version = ".".join(map(str, opened.version))
+            self.said.emit(
+                f"{path.name} is from a newer version ({version}). What is not known here stays in the file."
+            )
 
     def open_sample(self) -> bool:
         """Open the worked sample as an untitled copy."""
@@ -140,16 +157,21 @@ class Documents(QObject):
         self._take(opened.drawing, None, None, label)
         return True
 
-    def take_recovered(self, drawing: Drawing, original: str, label: str) -> None:
-        """Show a recovered drawing: it belongs to its old file, and is not saved yet."""
+    def take_recovered(
+        self, drawing: Drawing, original: str, label: str, fingerprint: Fingerprint | None = None
+    ) -> None:
+        """Show a recovered drawing: it belongs to its old file, and is not saved yet.
+
+        ``fingerprint``: what the old file was when the session that ended had opened or saved it. If that is not known, the
+        first save asks before it overwrites a file. What the file is now tells nothing: somebody may have written it since.
+        """
         path = Path(original) if original else None
         self._take(Drawing(), None, None, label)
         self._session.apply("Recover the drawing", drawing)
         if path is not None:
             self._session.path = path
             self._document = recovery.document_id(path)
-            with contextlib.suppress(FileTrouble):
-                self._fingerprint = read_drawing(path).fingerprint
+            self._fingerprint = fingerprint or Fingerprint.known_by("")
         self.changed.emit()
 
     def _take(self, drawing: Drawing, path: Path | None, fingerprint: Fingerprint | None, label: str = "") -> None:
@@ -173,14 +195,19 @@ class Documents(QObject):
         path = ask.file_to_save(self._window, str(folder))
         return path is not None and self._write(path, None)
 
-    def _write(self, path: Path, expected: Fingerprint | None) -> bool:
+    def _write(self, path: Path, expected: Fingerprint | None, leave_out: bool = False) -> bool:
         try:
-            saved = write_drawing(self._session.drawing, path, utc_now(), expected)
+            saved = write_drawing(self._session.drawing, path, utc_now(), expected, leave_out=leave_out)
         except ChangedOutside:
-            answer = ask.changed_outside(self._window, path.name)
+            answer = ask.changed_outside(self._window, path.name, expected is not None and bool(expected.sha256))
             if answer == "copy":
                 return self.save_as()
-            return answer == "replace" and self._write(path, None)
+            return answer == "replace" and self._write(path, None, leave_out)
+        except LeavesOut as bad:
+            answer = ask.left_out(self._window, path.name, bad.left_out)
+            if answer == "copy":
+                return self.save_as()
+            return answer == "save" and self._write(path, expected, leave_out=True)
         except CannotSave as bad:
             ask.trouble(self._window, bad)
             return False
@@ -213,8 +240,9 @@ class Documents(QObject):
             return False
         try:
             self._copy = recovery.snapshot(
-                self._session.drawing, self._document, self._keeper, utc_now(), self._session.path, self._changes
-            )
+                self._session.drawing, self._document, self._keeper, utc_now(), self._session.path, self._changes,
+                self._fingerprint,
+            )  # fmt: skip
             self.copied_at = datetime.now()
         except CannotSave as bad:
             self.said.emit(str(bad.problem))

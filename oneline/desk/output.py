@@ -51,7 +51,7 @@ def show_recovered(window: MainWindow, even_if_none: bool = False) -> None:
     if dialog.exec() and dialog.opened is not None and dialog.chosen is not None and window.documents.may_leave():
         copy = dialog.chosen
         label = f"{copy.title or Path(copy.original).name or 'Untitled'} (recovered)"
-        window.documents.take_recovered(dialog.opened.drawing, copy.original, label)
+        window.documents.take_recovered(dialog.opened.drawing, copy.original, label, copy.fingerprint)
         window.canvas.fit()
         window.documents.keep_copy()
         recovery.discard(copy)

@@ -58,7 +58,8 @@ def replace_file(
     """Make ``data`` the content of ``path``. Raises ``CannotSave``; then the old file is untouched and no rest remains.
 
     ``keep_old`` is called with the path before the old file gives way, to keep it as an earlier version; it returns where
-    that is (removed again when the save fails after all). ``what``: what is saved, for the message.
+    that is (removed again when the save fails after all), or raises to call the save off. ``what``: what is
+    saved, for the message.
     """
     target = Path(os.path.realpath(path))
     temporary: Path | None = None
@@ -71,12 +72,14 @@ def replace_file(
         if keep_old is not None and target.exists():
             kept = keep_old(target)
         _replace(temporary, target)
-    except (OSError, MemoryError) as bad:
+    except BaseException as bad:
         for rest in (temporary, kept):
             if rest is not None:
                 with contextlib.suppress(OSError):
                     os.unlink(rest)
-        raise cannot_save(path, bad, what) from bad
+        if isinstance(bad, OSError | MemoryError):
+            raise cannot_save(path, bad, what) from bad
+        raise
     _sync_folder(target.parent)
     remove_stale(target)
     try:

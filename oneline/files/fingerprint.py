@@ -28,6 +28,11 @@ class Fingerprint:
         mtime, inode = (status.st_mtime_ns, status.st_ino) if status else (0, 0)
         return cls(len(data), mtime, inode, hashlib.sha256(data).hexdigest())
 
+    @classmethod
+    def known_by(cls, sha256: str) -> Fingerprint:
+        """Of a file of which only the content's SHA-256 is known; "" when not even that: then no file is the same."""
+        return cls(0, 0, 0, sha256)
+
 
 def load(source: str | Path | bytes) -> tuple[bytes, Fingerprint, bool, str]:
     """Bytes, fingerprint, whether the file or its folder cannot be written, and a name for messages."""

@@ -16,15 +16,17 @@ from typing import Any
 
 from oneline.files import rows
 from oneline.files.fingerprint import Fingerprint, load
-from oneline.files.problems import CannotOpen, Problem
+from oneline.files.problems import CannotOpen, LeftOut, Problem
 from oneline.files.references import check_references
-from oneline.files.serialize import EXTRA_HEADER, EXTRA_ITEMS, EXTRA_TOP, EXTRA_VERSION
+from oneline.files.serialize import EXTRA_HEADER, EXTRA_ITEMS, EXTRA_LEFT_OUT, EXTRA_TOP, EXTRA_VERSION
 from oneline.files.shape import FORMAT, VERSION
-from oneline.files.strict import Twice, fault_in, lines_of_items, parse
+from oneline.files.strict import MAX_DEPTH, Twice, fault_in, lines_of_items, parse
 from oneline.files.values import is_id, shown
 from oneline.model import KINDS, Drawing, Item, Project
 
 MAX_ITEMS = 100_000
+#: Brackets that are open around an item: the file's own and those of the list of items.
+_ABOVE_ITEM = 2
 _HEADER_KEYS = ("format", "program", "saved_utc", "sha256_of_body", "version")
 _BACKUP = "Open a backup copy or an earlier saved version."
 _REDRAW = "Draw it again, or open an earlier saved version."
@@ -36,7 +38,7 @@ class Opened:
 
     ``problems``: everything that was found wrong, in the file's order; empty for a good file. ``version``: the file's
     (major, minor). ``read_only``: this user may not write the file or its folder. ``fingerprint``: what the file was, to see
-    later whether somebody else changed it. ``set_aside``: the raw objects that could not be taken. ``header``: as it stands.
+    later whether somebody else changed it. ``header``: as it stands.
     """
 
     drawing: Drawing
@@ -44,8 +46,17 @@ class Opened:
     version: tuple[int, int]
     read_only: bool
     fingerprint: Fingerprint
-    set_aside: tuple[Any, ...] = ()
     header: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def newer(self) -> bool:
+        """Whether a program with a newer minor version of the format wrote it."""
+        return self.version > VERSION
+
+    @property
+    def left_out(self) -> tuple[Problem, ...]:
+        """What stands in the file and is not in the drawing. Saving the drawing there would lose it; the save asks."""
+        return tuple(p for p in self.problems if p.loses)
 
 
 @dataclass
@@ -58,7 +69,6 @@ class _Reading:
     header: dict[str, Any]
     version: tuple[int, int]
     problems: list[Problem] = field(default_factory=list)
-    set_aside: list[Any] = field(default_factory=list)
     kept_items: list[Any] = field(default_factory=list)
     known_lines: list[int] | None = None
 
@@ -83,23 +93,14 @@ def read_drawing(source: str | Path | bytes) -> Opened:
     _checksum(reading, data)
     items = _items(reading)
     project = _project(reading)
-    items, raw_dropped = check_references(items, reading.problems, reading.line, reading.newer, reading.kept_items)
-    reading.set_aside += raw_dropped
+    items = check_references(items, reading.problems, reading.line, reading.newer, reading.kept_items)
     drawing = Drawing(
         project=project,
         items=MappingProxyType({item.id: item for item, _, _ in items}),
         next_number=_next_number(reading, [i.id for i, _, _ in items]),
-        extra=_extra(reading),
+        extra=_extra(reading, fingerprint.sha256),
     )
-    return Opened(
-        drawing,
-        tuple(reading.problems),
-        reading.version,
-        read_only,
-        fingerprint,
-        tuple(reading.set_aside),
-        reading.header,
-    )
+    return Opened(drawing, tuple(reading.problems), reading.version, read_only, fingerprint, reading.header)
 
 
 # ------------------------------------------------------------------------------------------------------ the whole file
@@ -120,22 +121,28 @@ def _parse(name: str, data: bytes) -> _Reading:
     lines: list[int] | None = None
     try:
         whole = parse(text)
-    except json.JSONDecodeError as bad:
+    except ValueError as bad:
         saved = _salvage(text, name)
         if saved is None:
-            whole_text = text.strip()
-            early = whole_text.startswith("{") and (bad.pos >= len(text.rstrip()) - 1 or not whole_text.endswith("}"))
-            what = "The file is cut short" if early else "The file is damaged or is not a drawing"
-            why = f"Reading stopped at line {bad.lineno}, column {bad.colno}: {bad.msg.lower()}."
-            raise _refuse(what, name, why, line=bad.lineno) from None
+            raise _not_json(name, text, bad) from None
         whole, lines, problems = saved
-    except (RecursionError, ValueError):
-        raise _refuse("The file is not a drawing", name, "Its brackets are nested too deeply.") from None
     header, version = _header(name, whole)
     body = {k: v for k, v in whole.items() if k != "header"}
     if isinstance(whole, Twice):
         raise _refuse("The file is damaged", name, f"The part {shown(whole.names[0])} stands in it twice.")
     return _Reading(name, text, body, header, version, problems, known_lines=lines)
+
+
+def _not_json(name: str, text: str, bad: ValueError) -> CannotOpen:
+    """Why nothing of the text could be read."""
+    if not isinstance(bad, json.JSONDecodeError):
+        why = f"Its brackets are nested too deeply: more than {MAX_DEPTH} levels, where a drawing needs fewer than ten."
+        return _refuse("The file is not a drawing", name, why)
+    whole_text = text.strip()
+    early = whole_text.startswith("{") and (bad.pos >= len(text.rstrip()) - 1 or not whole_text.endswith("}"))
+    what = "The file is cut short" if early else "The file is damaged or is not a drawing"
+    why = f"Reading stopped at line {bad.lineno}, column {bad.colno}: {bad.msg.lower()}."
+    return _refuse(what, name, why, line=bad.lineno)
 
 
 def _header(name: str, whole: Any) -> tuple[dict[str, Any], tuple[int, int]]:
@@ -186,14 +193,14 @@ def _salvage(text: str, name: str) -> tuple[dict[str, Any], list[int], list[Prob
     items, numbers, problems = [], [], []
     for n, line in enumerate(lines[2:end], start=3):
         try:
-            items.append(parse(line.removesuffix(",")))
+            items.append(parse(line.removesuffix(","), MAX_DEPTH - _ABOVE_ITEM))
             numbers.append(n)
         except (ValueError, RecursionError) as bad:
             found = re.search(r'"id":"([A-Za-z0-9_.:-]{1,64})', line)
             item = found.group(1) if found else ""
             why = f"Its line cannot be read: {str(bad).split(':')[0].lower()}."
             where = f"{item + ', ' if item else ''}line {n} of {name}"
-            problems.append(Problem("An item was left out", where, why, _REDRAW, item, n))
+            problems.append(Problem("An item was left out", where, why, _REDRAW, item, n, loses=True))
     whole["items"] = items
     return whole, numbers, problems
 
@@ -219,15 +226,17 @@ def _items(reading: _Reading) -> list[ItemAt]:
             at = _spot(reading, index, raw)
             why = f"The id {item.id} already belongs to {seen[item.id]}. The second one was left out."
             at.report("Two items have the same id", why, "Draw the second one again if it exists.")
-            reading.set_aside.append(raw)
             continue
         seen[item.id] = item.name or f"{item.title} {item.id}"
         found.append((item, index, raw))
     taken = set(seen)
     for raw in list(reading.kept_items):
         if raw["id"] in taken:
-            reading.kept_items.remove(raw)
-            reading.set_aside.append(raw)
+            reading.kept_items = [other for other in reading.kept_items if other is not raw]
+            why = f"The id {raw['id']} belongs to another item too. The one of a newer version was left out."
+            where = f"{raw['id']} of {reading.source}"
+            todo = "Update Oneline and look at the file with it."
+            reading.problems.append(Problem("Two items have the same id", where, why, todo, loses=True))
         taken.add(raw["id"])
     return found
 
@@ -247,6 +256,7 @@ def _spot(reading: _Reading, index: int, raw: Any) -> rows.Spot:
 def _item(reading: _Reading, index: int, raw: Any) -> Item | None:
     """The item, or ``None`` when it was set aside (and reported) or is kept for a newer version."""
     at = _spot(reading, index, raw)
+    said = len(reading.problems)
     try:
         if not isinstance(raw, dict):
             raise rows.Unreadable(f"It is {shown(raw)} where an object is needed.")
@@ -262,11 +272,11 @@ def _item(reading: _Reading, index: int, raw: Any) -> Item | None:
     except rows.Unreadable as bad:
         if reading.newer and bad.newer and not fault_in(raw):
             reading.kept_items.append(raw)
+            del reading.problems[said:]  # nothing of it was taken, so nothing else of it is wrong
             what = "An item of a newer version is not shown"
             todo = "Update Oneline to see it. Figures near it may change then."
             at.report(what, f"{bad} It stays in the file.", todo, lasting=True)
         else:
-            reading.set_aside.append(raw)
             at.report("An item was left out", f"{bad}", _REDRAW)
         return None
 
@@ -300,8 +310,8 @@ def _next_number(reading: _Reading, ids: list[str]) -> int:
     return least
 
 
-def _extra(reading: _Reading) -> MappingProxyType[str, Any]:
-    """What the drawing keeps of a newer minor version (and of strange entries of this one)."""
+def _extra(reading: _Reading, sha256: str) -> MappingProxyType[str, Any]:
+    """What the drawing keeps of a newer minor version (and of strange entries of this one), and what was left out."""
     header: dict[str, Any] = {}
     top: dict[str, Any] = {}
     at = rows.Spot(reading.source, "", lambda: None, reading.problems, reading.newer)
@@ -320,4 +330,7 @@ def _extra(reading: _Reading) -> MappingProxyType[str, Any]:
         found[EXTRA_TOP] = top
     if reading.kept_items:
         found[EXTRA_ITEMS] = tuple(reading.kept_items)
+    lost = tuple(p for p in reading.problems if p.loses)
+    if lost:
+        found[EXTRA_LEFT_OUT] = LeftOut(sha256, lost)
     return MappingProxyType(found)

@@ -11,19 +11,23 @@ import os
 import sys
 import uuid
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from types import TracebackType
-from typing import IO
+from types import MappingProxyType, TracebackType
+from typing import IO, Any
 
 from oneline.files.atomic import replace_file
+from oneline.files.fingerprint import Fingerprint
 from oneline.files.places import document_id, state_folder
-from oneline.files.problems import CannotOpen, CannotSave, Problem
+from oneline.files.problems import CannotOpen, CannotSave, LeftOut, Problem
 from oneline.files.reader import Opened, read_drawing
-from oneline.files.serialize import to_bytes
+from oneline.files.serialize import EXTRA_LEFT_OUT, to_bytes
 from oneline.model import SOURCE_KINDS, Bus, Drawing
 
 __all__ = ["RecoveryCopy", "Session", "discard", "document_id", "load_copy", "recovery_copies", "snapshot"]
+
+#: What of a problem stands in a recovery copy.
+_SAID = ("what", "where", "why", "what_to_do", "item")
 
 
 def _root(state: Path | None) -> Path:
@@ -93,7 +97,8 @@ class RecoveryCopy:
 
     ``document``: id of the document; ``original``: path of its saved file, "" when it never was saved. ``saved_utc``: when
     the copy was made. ``changes``: steps since the last save. ``counts``: what is in it, for the list ("3 panels, 41
-    circuits"). ``orphaned``: its editor does not run any more. ``readable``: whether it can be opened.
+    circuits"). ``orphaned``: its editor does not run any more. ``readable``: whether it can be opened. ``opened_sha256``:
+    SHA-256 of the saved file as the editor last opened or saved it, "" when that is not known.
     """
 
     path: Path
@@ -106,6 +111,12 @@ class RecoveryCopy:
     counts: str
     orphaned: bool
     readable: bool = True
+    opened_sha256: str = ""
+
+    @property
+    def fingerprint(self) -> Fingerprint:
+        """What the saved file was for the editor that made the copy. Where that is not known, no file is the same."""
+        return Fingerprint.known_by(self.opened_sha256)
 
 
 def snapshot(
@@ -115,18 +126,22 @@ def snapshot(
     saved_utc: str,
     original: str | Path | None = None,
     changes: int = 0,
+    opened: Fingerprint | None = None,
 ) -> Path:
     """Keep a recovery copy of a drawing; the session's older copy of the same document is replaced.
 
-    ``document``: ``document_id(path)``, or any id of letters and digits for a drawing that was never saved. Writes whatever
-    is there, even values that a saved file refuses. Raises ``CannotSave``.
+    ``document``: ``document_id(path)``, or any id of letters and digits for a drawing that was never saved. ``opened``: what
+    the original was when it was opened or last saved, to see after a crash whether somebody changed it. Writes whatever is
+    there, even values that a saved file refuses. Raises ``CannotSave``.
     """
-    more = {
-        "recovery": {
-            "document": document, "session": session.id, "original": str(original or ""), "changes": changes,
-            "title": drawing.project.title, "counts": counts_of(drawing),
-        }
+    about: dict[str, Any] = {
+        "document": document, "session": session.id, "original": str(original or ""), "changes": changes,
+        "title": drawing.project.title, "counts": counts_of(drawing), "opened_sha256": opened.sha256 if opened else "",
     }  # fmt: skip
+    if left_out := drawing.extra.get(EXTRA_LEFT_OUT):
+        said = [{name: getattr(p, name) for name in _SAID} for p in left_out.problems]
+        about["left_out"] = {"sha256": left_out.sha256, "problems": said}
+    more = {"recovery": about}
     folder = _root(session.state) / document
     path = folder / f"{session.id}.snap"
     try:
@@ -177,12 +192,32 @@ def _describe(path: Path, state: Path | None) -> RecoveryCopy:
         changes=changes if isinstance(changes, int) else 0,
         counts=counts_of(opened.drawing),
         orphaned=orphaned,
+        opened_sha256=_text(about.get("opened_sha256")),
     )
 
 
 def load_copy(copy: RecoveryCopy | Path) -> Opened:
-    """Open a recovery copy. Raises ``CannotOpen``; then the next older saved version is the thing to offer."""
-    return read_drawing(copy.path if isinstance(copy, RecoveryCopy) else copy)
+    """Open a recovery copy. Raises ``CannotOpen``; then the next older saved version is the thing to offer.
+
+    What its editor had left out of the saved file is known again, so that the first save asks about it.
+    """
+    opened = read_drawing(copy.path if isinstance(copy, RecoveryCopy) else copy)
+    about = opened.header.get("recovery")
+    said = about.get("left_out") if isinstance(about, dict) else None
+    if not isinstance(said, dict) or not isinstance(said.get("problems"), list):
+        return opened
+    problems = tuple(_problem(one) for one in said["problems"] if isinstance(one, dict))
+    extra = {**opened.drawing.extra, EXTRA_LEFT_OUT: LeftOut(_text(said.get("sha256")), problems)}
+    return replace(opened, drawing=replace(opened.drawing, extra=MappingProxyType(extra)))
+
+
+def _problem(raw: dict[str, Any]) -> Problem:
+    what, where, why, what_to_do, item = (_text(raw.get(name)) for name in _SAID)
+    return Problem(what, where, why, what_to_do, item, loses=True)
+
+
+def _text(value: Any) -> str:
+    return value if isinstance(value, str) else ""
 
 
 def discard(copy: RecoveryCopy | Path) -> None:

@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Any
 
 from oneline.files.rows import Spot
+from oneline.files.text import clean_text
 from oneline.model import Bus, Connection, Item, SuspectedTie
 
 ItemAt = tuple[Item, int, Any]
@@ -20,34 +21,33 @@ def check_references(
     line: Callable[[int], int | None],
     newer: bool,
     kept: list[Any],
-) -> tuple[list[ItemAt], list[Any]]:
+) -> list[ItemAt]:
     """Drop connections that lead nowhere and cut schedules that feed themselves; each is reported.
 
-    ``kept``: raw items of a newer version; a connection that ends at one of them joins them there instead of being lost.
-    Returns the remaining items and the raw objects that were dropped.
+    ``kept``: raw items of a newer version; a connection that ends at one of them, or at a terminal that only a newer
+    version knows, joins them there instead of being lost. Returns the remaining items.
     """
     by_id = {item.id: item for item, _, _ in items}
     kept_ids = {raw["id"] for raw in kept}
     good: list[ItemAt] = []
-    dropped: list[Any] = []
     for item, index, raw in items:
         at = Spot(_name(item, by_id), item.id, lambda index=index: line(index), problems, newer)  # type: ignore[misc]
         if isinstance(item, Connection):
             why, foreign = _end_fault(item, by_id, kept_ids)
             if why and foreign and newer:
+                problems[:] = [p for p in problems if p.item != item.id]  # nothing of it was taken
                 why = f"{why} It stays in the file."
                 at.report("A connection is not shown", why, "Update Oneline to see it.", lasting=True)
                 kept.append(raw)
                 continue
             if why:
                 at.report("A connection was left out", why, _JOIN)
-                dropped.append(raw)
                 continue
         if isinstance(item, Bus):
             item = _checked_schedule(item, by_id, kept_ids if newer else set(), at)
             by_id[item.id] = item
         good.append((item, index, raw))
-    return _without_feeding_cycles(good, by_id, problems, line, newer), dropped
+    return _without_feeding_cycles(good, by_id, problems, line, newer)
 
 
 def _name(item: Item, by_id: dict[str, Item]) -> str:
@@ -58,19 +58,21 @@ def _name(item: Item, by_id: dict[str, Item]) -> str:
 
 
 def _end_fault(item: Connection, by_id: dict[str, Item], kept_ids: set[str]) -> tuple[str, bool]:
-    """What is wrong with the ends of a connection ("" when nothing), and whether an end is an item of a newer version."""
+    """What is wrong with the ends of a connection ("" when nothing), and whether a newer version may know such an end."""
     if item.a is None:
         return "It has no first end.", False
     if item.b is None and not isinstance(item, SuspectedTie):
         return "It has only one end.", False
     ends = [item.a] if item.b is None else [item.a, item.b]
     for end in ends:
+        if end.item not in by_id and end.item not in kept_ids:
+            return f"It ends at {end.item}, and there is no such item.", False
+    for end in ends:
         if end.item in kept_ids:
             return f"It ends at {end.item}, an item of a newer version.", True
-        if end.item not in by_id:
-            return f"It ends at {end.item}, and there is no such item.", False
         if end.terminal not in by_id[end.item].terminals:
-            return f"It ends at {by_id[end.item].name or end.item}, which has no terminal {end.terminal!r}.", False
+            where = by_id[end.item].name or end.item
+            return f"It ends at {where}, which has no terminal {clean_text(end.terminal, 'name')!r}.", True
     if len(ends) == 2 and ends[0].item == ends[1].item:
         return f"Both its ends are at {by_id[ends[0].item].name or ends[0].item}: an item cannot feed itself.", False
     return "", False
@@ -84,7 +86,7 @@ def _checked_schedule(bus: Bus, by_id: dict[str, Item], kept_ids: set[str], at: 
             continue
         target = by_id.get(row.feeds)
         if row.feeds in kept_ids:
-            extra = MappingProxyType({**row.extra, "feeds": row.feeds, "use": row.use})
+            extra = MappingProxyType({"use": row.use, **row.extra, "feeds": row.feeds})
             rows.append(replace(row, feeds=None, use="load", extra=extra))
             continue
         if row.feeds == bus.id:

@@ -14,7 +14,8 @@ from oneline.files.problems import Problem
 from oneline.files.shape import Key, keys_of
 from oneline.files.strict import Odd, Twice, fault_in
 from oneline.files.text import text_cap
-from oneline.files.values import BadValue, read_basis, read_fact, read_structure, shown, too_long
+from oneline.files.values import BadValue, KeptBasis, read_basis, read_fact, read_structure, shown, too_long
+from oneline.model.vocabulary import BASES
 
 CHECK_VALUE = "Look at the equipment and enter the value again."
 MAX_ROWS = 2000
@@ -39,12 +40,17 @@ class Spot:
     newer: bool
     inside: str = ""
 
-    def report(self, what: str, why: str, what_to_do: str, field: str = "", lasting: bool = False) -> None:
+    def report(
+        self, what: str, why: str, what_to_do: str, field: str = "", lasting: bool = False, loses: bool | None = None
+    ) -> None:
+        """Say what is wrong here. ``loses``: whether saving loses it; by default whatever is not kept (``lasting``)."""
         line = self.line()
         both = self.name and self.item and self.name != self.item
         who = f"{self.name} ({self.item})" if both else self.item or self.name
         parts = (who, self.inside, f"field {field}" if field else "", f"line {line}" if line else "")
-        self.problems.append(Problem(what, ", ".join(filter(None, parts)), why, what_to_do, self.item, line, lasting))
+        where = ", ".join(filter(None, parts))
+        lost = not lasting if loses is None else loses
+        self.problems.append(Problem(what, where, why, what_to_do, self.item, line, lasting, lost))
 
 
 def read_object(cls: type, raw: Any, place: Spot, known: tuple[str, ...] = ()) -> dict[str, Any]:
@@ -58,7 +64,8 @@ def read_object(cls: type, raw: Any, place: Spot, known: tuple[str, ...] = ()) -
     extra: dict[str, Any] = {}
     for name, key in keys.items():
         if name in raw:
-            _read_key(key, raw[name], values, extra, place, set(keys))
+            if key.structure != "basis":
+                _read_key(key, raw[name], values, extra, place)
         elif key.required:
             raise Unreadable(f"The entry {name} is missing, and it cannot be unknown.")
         elif key.nullable:
@@ -66,24 +73,39 @@ def read_object(cls: type, raw: Any, place: Spot, known: tuple[str, ...] = ()) -
     for name in raw:
         if name not in keys and name not in known:
             keep_unknown(name, raw[name], extra, place)
+    if "basis" in keys and "basis" in raw:
+        _read_basis(raw["basis"], keys, values, extra, place)
     if extra:
         values["extra"] = MappingProxyType(extra)
     return values
 
 
-def _read_key(
-    key: Key, raw: Any, values: dict[str, Any], extra: dict[str, Any], place: Spot, names: set[str]
+def _read_basis(
+    raw: Any, keys: dict[str, Key], values: dict[str, Any], extra: dict[str, Any], place: Spot
 ) -> None:  # fmt: skip
+    """Where values come from. Read after the values: a word of a newer version holds only for the value it stands by."""
+    good, foreign, bad = read_basis(raw, set(keys), place.newer)
+    values["basis"] = MappingProxyType(good)
+    todo = "Choose the source of the value again."
+    for why in bad:
+        place.report("It is not clear where a value comes from", why, todo, "basis")
+    kept: dict[str, KeptBasis] = {}
+    for name, word in foreign.items():
+        key = keys.get(name)
+        kept[name] = KeptBasis(word, None if key is None or key.spec is None else values.get(name, key.default))
+        if key is not None:
+            why = (
+                f"{shown(name)} says {shown(word)}; known are {', '.join(BASES)}. It counts as entered until this program is "
+                "updated; the file keeps the word."
+            )
+            place.report("It is not clear where a value comes from", why, "", "basis", lasting=True)
+    if kept:
+        extra["basis"] = kept
+
+
+def _read_key(key: Key, raw: Any, values: dict[str, Any], extra: dict[str, Any], place: Spot) -> None:
     if isinstance(key.structure, type):
         values[key.name] = _read_rows(key.structure, key.name, raw, place)
-        return
-    if key.structure == "basis":
-        good, bad = read_basis(raw, names)
-        values["basis"] = MappingProxyType(good)
-        for why in bad:
-            place.report(
-                "It is not clear where a value comes from", why, "Choose the source of the value again.", "basis"
-            )
         return
     try:
         value = read_fact(key, raw) if key.spec is not None else read_structure(key.structure, raw)
@@ -97,7 +119,7 @@ def _read_key(
         value = value[: text_cap(key.name)]
     elif isinstance(value, str) and value != raw:
         why = "It held characters that are invisible or turn the text around; they were taken out."
-        place.report("A text was cleaned", why, "Read it once; save to keep it so.", key.name)
+        place.report("A text was cleaned", why, "Read it once; save to keep it so.", key.name, loses=False)
     values[key.name] = value
 
 
@@ -105,12 +127,16 @@ def _bad_value(
     key: Key, raw: Any, bad: BadValue, values: dict[str, Any], extra: dict[str, Any], place: Spot
 ) -> None:  # fmt: skip
     keep = place.newer and bad.strange_word and not fault_in(raw)
-    if key.nullable or key.default == "other":
-        values[key.name] = key.default if key.default == "other" else None
+    # An item whose form or status nobody knows is not shown, but stays in the file. A row cannot stay without its panel:
+    # it keeps its place in the schedule and counts as a row of the usual kind, never as nothing.
+    usual = key.default == "other" or bool(keep and place.inside and key.required and isinstance(key.default, str))
+    if key.nullable or usual:
+        values[key.name] = None if key.nullable else key.default
         if keep:
             extra[key.name] = raw
         label = key.spec.label if key.spec is not None else key.name
-        taken = "Its class counts as other" if key.default == "other" else "It counts as unknown"
+        whose = "Its class" if key.default == "other" else "It"
+        taken = "It counts as unknown" if key.nullable else f"{whose} counts as {key.default}"
         kept = " until this program is updated; the file keeps the word." if keep else " until it is entered again."
         place.report(f"{label} cannot be read", f"{bad} {taken}{kept}", "" if keep else CHECK_VALUE, key.name, keep)
     elif key.required:

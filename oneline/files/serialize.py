@@ -19,13 +19,17 @@ from typing import Any
 from oneline.files.shape import FORMAT, VERSION, keys_of
 from oneline.files.text import clean_text
 from oneline.files.values import write_number, write_structure
-from oneline.model import Drawing, Item, Project
+from oneline.model import CONNECTION_KINDS, Circuit, Drawing, Item, Project
 from oneline.version import VERSION as PROGRAM_VERSION
 
+#: What a circuit is for and what it feeds are one statement: whoever changes one has said the other too.
+_TOGETHER = {"use", "feeds"}
 _UTC = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d{1,6})?Z")
 
 #: Keys of ``Drawing.extra`` in which the reader keeps what a newer minor version says.
 EXTRA_VERSION, EXTRA_HEADER, EXTRA_TOP, EXTRA_ITEMS = "version", "header", "top", "items"
+#: Key of ``Drawing.extra`` under which the reader says what of the file is not in the drawing (``LeftOut``). Never written.
+EXTRA_LEFT_OUT = "left out"
 
 
 def to_bytes(drawing: Drawing, saved_utc: str, more: Mapping[str, Any] | None = None) -> bytes:
@@ -53,18 +57,40 @@ def to_bytes(drawing: Drawing, saved_utc: str, more: Mapping[str, Any] | None = 
 def settle(drawing: Drawing) -> Drawing:
     """The drawing as a file holds it: texts cleaned, words of a newer version dropped where the field has a value now.
 
-    The same object when nothing needs cleaning.
+    What only this session knows (what was left out of the file) is not in it. The same object when nothing needs cleaning.
     """
-    changed = [new for item in drawing.items.values() if (new := _cleaned(item)) is not item]
-    project = _cleaned(drawing.project)
+    newer = tuple(drawing.extra.get(EXTRA_VERSION, VERSION)) > VERSION
+    changed = [new for item in drawing.items.values() if (new := _cleaned(item, newer)) is not item]
+    project = _cleaned(drawing.project, newer)
     if changed:
         drawing = drawing.with_items(changed)
-    return drawing if project is drawing.project else replace(drawing, project=project)
+    if project is not drawing.project:
+        drawing = replace(drawing, project=project)
+    extra = {k: v for k, v in drawing.extra.items() if k not in (EXTRA_LEFT_OUT, EXTRA_ITEMS)}
+    if kept := _kept_items(drawing):
+        extra[EXTRA_ITEMS] = kept
+    return drawing if extra == drawing.extra else replace(drawing, extra=MappingProxyType(extra))
 
 
-def _cleaned(thing: Any) -> Any:
+def _kept_items(drawing: Drawing) -> tuple[Any, ...]:
+    """The items of a newer version, without connections to what was deleted here since."""
+    kept = list(drawing.extra.get(EXTRA_ITEMS, ()))
+    while True:
+        there = {*drawing.items, *(raw["id"] for raw in kept)}
+        held = [raw for raw in kept if raw["kind"] not in CONNECTION_KINDS or _ends_of(raw) <= there]
+        if len(held) == len(kept):
+            return tuple(held)
+        kept = held
+
+
+def _ends_of(raw: dict[str, Any]) -> set[str]:
+    """Ids of the items at which a connection in the file's form ends."""
+    ends = (raw.get("a"), raw.get("b"))
+    return {end[0] for end in ends if isinstance(end, list) and end and isinstance(end[0], str)}
+
+
+def _cleaned(thing: Any, newer: bool) -> Any:
     values: dict[str, Any] = {}
-    keys = keys_of(thing.__class__)
     texts, rows = _to_clean(thing.__class__)
     for name in texts:
         old = getattr(thing, name)
@@ -72,14 +98,39 @@ def _cleaned(thing: Any) -> Any:
             values[name] = new
     for name in rows:
         old = getattr(thing, name)
-        made = tuple(_cleaned(row) for row in old)
+        made = tuple(_cleaned(row, newer) for row in old)
         if any(a is not b for a, b in zip(made, old, strict=True)):
             values[name] = made
-    # A word of a newer version was read as unknown (or as the default): it stands until somebody changes the field.
-    stale = [k for k in thing.extra if k in keys and getattr(thing, k) != keys[k].fallback]
-    if stale:
-        values["extra"] = MappingProxyType({k: v for k, v in thing.extra.items() if k not in stale})
+    if thing.extra and (extra := _standing(thing, values, newer)) != thing.extra:
+        values["extra"] = MappingProxyType(extra)
     return replace(thing, **values) if values else thing
+
+
+def _standing(thing: Any, cleaned: dict[str, Any], newer: bool) -> dict[str, Any]:
+    """What of ``thing.extra`` still stands.
+
+    A word of a newer version was read as unknown (or as the default): it stands until somebody changes the field, and a
+    word for where a value comes from until somebody changes the value or its source. In a drawing of this version (a copy
+    that was pasted there) no such word has a meaning.
+    """
+    keys = keys_of(thing.__class__)
+    if not newer:
+        return {k: v for k, v in thing.extra.items() if k not in keys}
+    stale = {k for k in thing.extra if k in keys and k != "basis" and getattr(thing, k) != keys[k].fallback}
+    if isinstance(thing, Circuit) and stale & _TOGETHER:
+        stale |= _TOGETHER
+    extra = {k: v for k, v in thing.extra.items() if k not in stale}
+    if "basis" in keys and "basis" in extra:
+        kept = {}
+        for name, basis in extra["basis"].items():
+            fact = name in keys and keys[name].spec is not None
+            same = not fact or cleaned.get(name, getattr(thing, name)) == basis.value
+            if same and name not in thing.basis:
+                kept[name] = basis
+        extra["basis"] = kept
+        if not kept:
+            del extra["basis"]
+    return extra
 
 
 @cache
@@ -121,10 +172,12 @@ def record(thing: Any, cls: type) -> dict[str, Any]:
         if isinstance(key.structure, type):
             out[name] = [record(row, key.structure) for row in value]
         elif key.structure == "basis":
-            if value:
-                out[name] = dict(value)
+            whole = {**{k: kept.word for k, kept in thing.extra.get("basis", {}).items()}, **value}
+            if whole:
+                out[name] = whole
         elif key.structure is not None:
             out[name] = write_structure(key.structure, value)
         else:
             out[name] = value if isinstance(value, str | bool) else write_number(value)
-    return {**out, **thing.extra}
+    merged = "basis" in keys_of(cls)
+    return {**out, **{k: v for k, v in thing.extra.items() if not (merged and k == "basis")}}

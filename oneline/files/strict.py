@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import math
 import re
@@ -11,6 +12,10 @@ from typing import Any
 #: Deepest nesting that is read. The format itself needs five.
 MAX_DEPTH = 64
 _DIGITS = 18
+# A text, also one that is cut off at the end of the file.
+_STRING = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*(?:"|\\?\Z)', re.DOTALL)
+_NO_BRACKET = re.compile(r"[^][{}]+")
+_ONE_KIND = str.maketrans("[{]}", "(())")
 _SPACE = re.compile(r"[ \t\n\r]*")
 
 
@@ -19,6 +24,10 @@ class Odd:
     """Stands where the file has something that JSON readers accept and a drawing may not hold."""
 
     why: str
+
+
+class TooDeep(ValueError):
+    """Brackets are nested deeper than is read."""
 
 
 class Twice(dict[str, Any]):
@@ -41,11 +50,26 @@ def _integer(digits: str) -> Any:
     return int(digits) if len(digits) <= _DIGITS else Odd(f"a number of {len(digits)} digits")
 
 
-def parse(text: str) -> Any:
+def too_deep(text: str, most: int = MAX_DEPTH) -> bool:
+    """Whether brackets outside of texts are nested deeper than ``most``. Takes time in proportion to the text at most."""
+    brackets = _NO_BRACKET.sub("", _STRING.sub("", text)).translate(_ONE_KIND)
+    for level in range(most + 1):
+        inner = brackets.replace("()", "")
+        if len(inner) == len(brackets):
+            # Only brackets without a partner are left: the text is not JSON, and the open ones count as nested.
+            return level + brackets.count("(") > most
+        brackets = inner
+    return True
+
+
+def parse(text: str, most: int = MAX_DEPTH) -> Any:
     """The value of a JSON text, with ``Odd`` and ``Twice`` where something is wrong with a part of it.
 
-    Raises ``json.JSONDecodeError`` where it is not JSON, ``RecursionError`` where it is nested too deeply to read.
+    Raises ``json.JSONDecodeError`` where it is not JSON, ``TooDeep`` where it is nested deeper than ``most``. The depth is
+    looked at first: how deep the interpreter itself can go depends on who calls.
     """
+    if too_deep(text, most):
+        raise TooDeep(f"its brackets are nested more than {most} deep; a drawing needs fewer than ten")
     return json.loads(text, object_pairs_hook=_object, parse_int=_integer, parse_constant=lambda word: Odd(f"{word}"))
 
 
@@ -69,7 +93,20 @@ def fault_in(value: Any, depth: int = MAX_DEPTH) -> str:
 
 
 def lines_of_items(text: str) -> list[int]:
-    """Line number of each element of the top-level "items" array. The text must be valid JSON."""
+    """Line number of each element of the top-level "items" array; of those it can find, in a text that is not sound."""
+    starts: list[int] = []
+    with contextlib.suppress(ValueError, IndexError, RecursionError):
+        _find_items(text, starts)
+    lines, line, last = [], 1, 0
+    for start in starts:
+        line += text.count("\n", last, start)
+        last = start
+        lines.append(line)
+    return lines
+
+
+def _find_items(text: str, starts: list[int]) -> None:
+    """Put the position of each element of "items" into ``starts``. Raises what a text that is not JSON leads to."""
     decoder = json.JSONDecoder(parse_int=str)
 
     def after_space(pos: int) -> int:
@@ -77,7 +114,6 @@ def lines_of_items(text: str) -> list[int]:
         assert found is not None
         return found.end()
 
-    starts: list[int] = []
     pos = after_space(after_space(0) + 1)
     while pos < len(text) and text[pos] == '"':
         key, pos = decoder.raw_decode(text, pos)
@@ -96,9 +132,3 @@ def lines_of_items(text: str) -> list[int]:
         pos = after_space(pos)
         if pos < len(text) and text[pos] == ",":
             pos = after_space(pos + 1)
-    lines, line, last = [], 1, 0
-    for start in starts:
-        line += text.count("\n", last, start)
-        last = start
-        lines.append(line)
-    return lines

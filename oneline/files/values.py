@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -136,13 +137,23 @@ def _place(raw: Any) -> Place:
     return Place(_coordinate(raw[0]), _coordinate(raw[1]))
 
 
-def read_basis(raw: Any, names: set[str]) -> tuple[dict[str, str], list[str]]:
-    """Where values come from, and what of it is wrong."""
+@dataclass(frozen=True)
+class KeptBasis:
+    """A word of a newer version for where a value comes from, and the value it stands by (``None`` for a new key)."""
+
+    word: Any
+    value: Any
+
+
+def read_basis(raw: Any, names: set[str], newer: bool) -> tuple[dict[str, str], dict[str, Any], list[str]]:
+    """Where values come from, what a newer version says of it that this one does not know, and what of it is wrong."""
     if not isinstance(raw, dict) or isinstance(raw, Twice):
-        return {}, [fault_in(raw) or f"It says {shown(raw)}; an object is needed."]
+        return {}, {}, [fault_in(raw) or f"It says {shown(raw)}; an object is needed."]
     good = {k: v for k, v in raw.items() if k in names and isinstance(v, str) and v in BASES}
-    bad = [f"{shown(k)} says {shown(v)}; known are {', '.join(BASES)}." for k, v in raw.items() if k not in good]
-    return good, bad
+    rest = {k: v for k, v in raw.items() if k not in good}
+    foreign = {k: v for k, v in rest.items() if newer and not fault_in(k) and not fault_in(v)}
+    bad = [f"{shown(k)} says {shown(v)}; known are {', '.join(BASES)}." for k, v in rest.items() if k not in foreign]
+    return good, foreign, bad
 
 
 def too_long(spec: Spec, value: Any) -> int:

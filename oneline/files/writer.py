@@ -8,9 +8,9 @@ from pathlib import Path
 
 from oneline.files.atomic import cannot_save, replace_file
 from oneline.files.fingerprint import Fingerprint, changed_outside
-from oneline.files.problems import CannotOpen, CannotSave, ChangedOutside, Problem
+from oneline.files.problems import CannotOpen, CannotSave, ChangedOutside, LeavesOut, Problem
 from oneline.files.reader import read_drawing
-from oneline.files.serialize import settle, to_bytes
+from oneline.files.serialize import EXTRA_LEFT_OUT, settle, to_bytes
 from oneline.files.versions import keep_version, thin_out
 from oneline.model import Drawing
 
@@ -50,13 +50,16 @@ def write_drawing(
     saved_utc: str,
     expected: Fingerprint | None = None,
     state: Path | None = None,
+    leave_out: bool = False,
 ) -> Saved:
     """Save a drawing to a path.
 
     ``saved_utc``: the time that stands in the file, like "2026-03-31T14:05:00Z". ``expected``: what the file was when it
     was opened or last saved; when it is something else now, ``ChangedOutside`` is raised and nothing is written.
-    ``state``: folder for earlier versions, by default the user's. Raises ``CannotSave`` for everything that goes wrong;
-    the old file is then untouched.
+    ``state``: folder for earlier versions, by default the user's. When the file there is the one the drawing was opened
+    from and something of it could not be taken, ``LeavesOut`` is raised and nothing is written, unless ``leave_out`` says
+    that the file may lose it; then nothing is written either if the old file cannot be kept as an earlier version. Raises
+    ``CannotSave`` for everything that goes wrong; the old file is then untouched.
     """
     path = Path(path)
     data = checked_bytes(drawing, saved_utc, str(path))
@@ -69,8 +72,11 @@ def write_drawing(
                     "Save yours as a copy, or open the file again and compare.",
                 )
             )  # fmt: skip
+        lost = _would_lose(drawing, path)
     except OSError as bad:
         raise cannot_save(path, bad) from bad
+    if lost and not leave_out:
+        raise _leaves_out(path, lost)
     notes: list[Problem] = []
     kept: list[Path] = []
 
@@ -79,6 +85,10 @@ def write_drawing(
             kept.append(keep_version(target, state))
         except OSError as bad:
             why = f"The system says: {bad.strerror or bad}."
+            if lost:
+                why = f"It would lose a part of the file, and the file cannot be kept as an earlier version. {why}"
+                todo = "Save yours as a copy."
+                raise CannotSave(Problem("The drawing was not saved", str(target), why, todo)) from bad
             notes.append(
                 Problem("The earlier version could not be kept", str(target), why, "The drawing itself is saved.")
             )
@@ -89,3 +99,20 @@ def write_drawing(
     with contextlib.suppress(OSError):
         thin_out(path, state)
     return Saved(fingerprint, kept[0] if kept else None, tuple(notes))
+
+
+def _would_lose(drawing: Drawing, path: Path) -> tuple[Problem, ...]:
+    """What saving there would lose: what could not be taken from this very file when the drawing was made of it."""
+    left_out = drawing.extra.get(EXTRA_LEFT_OUT)
+    if left_out is None or not path.exists() or changed_outside(path, Fingerprint.known_by(left_out.sha256)):
+        return ()
+    return tuple(left_out.problems)
+
+
+def _leaves_out(path: Path, lost: tuple[Problem, ...]) -> LeavesOut:
+    count = "One thing" if len(lost) == 1 else f"{len(lost)} things"
+    some = " ".join(f"{p.what} ({p.where})." if p.where else f"{p.what}." for p in lost[:3])
+    more = f" And {len(lost) - 3} more." if len(lost) > 3 else ""
+    why = f"{count} in it could not be taken when it was opened: {some}{more} Nothing was written."
+    todo = "Save yours as a copy, or say that the file may lose this; it is then kept as an earlier version."
+    return LeavesOut(Problem("Saving would lose a part of the file", str(path), why, todo), lost)

@@ -13,6 +13,8 @@ from typing import Any
 import pytest
 
 from oneline.files import CannotOpen, Opened, read_drawing, to_bytes
+from oneline.files.serialize import settle
+from oneline.files.strict import MAX_DEPTH, lines_of_items, too_deep
 from oneline.model import KINDS, Bus, Circuit, Drawing, End, Place, Reading
 
 UTC = "2026-03-31T14:05:00Z"
@@ -139,7 +141,7 @@ def test_a_bad_item_is_set_aside_and_the_rest_opens(old: str, new: str, gone: li
     assert words in str(opened.problems[0])
     assert opened.problems[0].line is not None
     assert set(small().items) - set(opened.drawing.items) == set(gone)
-    assert len(opened.set_aside) == max(1, len(gone))
+    assert len(opened.left_out) == max(1, len(gone))
     said = " ".join(str(p) for p in opened.problems)
     for connection in gone:
         if connection.startswith(("run", "joint")):
@@ -147,7 +149,7 @@ def test_a_bad_item_is_set_aside_and_the_rest_opens(old: str, new: str, gone: li
     # What was opened is a drawing that can be saved and opened again without complaint.
     again = read_drawing(to_bytes(opened.drawing, UTC))
     assert again.problems == ()
-    assert again.drawing == opened.drawing
+    assert again.drawing == settle(opened.drawing)
 
 
 ROWS: list[tuple[str, str, Callable[[Bus], bool], str]] = [
@@ -259,6 +261,46 @@ def test_what_is_not_a_drawing_is_refused(data: bytes, words: str) -> None:
     problem = refused.value.problem
     assert words in str(problem)
     assert problem.what_to_do
+
+
+def nested(deep: int) -> str:
+    return "[" * deep + "]" * deep
+
+
+@pytest.mark.parametrize("deep", [70, 400, 900, 960, 975, 980, 985, 990, 995, 1000, 5000])
+def test_a_deeply_nested_value_costs_its_item_and_never_the_program(deep: int) -> None:
+    """At some depths the interpreter can just read a text and then not go through it once more."""
+    data = changed('"horsepower":7.5', f'"horsepower":{nested(deep)}')
+    opened = read_drawing(data)
+    assert "nested more than" in str(opened.problems[0])
+    assert "load4" in opened.problems[0].where
+    assert set(small().items) - set(opened.drawing.items) == {"load4", "run7"}
+    # In another layout no single line can be left out, so the file is refused.
+    with pytest.raises(CannotOpen, match="nested too deeply"):
+        read_drawing(sealed(data.decode().replace('"items":[\n', '"items":[', 1)))
+
+
+def test_nesting_is_counted_outside_of_texts() -> None:
+    for deep in (1, 5, MAX_DEPTH, MAX_DEPTH + 1):
+        assert too_deep(nested(deep)) == (deep > MAX_DEPTH)
+        assert too_deep('{"a":' * deep + "1" + "}" * deep) == (deep > MAX_DEPTH)
+        assert too_deep("[" * deep) == (deep > MAX_DEPTH)
+    assert not too_deep("[" + "[],{}," * 5000 + "[]]"), "side by side is not deep"
+    for text in ('"' + "[" * 500 + '"', '"\\"' + "[" * 500 + '"', '["\\\\",[],"' + "{" * 500 + '"]', '"' + "[" * 500):
+        assert not too_deep(text)
+    assert too_deep('["\\\\",' + nested(100) + "]"), "the text ends at the second quotation mark"
+    opened = read_drawing(changed('"name":"Lift"', f'"name":"Lift {"[" * 90}"'))
+    assert opened.problems == ()
+    assert opened.drawing.get("load4").name == "Lift " + "[" * 90
+
+
+def test_looking_for_the_lines_of_items_never_fails() -> None:
+    text = GOOD.decode()
+    assert lines_of_items(text) == list(range(3, 10))
+    for end in range(0, len(text), 7):
+        assert lines_of_items(text[:end]) == list(range(3, 10))[: len(lines_of_items(text[:end]))]
+    assert lines_of_items('{"items":[1,' + nested(100_000) + "]}") == [1, 1]
+    assert lines_of_items("") == []
 
 
 def test_files_that_cannot_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
