@@ -12,10 +12,12 @@ from typing import Any
 #: Deepest nesting that is read. The format itself needs five.
 MAX_DEPTH = 64
 _DIGITS = 18
-# A text, also one that is cut off at the end of the file.
-_STRING = re.compile(r'"[^"\\]*(?:\\.[^"\\]*)*(?:"|\\?\Z)', re.DOTALL)
+# A text without its escapes, also one that is cut off at the end of the file.
+_STRING = re.compile(r'"[^"]*(?:"|\Z)')
 _NO_BRACKET = re.compile(r"[^][{}]+")
 _ONE_KIND = str.maketrans("[{]}", "(())")
+_RUN = re.compile(r"\(+|\)+")
+_PEELED = 8
 _SPACE = re.compile(r"[ \t\n\r]*")
 
 
@@ -51,15 +53,26 @@ def _integer(digits: str) -> Any:
 
 
 def too_deep(text: str, most: int = MAX_DEPTH) -> bool:
-    """Whether brackets outside of texts are nested deeper than ``most``. Takes time in proportion to the text at most."""
-    brackets = _NO_BRACKET.sub("", _STRING.sub("", text)).translate(_ONE_KIND)
-    for level in range(most + 1):
-        inner = brackets.replace("()", "")
-        if len(inner) == len(brackets):
-            # Only brackets without a partner are left: the text is not JSON, and the open ones count as nested.
-            return level + brackets.count("(") > most
-        brackets = inner
-    return True
+    """Whether brackets outside of texts are nested deeper than ``most``.
+
+    The innermost pairs are peeled off a few times first: what is broad is then small, and what is left has long runs. In a
+    text that is not JSON, brackets without a partner count as nested.
+    """
+    plain = _STRING.sub("", text.replace("\\\\", "").replace('\\"', ""))
+    brackets = _NO_BRACKET.sub("", plain).translate(_ONE_KIND)
+    peeled = 0
+    while peeled < _PEELED and "()" in brackets:
+        brackets = brackets.replace("()", "")
+        peeled += 1
+    if peeled > most:
+        return True
+    depth = 0
+    for run in _RUN.finditer(brackets):
+        count = run.end() - run.start()
+        depth = depth + count if brackets[run.start()] == "(" else max(0, depth - count)
+        if peeled + depth > most:
+            return True
+    return False
 
 
 def parse(text: str, most: int = MAX_DEPTH) -> Any:

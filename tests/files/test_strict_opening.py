@@ -294,6 +294,40 @@ def test_nesting_is_counted_outside_of_texts() -> None:
     assert opened.drawing.get("load4").name == "Lift " + "[" * 90
 
 
+def test_nesting_is_what_counting_character_by_character_finds() -> None:
+    chance = random.Random(7)
+
+    def made(left: int) -> Any:
+        kind = chance.random()
+        if left <= 0 or kind < 0.2:
+            return chance.choice(["a[", '\\"[{', "\\", '"', "}]"]) * chance.randint(0, 3)
+        if kind < 0.6:
+            return [made(left - chance.randint(1, 3)) for _ in range(chance.randint(0, 3))]
+        return {made(0): made(left - 1) for _ in range(chance.randint(0, 3))}
+
+    def counted(text: str) -> int:
+        depth = most = 0
+        inside = escaped = False
+        for ch in text:
+            if inside:
+                inside, escaped = escaped or ch != '"', ch == "\\" and not escaped
+            elif ch == '"':
+                inside = True
+            else:
+                depth += (ch in "[{") - (ch in "]}")
+                most = max(most, depth)
+        return most
+
+    deepest = 0
+    for _ in range(600):
+        text = json.dumps(made(chance.randint(1, 40)))
+        depth = counted(text)
+        deepest = max(deepest, depth)
+        for most in (0, 1, 5, 9, depth - 1, depth, depth + 1):
+            assert too_deep(text, most) == (depth > most), text
+    assert deepest > 12
+
+
 def test_looking_for_the_lines_of_items_never_fails() -> None:
     text = GOOD.decode()
     assert lines_of_items(text) == list(range(3, 10))
