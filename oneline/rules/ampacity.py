@@ -240,6 +240,14 @@ def _marked_c(facts: RunFacts, terminal_c: int) -> int:
     return max(terminal_c, marked)
 
 
+def terminal_range(facts: RunFacts) -> tuple[int, int]:
+    """Lowest and highest column that the terminals of a run may be marked for; the same twice where that is known."""
+    default_c = _terminals(facts)[0]
+    if facts.terminal_c is not None:
+        return default_c, default_c
+    return COLUMNS_C[0], _marked_c(facts, default_c)
+
+
 def _column_at_or_below(celsius: float) -> int:
     return max((c for c in COLUMNS_C if c <= celsius), default=COLUMNS_C[0])
 

@@ -1,13 +1,14 @@
-"""Equipment grounding conductors, bonding jumpers, grounding electrode conductors, and where the neutral is bonded."""
+"""Sizes of equipment grounding conductors, bonding jumpers and grounding electrode conductors."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from oneline import tables
-from oneline.model.vocabulary import MATERIALS
-from oneline.rules.ampacity import RunFacts
+from oneline.model.vocabulary import CONDUCTOR_SIZES, MATERIALS
+from oneline.rules.ampacity import RunFacts, ampacity, terminal_range
 from oneline.rules.common import (
     Condition,
     Fact,
@@ -15,7 +16,6 @@ from oneline.rules.common import (
     amperes,
     computed,
     judged,
-    listed,
     looked_up,
     number,
     rated,
@@ -23,10 +23,13 @@ from oneline.rules.common import (
     size_text,
     unique,
     verdict,
+    weakest,
 )
 from oneline.rules.overcurrent import propose_conductor
+from oneline.rules.raceway_grounding import RacewayGroundFacts, raceway_grounding
 from oneline.rules.verdict import Verdict, WorkLine
 
+NOT_KNOWN = Fact(None)
 _BASELINE = "Smallest adequate phase conductor"
 
 
@@ -36,6 +39,8 @@ class EgcFacts:
 
     ``rating``: overcurrent device ahead, amperes; for a tap that of the feeder. ``size``: trade size, "none",
     "raceway", or ``None``. ``load``: calculated load, amperes, which bounds the smallest adequate conductor.
+    ``trade_size`` and ``length``: of the raceway, ft, where it is the grounding conductor itself. ``assumed``: what is only
+    assumed of the grounding conductor or that raceway.
     """
 
     run: RunFacts
@@ -46,6 +51,29 @@ class EgcFacts:
     load: Fact
     tap: bool = False
     ahead_kind: str = "breaker"
+    trade_size: str | None = None
+    length: Fact = NOT_KNOWN
+    assumed: tuple[str, ...] = ()
+
+    @property
+    def resting_on(self) -> tuple[str, ...]:
+        """What is only assumed of that which decides the size: of the device, the ampacity (whether the conductors are a
+        tap, or larger than needed, follows from it), and the load where it matters."""
+        found = unique((*self.assumed, *self.rating.assumptions))
+        sizes = (self.size, self.run.size)
+        if all(s in CONDUCTOR_SIZES for s in sizes) and tables.area_cmil(str(self.size)) >= tables.area_cmil(
+            str(self.run.size)
+        ):
+            return unique((*found, *(a for a in self.run.assumed if a == size_text(self.run.size))))
+        if self.tap or self.rating.value is None or self.load.least is None or not self.load.assumptions:
+            return unique((*found, *ampacity(self.run).assumed))
+        needed = {
+            None if size is None else size.size
+            for load_a in (0.0, self.load.most or 0.0)
+            for size in (_needed(self, self.rating.value, self.material or MATERIALS[0], load_a),)
+        }
+        load = self.load.assumptions if len(needed) > 1 else ()
+        return unique((*found, *ampacity(self.run).assumed, *load))
 
 
 @dataclass(frozen=True)
@@ -119,7 +147,12 @@ def equipment_grounding(facts: EgcFacts) -> Verdict:
     run = facts.run
     cited = section("GND-3G" if facts.tap else "GND-3", run.edition)
     if facts.size == "raceway":
-        return _raceway_as_conductor(facts, cited)
+        return raceway_grounding(
+            RacewayGroundFacts(
+                run.subject, run.edition, run.raceway, facts.trade_size, facts.length, facts.ahead, facts.rating, cited,
+                facts.assumed,
+            )
+        )  # fmt: skip
     if facts.rating.value is None and facts.rating.most is None:
         sentence = (
             f"The size that the grounding conductor of {run.subject.name} needs is not known yet: it follows the rating of "
@@ -136,17 +169,34 @@ def equipment_grounding(facts: EgcFacts) -> Verdict:
             f"The grounding conductor of {run.subject.name} is for the authority: {table} has no size behind {ahead}."
         )
         return verdict("GND-3", run.subject, run.edition, "judge", text, section=cited)
-    states = {c.state for c, _ in found}
-    condition, lines = found[0]
-    if len(states) > 1:
-        name = run.subject.name
-        need = f"material of the grounding conductor of {name}"
-        text = f"Whether the grounding conductor of {name} is large enough is not known yet: its material decides."
-        both = tuple(looked_up(c.message.removesuffix("."), m, "") for (c, _), m in zip(found, materials, strict=True))
-        condition, lines = replace(condition, state="unknown", needs=(need,), message=text), (*lines, *both)
+    condition, lines = _over_materials(facts, found)
+    condition = replace(condition, assumed=facts.resting_on, basis=weakest(run.basis, facts.rating.basis))
     remedy = condition.cure if condition.state != "pass" else ""
     return judged("GND-3", run.subject, run.edition, [condition], section=cited, remedy=remedy, work=lines,
                   others=(facts.ahead.id,))  # fmt: skip
+
+
+def _over_materials(
+    facts: EgcFacts, found: Sequence[tuple[Condition, tuple[WorkLine, ...]]]
+) -> tuple[Condition, tuple[WorkLine, ...]]:
+    """The answer for a grounding conductor whose material may not be known: the same for each, or open."""
+    if len(found) == 1:
+        return found[0]
+    name = facts.run.subject.name
+    # Of those that say the same, the one that asks for the larger conductor.
+    condition, lines = max(found, key=lambda f: f[0].limit or 0.0)
+    if len({c.state for c, _ in found}) > 1:
+        need = f"material of the grounding conductor of {name}"
+        text = f"Whether the grounding conductor of {name} is large enough is not known yet: its material decides."
+        both = tuple(
+            looked_up(c.message.removesuffix("."), m, "") for (c, _), m in zip(found, MATERIALS, strict=True)
+        )  # fmt: skip
+        return replace(condition, state="unknown", needs=(need,), message=text), (*lines, *both)
+    either = " or ".join(c.must for c, _ in found)
+    return replace(
+        condition, message=condition.message.replace(condition.must, either),
+        cure=condition.cure.replace(condition.must, either),
+    ), lines  # fmt: skip
 
 
 def _possible_ratings(facts: EgcFacts) -> tuple[float, ...]:
@@ -164,15 +214,17 @@ def _size_range(facts: EgcFacts, material: str) -> tuple[EgcSize, EgcSize | None
     """Least and largest size that the unknowns leave; the largest ``None`` where it cannot be told.
 
     Every possible rating is tried: a larger device needs a larger grounding conductor, but a smaller one makes the phase
-    conductors count as upsized.
+    conductors count as upsized. So do terminals for a higher temperature: both ends of what they may be are tried.
     """
     run, load = facts.run, facts.load
+    low_c, high_c = terminal_range(run)
+    colder, hotter = (replace(facts, run=replace(run, terminal_c=float(c))) for c in (low_c, high_c))
     lows: list[EgcSize] = []
     highs: list[EgcSize | None] = []
     for rating_a in _possible_ratings(facts):
-        least = None if load.most is None else _needed(facts, rating_a, material, load.most, round_up=False)
+        least = None if load.most is None else _needed(colder, rating_a, material, load.most, round_up=False)
         lows.append(least or table_size(rating_a, material, run))
-        highs.append(_needed(facts, rating_a, material, load.least or 0.0, corrected=run.edition > 2017))
+        highs.append(_needed(hotter, rating_a, material, load.least or 0.0, corrected=run.edition > 2017))
     known = [size for size in highs if size is not None]
     largest = max(known, key=_area) if len(known) == len(highs) else None
     return min(lows, key=_area), largest
@@ -196,50 +248,39 @@ def _decide(facts: EgcFacts, material: str) -> tuple[Condition, tuple[WorkLine, 
     if facts.size is None:
         text = f"The grounding conductor of {name} is not known yet; behind {ahead} it needs {wanted}."
         need = f"equipment grounding conductor of {name}"
-        return Condition("unknown", text, needs=(need,), cure=cure), lines
+        return Condition("unknown", text, needs=(need,), cure=cure, must=wanted), lines
     if facts.size == "none":
         text = f"{name} has no equipment grounding conductor; behind {ahead} it needs {wanted}."
-        return Condition("fail", text, cure=cure), lines
+        return Condition("fail", text, cure=cure, must=wanted), lines
     have = tables.area_cmil(facts.size)
-    has = f"The grounding conductor of {name} is {size_text(facts.size, material)}{each}"
+    has = f"The grounding conductor of {name} is {size_text(facts.size, facts.material)}{each}"
     asks = f"{wanted} that it needs behind {ahead}"
     area = {"value": have, "limit": tables.area_cmil((largest or smallest).size), "unit": "cmil",
             "relation": "at least"}  # fmt: skip
-    if have < tables.area_cmil(smallest.size):
-        return Condition("fail", f"{has}, smaller than the {asks}.", cure=cure, **area), lines  # type: ignore[arg-type]
+    # It is never asked to be larger than the circuit conductors: while their size is not known, none is too small.
+    if have < tables.area_cmil(smallest.size) and run.size is not None:
+        return Condition("fail", f"{has}, smaller than the {asks}.", cure=cure, must=wanted, **area), lines  # type: ignore[arg-type]
     if largest is not None and have >= tables.area_cmil(largest.size):
         just = "just the" if have == area["limit"] else "larger than the"
-        return Condition("pass", f"{has}, {just} {asks}.", **area), lines  # type: ignore[arg-type]
-    if largest is not None and facts.load.value is not None and facts.rating.value is not None:
+        return Condition("pass", f"{has}, {just} {asks}.", must=wanted, **area), lines  # type: ignore[arg-type]
+    low_c, high_c = terminal_range(run)
+    known = facts.load.value is not None and facts.rating.value is not None and low_c == high_c
+    if largest is not None and known:
         text = (
             f"{has}, smaller than the {asks}, where {size_text(largest.baseline)} phase conductors would do. Whether "
             f"those installed count as upsized is for the authority."
         )
-        return Condition("judge", text, cure=cure, **area), lines  # type: ignore[arg-type]
-    needs = unique((*facts.load.needs, *facts.rating.needs)) or (f"conductor size of {name}",)
+        return Condition("judge", text, cure=cure, must=wanted, **area), lines  # type: ignore[arg-type]
+    # Of a tap only the device and the size of its conductors count.
+    of_run = () if facts.tap else (*facts.load.needs, *ampacity(run).fact(name).needs)
+    size = (f"conductor size of {name}",) if run.size is None else ()
+    terminals = (f"terminal temperature of {name}",) if low_c != high_c and not facts.tap else ()
+    needs = unique((*size, *of_run, *facts.rating.needs, *terminals)) or (f"conductor size of {name}",)
     text = (
         f"Whether the grounding conductor of {name} is large enough is not known yet: it is "
-        f"{size_text(facts.size, material)}{each}, and behind {ahead} it may need {wanted}."
+        f"{size_text(facts.size, facts.material)}{each}, and behind {ahead} it may need {wanted}."
     )
-    return Condition("unknown", text, needs=needs, **area), lines  # type: ignore[arg-type]
-
-
-def _raceway_as_conductor(facts: EgcFacts, cited: str) -> Verdict:
-    """The metal raceway serves as grounding conductor: its continuity is for the field."""
-    run = facts.run
-    name, kind = run.subject.name, run.raceway
-    if kind is None:
-        need = f"raceway of {name}"
-        unknown = Condition("unknown", f"Whether the raceway of {name} can ground it is not known yet.", needs=(need,))
-        return judged("GND-3", run.subject, run.edition, [unknown], section=cited)
-    if kind in ("open", "within enclosure", "cable") or not tables.raceway_is_metal(kind):
-        words = {"open": "no raceway", "within enclosure": "no raceway", "cable": "a cable"}.get(kind, kind)
-        fails = f"{name} counts on its raceway for grounding, but {words} does not ground it."
-        return verdict("GND-3", run.subject, run.edition, "fail", fails, section=cited,
-                       remedy="Pull an equipment grounding conductor.")  # fmt: skip
-    text = f"{name} is grounded by its {kind} alone, so every fitting of it has to be tight and continuous."
-    check = f"Continuity of the metal raceway of {name}, end to end."
-    return verdict("GND-7", run.subject, run.edition, "advice", text, field_checks=(check,))
+    return Condition("unknown", text, needs=needs, must=wanted, **area), lines  # type: ignore[arg-type]
 
 
 # --------------------------------------------------------------------------------------- jumpers and electrodes
@@ -326,109 +367,3 @@ def electrode_conductor(service: Subject, run: RunFacts) -> Verdict:
     line = looked_up("Grounding electrode conductor", size, "", section("TABLE-gec", run.edition))
     check = f"Size and landing of the grounding electrode conductor of {service.name}."
     return verdict("GND-2", service, run.edition, "advice", text, work=(total, line), field_checks=(check,))
-
-
-# ------------------------------------------------------------------------------------------ neutral bonds
-@dataclass(frozen=True)
-class BondFacts:
-    """A place where the neutral may be bonded to the enclosure.
-
-    ``behind``: the disconnect toward the source behind which it lies, ``None`` where it is at the first disconnect or
-    ahead of it. ``source``: service, transformer or generator of the system. ``matters``: why it is asked, "" where a
-    bond here is the one that belongs.
-    """
-
-    place: Subject
-    edition: int
-    bonded: bool | None
-    behind: Subject | None
-    source: Subject
-
-
-def bond_need(place: str) -> str:
-    """What to look for where a bond may be."""
-    return f"neutral bond at {place}: in or out"
-
-
-_CONSEQUENCE = "Neutral current then returns over enclosures and raceways, and ground-fault protection is fooled."
-
-
-@lru_cache(maxsize=2048)
-def load_side_bond(facts: BondFacts) -> Verdict:
-    """A neutral bond on the load side of the one that belongs (GND-5)."""
-    place, behind = facts.place, facts.behind
-    assert behind is not None
-    others = (behind.id, facts.source.id)
-    if facts.bonded:
-        text = (
-            f"The neutral is bonded to the enclosure at {place.name}, on the load side of {behind.name}. {_CONSEQUENCE}"
-        )
-        remedy = "Take out the bonding screw or strap there, and keep neutrals and grounds on separate bars."
-        check = "Lift the neutral with the power off and test neutral to ground before relying on it."
-        return verdict("GND-5", place, facts.edition, "fail", text, remedy=remedy, others=others, field_checks=(check,))
-    if facts.bonded is None:
-        text = f"Whether the neutral is bonded at {place.name} is not known yet; behind {behind.name} it must not be."
-        need = bond_need(place.name)
-        return verdict("GND-5", place, facts.edition, "unknown", text, needs=(need,), others=others)
-    text = f"{place.name} has no neutral bond, as it should be behind {behind.name}."
-    return verdict("GND-5", place, facts.edition, "pass", text, others=others)
-
-
-@lru_cache(maxsize=1024)
-def service_bond(source: Subject, places: tuple[tuple[Subject, bool | None], ...], edition: int) -> Verdict:
-    """The main bonding jumper of every service disconnect (GND-1).
-
-    ``places``: each service disconnect, or the board that holds it, with whether the neutral is bonded there.
-    """
-    bonded, missing, open_places = (tuple(p for p, s in places if s is state) for state in (True, False, None))
-    others = unique(p.id for p, _ in places)
-    each = " Each service disconnect needs it." if len(others) > 1 else ""
-    if missing:
-        names = listed(unique(p.name for p in missing))
-        text = f"The neutral of {source.name} is not bonded at {names}.{each}"
-        return verdict(
-            "GND-1", source, edition, "fail", text, remedy=f"Fit the bonding jumper at {names}.", others=others
-        )
-    if open_places:
-        names = listed(unique(p.name for p in open_places))
-        text = f"Whether the neutral of {source.name} is bonded at {names} is not known yet.{each}"
-        needs = unique(bond_need(p.name) for p in open_places)
-        return verdict("GND-1", source, edition, "unknown", text, needs=needs, others=others)
-    text = f"The neutral of {source.name} is bonded at {listed(unique(p.name for p in bonded))}."
-    return verdict("GND-1", source, edition, "pass", text, others=others)
-
-
-@lru_cache(maxsize=1024)
-def source_bond(
-    source: Subject, derived: bool, places: tuple[tuple[Subject, bool | None], ...], edition: int
-) -> Verdict:
-    """The bond that belongs: at a service (GND-1), or once between a transformer and its first disconnect (GND-6).
-
-    ``places``: everything from the source to the first disconnects, with whether the neutral is bonded there.
-    """
-    rule = "GND-6" if derived else "GND-1"
-    bonded = [p for p, state in places if state]
-    open_places = [p for p, state in places if state is None]
-    others = tuple(p.id for p, _ in places)
-    if derived and len(bonded) > 1:
-        text = f"The neutral of {source.name} is bonded at {listed([p.name for p in bonded])}: one bond only. {_CONSEQUENCE}"
-        remedy = f"Keep the bond at {bonded[0].name} and take out the others."
-        return verdict(rule, source, edition, "fail", text, remedy=remedy, others=others)
-    if bonded:
-        text = f"The neutral of {source.name} is bonded at {listed([p.name for p in bonded])}."
-        if derived and open_places:
-            text = (
-                f"Whether the neutral of {source.name} is bonded once only is not known yet: at "
-                f"{listed([p.name for p in bonded])} it is, at {listed([p.name for p in open_places])} it may be too."
-            )
-            needs = tuple(bond_need(p.name) for p in open_places)
-            return verdict(rule, source, edition, "unknown", text, needs=needs, others=others)
-        return verdict(rule, source, edition, "pass", text, others=others)
-    if open_places or not places:
-        names = [p.name for p in open_places] or [source.name]
-        text = f"Where the neutral of {source.name} is bonded is not known yet."
-        needs = tuple(bond_need(n) for n in names)
-        return verdict(rule, source, edition, "unknown", text, needs=needs, others=others)
-    text = f"The neutral of {source.name} is bonded nowhere between it and its first disconnect."
-    first = places[0][0].name
-    return verdict(rule, source, edition, "fail", text, remedy=f"Fit the bonding jumper at {first}.", others=others)

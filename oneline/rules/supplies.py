@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from oneline.rules.bonds import bond_need
 from oneline.rules.common import Subject, listed, looked_up, verdict
-from oneline.rules.grounding import bond_need
 from oneline.rules.verdict import Verdict
 
 

@@ -15,6 +15,7 @@ from oneline.model import (
     Transformer,
     basis_of,
 )
+from oneline.model.fields import specs
 from oneline.rules.common import Fact, Subject, unique
 from oneline.rules.tap_conditions import TapEnd
 from oneline.rules.verdict import Verdict
@@ -49,6 +50,21 @@ class Ends:
 
 def subject_of(ctx: Context, item: Item) -> Subject:
     return Subject(item.id, ctx.name(item.id))
+
+
+def assumptions(ctx: Context, item: Item, *fields: str) -> tuple[str, ...]:
+    """Fields of an item that are entered and only assumed, as phrases: "phases of Panel 2"."""
+    return tuple(
+        f"{assumption_words(item, name)} of {ctx.name(item.id)}"
+        for name in fields
+        if item.basis.get(name) == "assumed" and getattr(item, name) is not None
+    )
+
+
+def assumption_words(item: Item, field_name: str) -> str:
+    """What a field is called in the middle of a sentence: its title, with a small letter unless it is an abbreviation."""
+    title = specs(type(item))[field_name].label
+    return title if title[1:2].isupper() or not title[1:] else title[0].lower() + title[1:]
 
 
 # ------------------------------------------------------------------------------------------------- devices

@@ -15,23 +15,16 @@ from oneline.model import (
     Transformer,
     UtilityService,
 )
+from oneline.rules.bonds import BondFacts, load_side_bond, service_bond, source_bond
 from oneline.rules.common import Fact, Subject, existing_work
-from oneline.rules.grounding import (
-    BondFacts,
-    EgcFacts,
-    JumperFacts,
-    electrode_conductor,
-    equipment_grounding,
-    load_side_bond,
-    service_bond,
-    source_bond,
-    supply_side_jumper,
-)
+from oneline.rules.grounding import EgcFacts, JumperFacts, electrode_conductor, equipment_grounding, supply_side_jumper
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
-from oneline.study.ends import EQUIPMENT_FORMS, buses_at, device_kind, subject_of
+from oneline.study.ends import EQUIPMENT_FORMS, assumptions, buses_at, device_kind, run_length, subject_of
 from oneline.study.services import entrances
 from oneline.study.supply import RunSupply, load_fact, supplies
+
+_EGC_FIELDS = ("egc_size", "egc_material")
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
@@ -53,10 +46,12 @@ def egc_facts(ctx: Context, supply: RunSupply) -> EgcFacts:
     device = supply.protection.device
     assert device is not None
     run = supply.run
+    fields = ("egc_size", "raceway", "raceway_size", "length_ft") if run.egc_size == "raceway" else _EGC_FIELDS
+    assumed = assumptions(ctx, run, *fields)
     load = load_fact(ctx, supply.load) if ctx.feeding.position[supply.load] >= 0 else Fact(None)
     return EgcFacts(
         supply.facts, subject_of(ctx, device), supply.rating, run.egc_size, run.egc_material, load,
-        supply.is_tap, device_kind(device),
+        supply.is_tap, device_kind(device), run.raceway_size, run_length(ctx, run), assumed,
     )  # fmt: skip
 
 

@@ -39,11 +39,14 @@ from oneline.tables.loads import (
 )
 from oneline.tables.machines import TransformerProtection, motor_flc_a, motor_horsepowers, transformer_protection
 from oneline.tables.raceways import (
+    FlexibleGrounding,
     compact_area_in2,
     conductor_area_in2,
     fill_limit,
+    flexible_grounding,
     raceway_area_in2,
     raceway_trade_sizes,
+    trade_inches,
 )
 from oneline.tables.source import FROM_MEMORY, FromMemory, NotInTable, with_provenance
 from oneline.tables.space import working_depth_ft
@@ -53,6 +56,7 @@ __all__ = [
     "FROM_MEMORY",
     "BondingJumper",
     "Citation",
+    "FlexibleGrounding",
     "FromMemory",
     "Insulation",
     "Limit",
@@ -73,6 +77,7 @@ __all__ = [
     "egc_size",
     "elevator_demand_factor",
     "fill_limit",
+    "flexible_grounding",
     "gec_size",
     "insulation",
     "is_standard",
@@ -99,6 +104,7 @@ __all__ = [
     "standard_ratings",
     "system",
     "temperature_correct",
+    "trade_inches",
     "transformer_protection",
     "unit_lighting_includes_continuous",
     "unit_lighting_va_ft2",

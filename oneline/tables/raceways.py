@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 
 from oneline.tables.conductors import insulation
@@ -12,6 +13,7 @@ _RACEWAY = "ch9_t4_conduit"
 _CONDUCTOR = "ch9_t5_conductors"
 _COMPACT = "ch9_t5a_compact"
 _NAMES = "raceways"
+_FLEXIBLE = "s250_118_flexible"
 
 
 @cache
@@ -71,3 +73,30 @@ def fill_limit(count: int, nipple: bool = False) -> float:
         if row["condition"].startswith("nipple") == nipple and low <= count and (high is None or count <= high):
             return number(row, "percent", _FILL) / 100
     raise NotInTable(f"{_FILL}.csv", f"{count} conductors")
+
+
+@dataclass(frozen=True)
+class FlexibleGrounding:
+    """Limits up to which a flexible metal raceway is an equipment grounding conductor: trade sizes in inches, largest
+    overcurrent device in amperes, longest path in feet."""
+
+    trade_min_in: float
+    trade_max_in: float
+    device_max_a: float
+    path_max_ft: float
+
+
+@cache
+def flexible_grounding(kind: str) -> tuple[FlexibleGrounding, ...]:
+    """Limits of 250.118 for a flexible metal raceway, by trade size; empty for raceways that have none."""
+    columns = ("trade_min_in", "trade_max_in", "device_max_A", "path_max_ft")
+    found = [row for row in rows(_FLEXIBLE) if row["raceway"] == kind]
+    return tuple(FlexibleGrounding(*(number(row, column, _FLEXIBLE) for column in columns)) for row in found)
+
+
+def trade_inches(trade_size: str) -> float | None:
+    """A trade size such as "1-1/4" or '3/4"' in inches; ``None`` for what is none."""
+    try:
+        return optional_number(trade_size.strip().rstrip('"').strip().replace(" ", "-"))
+    except ValueError:
+        return None

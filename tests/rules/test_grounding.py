@@ -8,17 +8,15 @@ import pytest
 
 from oneline import tables
 from oneline.rules.ampacity import RunFacts
+from oneline.rules.bonds import BondFacts, load_side_bond, source_bond
 from oneline.rules.common import Fact, Subject
 from oneline.rules.grounding import (
-    BondFacts,
     EgcFacts,
     JumperFacts,
     electrode_conductor,
     equipment_grounding,
     jumper_size,
-    load_side_bond,
     proportional_size,
-    source_bond,
     supply_side_jumper,
     table_size,
 )

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from oneline.rules.verdict import Verdict
-from oneline.study import conductors, taps
+from oneline.study import conductors, grounding, taps
 
 WIRE = {
     "material": "copper", "insulation": "THWN-2", "wet": False, "ambient_c": 30, "current_carrying": 3, "sets": 1,
@@ -87,7 +87,7 @@ def motors(sketch: Any, trip_a: float) -> Any:
     s.put("disconnect", "Main", trip_a=800, rating_a=800, service_disconnect=True)
     s.put("bus", "Board", rating_a=800, form="switchboard")
     s.put("disconnect", "Feeder breaker", trip_a=trip_a, rating_a=trip_a, adjustable=False)
-    s.put("bus", "Motors", form="panelboard", rating_a=400)
+    s.put("bus", "Motors", form="panelboard", rating_a=400, status="new")
     s.chain("Utility", "Main", "Board", "Feeder breaker")
     s.run("Feeder breaker", "Motors", "feeder", **{**WIRE, "size": "3/0", "length_ft": 60})
     for n in (1, 2):
@@ -141,3 +141,101 @@ def test_insulation_has_to_be_permitted_where_it_lies(
     (found,) = [v for v in conductors.verdicts(s.context()) if v.subject == "feeder" and v.rule == "AMP-1"]
     assert found.state == state
     assert not need or need in found.needs
+
+
+# ------------------------------------------------------------------------------------------ grounding conductors
+def grounded(s: Any, item_id: str) -> Verdict:
+    (found,) = [
+        v for v in grounding.verdicts(s.context()) if v.subject == item_id and v.rule in ("GND-3", "GND-7")
+    ]  # fmt: skip
+    return found
+
+
+def board(sketch: Any, trip_a: float | None, **run: Any) -> Any:
+    """A panel fed by a new run from a breaker in a switchboard."""
+    s = sketch(2023)
+    s.put("service", "Utility", system="480Y/277")
+    s.put("disconnect", "Main", trip_a=800, rating_a=800, service_disconnect=True)
+    s.put("bus", "Board", rating_a=800, form="switchboard")
+    s.put("disconnect", "Breaker", trip_a=trip_a, rating_a=trip_a, adjustable=False)
+    s.put("bus", "Panel", form="panelboard", rating_a=400, status="new")
+    s.put("load", "Load", va=4000, load_class="other", continuous=False, phases="ABC", power_factor=1.0)
+    s.chain("Utility", "Main", "Board", "Breaker")
+    s.run("Breaker", "Panel", "run", **{**WIRE, "length_ft": 30, **run})
+    s.chain("Panel", "Load")
+    return s
+
+
+def test_grounding_conductor_is_not_too_small_for_conductors_of_unknown_size(sketch: Any) -> None:
+    """250.122(A): never required larger than the circuit conductors, so that behind 800 A (1/0 by Table 250.122) 6 AWG is
+    enough beside 6 AWG and not beside 4/0."""
+
+    def tap(size: str | None) -> Verdict:
+        s = board(sketch, 800)
+        s.put("bus", "Gutter", form="gutter")
+        s.put("disconnect", "End", trip_a=60, rating_a=60, status="new")
+        s.put("load", "End load", va=4000, load_class="other", continuous=False, phases="ABC", power_factor=1.0)
+        s.joint("Main", "Gutter")
+        more = {"length_ft": 10, "egc_size": "6", "egc_material": "copper"}
+        s.run("Gutter", "End", "tap", **{**WIRE, **more, "size": size})
+        s.chain("End", "End load")
+        return grounded(s, "tap")
+
+    assert tap("6").state == "pass"
+    assert tap("4/0").state == "fail"
+    assert tap(None).state == "unknown"
+    assert "conductor size of tap" in tap(None).needs
+
+
+def test_unmarked_terminals_do_not_settle_what_counts_as_upsized(sketch: Any) -> None:
+    """250.122(B) with 110.14(C): behind 70 A, 4 AWG copper is what 60 °C terminals ask for (70 A, Table 310.16) and one
+    size more than 75 °C ones (6 AWG, 65 A, rounded up to 70 A); 8 AWG is the Table 250.122 size."""
+
+    def answer(terminal_c: float | None) -> Verdict:
+        wire = {"size": "4", "egc_size": "8", "egc_material": "copper", "terminal_c": terminal_c}
+        return grounded(board(sketch, 70, **wire), "run")
+
+    assert answer(60).state == "pass"
+    assert answer(75).state == "judge"
+    open_ = answer(None)
+    assert open_.state == "unknown"
+    assert "terminal temperature of run" in open_.needs
+
+
+@pytest.mark.parametrize(
+    ("kind", "trade_size", "trip_a", "length_ft", "state"),
+    [
+        ("FMC", "1/2", 20, 6, "advice"), ("FMC", "1/2", 20, 6.1, "fail"), ("FMC", "1/2", 25, 5, "fail"),
+        ("FMC", "1-1/2", 20, 5, "fail"), ("LFMC", "1/2", 20, 6, "advice"), ("LFMC", "1/2", 25, 6, "fail"),
+        ("LFMC", "3/4", 60, 6, "advice"), ("LFMC", "1-1/4", 70, 6, "fail"), ("LFMC", "1-1/4", 60, 7, "fail"),
+        ("LFMC", "2", 60, 6, "fail"), ("EMT", "2", 200, 100, "advice"), ("PVC-40", "2", 20, 5, "fail"),
+        ("open", None, 20, 5, "fail"), ("cable", None, 20, 5, "unknown"), (None, None, 20, 5, "unknown"),
+        ("LFMC", None, 70, 5, "fail"), ("LFMC", None, 60, 5, "unknown"), ("LFMC", None, 20, 7, "fail"),
+        ("FMC", "1/2", 20, None, "unknown"), ("FMC", "1/2", None, 5, "unknown"), ("FMC", "1/2", None, 7, "fail"),
+    ],
+)  # fmt: skip
+def test_flexible_raceways_ground_alone_only_within_limits(
+    sketch: Any, kind: str | None, trade_size: str | None, trip_a: float | None, length_ft: float | None, state: str
+) -> None:
+    """250.118(A)(5) and (6), from memory: FMC behind at most 20 A and 6 ft; LFMC behind at most 20 A up to trade size 1/2,
+    60 A for 3/4 to 1-1/4, and 6 ft; larger trade sizes not at all."""
+    wire = {"size": "4", "egc_size": "raceway", "raceway": kind, "raceway_size": trade_size, "length_ft": length_ft}
+    found = grounded(board(sketch, trip_a, **wire), "run")
+    assert found.state == state, found.message
+    assert state != "unknown" or found.needs
+    assert state != "fail" or "equipment grounding conductor" in found.remedy
+
+
+def test_wire_type_conductor_in_flexible_raceway_has_no_such_limit(sketch: Any) -> None:
+    """Table 250.122: 8 AWG copper behind 100 A, whatever the raceway."""
+    wire = {"size": "3", "egc_size": "8", "egc_material": "copper", "raceway": "FMC", "length_ft": 40}
+    assert grounded(board(sketch, 100, **wire), "run").state == "pass"
+
+
+def test_grounding_conductor_of_unknown_material_is_not_called_copper(sketch: Any) -> None:
+    """Table 250.122: behind 100 A 8 AWG copper or 6 AWG aluminum."""
+    found = grounded(board(sketch, 100, size="3", egc_size="6"), "run")
+    assert found.state == "pass"
+    assert "is 6 AWG, " in found.message
+    assert "8 AWG copper or 6 AWG aluminum" in found.message
+    assert grounded(board(sketch, 100, size="3", egc_size="8"), "run").state == "unknown"

@@ -1,0 +1,114 @@
+"""Where the neutral is bonded: at the service or the transformer once, nowhere behind."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from oneline.rules.common import Subject, listed, unique, verdict
+from oneline.rules.verdict import Verdict
+
+
+@dataclass(frozen=True)
+class BondFacts:
+    """A place where the neutral may be bonded to the enclosure.
+
+    ``behind``: the disconnect toward the source behind which it lies, ``None`` where it is at the first disconnect or
+    ahead of it. ``source``: service, transformer or generator of the system. ``matters``: why it is asked, "" where a
+    bond here is the one that belongs.
+    """
+
+    place: Subject
+    edition: int
+    bonded: bool | None
+    behind: Subject | None
+    source: Subject
+
+
+def bond_need(place: str) -> str:
+    """What to look for where a bond may be."""
+    return f"neutral bond at {place}: in or out"
+
+
+_CONSEQUENCE = "Neutral current then returns over enclosures and raceways, and ground-fault protection is fooled."
+
+
+@lru_cache(maxsize=2048)
+def load_side_bond(facts: BondFacts) -> Verdict:
+    """A neutral bond on the load side of the one that belongs (GND-5)."""
+    place, behind = facts.place, facts.behind
+    assert behind is not None
+    others = (behind.id, facts.source.id)
+    if facts.bonded:
+        text = (
+            f"The neutral is bonded to the enclosure at {place.name}, on the load side of {behind.name}. {_CONSEQUENCE}"
+        )
+        remedy = "Take out the bonding screw or strap there, and keep neutrals and grounds on separate bars."
+        check = "Lift the neutral with the power off and test neutral to ground before relying on it."
+        return verdict("GND-5", place, facts.edition, "fail", text, remedy=remedy, others=others, field_checks=(check,))
+    if facts.bonded is None:
+        text = f"Whether the neutral is bonded at {place.name} is not known yet; behind {behind.name} it must not be."
+        need = bond_need(place.name)
+        return verdict("GND-5", place, facts.edition, "unknown", text, needs=(need,), others=others)
+    text = f"{place.name} has no neutral bond, as it should be behind {behind.name}."
+    return verdict("GND-5", place, facts.edition, "pass", text, others=others)
+
+
+@lru_cache(maxsize=1024)
+def service_bond(source: Subject, places: tuple[tuple[Subject, bool | None], ...], edition: int) -> Verdict:
+    """The main bonding jumper of every service disconnect (GND-1).
+
+    ``places``: each service disconnect, or the board that holds it, with whether the neutral is bonded there.
+    """
+    bonded, missing, open_places = (tuple(p for p, s in places if s is state) for state in (True, False, None))
+    others = unique(p.id for p, _ in places)
+    each = " Each service disconnect needs it." if len(others) > 1 else ""
+    if missing:
+        names = listed(unique(p.name for p in missing))
+        text = f"The neutral of {source.name} is not bonded at {names}.{each}"
+        return verdict(
+            "GND-1", source, edition, "fail", text, remedy=f"Fit the bonding jumper at {names}.", others=others
+        )
+    if open_places:
+        names = listed(unique(p.name for p in open_places))
+        text = f"Whether the neutral of {source.name} is bonded at {names} is not known yet.{each}"
+        needs = unique(bond_need(p.name) for p in open_places)
+        return verdict("GND-1", source, edition, "unknown", text, needs=needs, others=others)
+    text = f"The neutral of {source.name} is bonded at {listed(unique(p.name for p in bonded))}."
+    return verdict("GND-1", source, edition, "pass", text, others=others)
+
+
+@lru_cache(maxsize=1024)
+def source_bond(
+    source: Subject, derived: bool, places: tuple[tuple[Subject, bool | None], ...], edition: int
+) -> Verdict:
+    """The bond that belongs: at a service (GND-1), or once between a transformer and its first disconnect (GND-6).
+
+    ``places``: everything from the source to the first disconnects, with whether the neutral is bonded there.
+    """
+    rule = "GND-6" if derived else "GND-1"
+    bonded = [p for p, state in places if state]
+    open_places = [p for p, state in places if state is None]
+    others = tuple(p.id for p, _ in places)
+    if derived and len(bonded) > 1:
+        text = f"The neutral of {source.name} is bonded at {listed([p.name for p in bonded])}: one bond only. {_CONSEQUENCE}"
+        remedy = f"Keep the bond at {bonded[0].name} and take out the others."
+        return verdict(rule, source, edition, "fail", text, remedy=remedy, others=others)
+    if bonded:
+        text = f"The neutral of {source.name} is bonded at {listed([p.name for p in bonded])}."
+        if derived and open_places:
+            text = (
+                f"Whether the neutral of {source.name} is bonded once only is not known yet: at "
+                f"{listed([p.name for p in bonded])} it is, at {listed([p.name for p in open_places])} it may be too."
+            )
+            needs = tuple(bond_need(p.name) for p in open_places)
+            return verdict(rule, source, edition, "unknown", text, needs=needs, others=others)
+        return verdict(rule, source, edition, "pass", text, others=others)
+    if open_places or not places:
+        names = [p.name for p in open_places] or [source.name]
+        text = f"Where the neutral of {source.name} is bonded is not known yet."
+        needs = tuple(bond_need(n) for n in names)
+        return verdict(rule, source, edition, "unknown", text, needs=needs, others=others)
+    text = f"The neutral of {source.name} is bonded nowhere between it and its first disconnect."
+    first = places[0][0].name
+    return verdict(rule, source, edition, "fail", text, remedy=f"Fit the bonding jumper at {first}.", others=others)
