@@ -165,6 +165,10 @@ class Canvas(PaperView):
         """What lies at a point of the sheet."""
         return self._sheet.hit(at, self.zoom)
 
+    def aim(self, at: Point) -> Hit:
+        """What something new at a point of the sheet would be joined to."""
+        return self._sheet.aim(at, self.zoom)
+
     def items_in(self, a: Point, b: Point) -> list[str]:
         return self._sheet.inside(a, b)
 

@@ -16,6 +16,8 @@ from oneline.sheet import Group, Picture
 
 #: Half the side of the smallest target, in pixels.
 REACH_PX = 12.0
+#: So near to a terminal the terminal itself is meant and not the line that ends there: pixels, and at most sheet units.
+_AT_TERMINAL_PX, _AT_TERMINAL = 5.0, 6.0
 #: Room at the left of a symbol for its mark and its neutral bond, before the handle.
 _BESIDE = 14.0
 #: How far the paper reaches beyond what is drawn.
@@ -115,6 +117,28 @@ class SheetScene(QGraphicsScene):
                     best = (distance, Hit("terminal", item.item_id, terminal))
         return None if best is None else best[1]
 
+    def aim(self, at: Point, pixels_per_unit: float) -> Hit:
+        """What something new at a point would be joined to: a terminal, a symbol or a line.
+
+        Only what conducts counts: marks and words, which may stand on a line, are no targets. A terminal is meant within
+        a few pixels of itself, a symbol inside its body; else the nearest line within reach, else the nearest symbol.
+        """
+        ppu = max(pixels_per_unit, 0.05)
+        reach = REACH_PX / ppu
+        around = QRectF(at[0] - reach, at[1] - reach, 2 * reach, 2 * reach)
+        found = [i for i in self.items(around) if isinstance(i, SheetItem) and i.item_id]
+        terminal = self._terminal_at(at, found, min(_AT_TERMINAL_PX / ppu, _AT_TERMINAL))
+        if terminal is not None:
+            return terminal
+        bodies = [(_off(item.body, at), item.item_id) for item in found if not item.body.isEmpty()]
+        off, nearest = min(bodies, default=(math.inf, ""))
+        if off <= 0:
+            return Hit("symbol", nearest)
+        line = self.line_at(at, pixels_per_unit)
+        if line is not None:
+            return Hit("line", line)
+        return Hit("symbol", nearest) if off <= reach else NOTHING
+
     def line_at(self, at: Point, pixels_per_unit: float) -> str | None:
         """The nearest line within reach of a point."""
         reach = REACH_PX / max(pixels_per_unit, 0.05)
@@ -200,6 +224,12 @@ def _rank(group: Group, part: str, at: Point, reach: float) -> tuple[float, floa
     if part == "symbol" and off > 0:
         order = 2.0
     return order, off + (right - left) * (bottom - top) * 1e-7
+
+
+def _off(rect: QRectF, at: Point) -> float:
+    """How far a point is outside a rectangle, 0 inside."""
+    across = max(rect.left() - at[0], 0.0, at[0] - rect.right())
+    return math.hypot(across, max(rect.top() - at[1], 0.0, at[1] - rect.bottom()))
 
 
 def _distance(p: Point, piece: tuple[Point, Point]) -> float:

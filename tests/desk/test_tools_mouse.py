@@ -336,3 +336,75 @@ def test_what_is_live_is_painted_anew_after_operating(drawn):
     # Everything below the open switch is dead now; the service is as it was.
     changed = {drawn.drawing.get(i).name for i in before if after[i].groups != before[i] and drawn.drawing.get(i).name}
     assert {"Fused switch 1", "Bus 1", "Breaker 1", "Panel 1"} <= changed
+
+
+# ------------------------------------------------------------------------------------------- into a line, at every zoom
+@pytest.fixture
+def gutter(desk):
+    """What an electrician drew: a service, a meter and a gutter with a switch and a panel below it."""
+    desk.keys("smk")
+    for _ in range(3):
+        desk.session.select([desk.named("Gutter 1")])
+        desk.keys("wp")
+    desk.session.select([])
+    return desk
+
+
+def between(desk, upper: str, lower: str) -> str:
+    ids = {desk.named(upper), desk.named(lower)}
+    return next(c.id for c in desk.drawing.connections() if {c.a.item, c.b.item} == ids)
+
+
+@pytest.mark.parametrize("share", [0.2, 0.38, 0.65, 1.0, 1.12, 2.0])
+@pytest.mark.parametrize("ends", [("Service 1", "Meter 1"), ("Meter 1", "Gutter 1")])
+@pytest.mark.parametrize("along", [0.3, 0.5, 0.7])
+def test_a_click_on_a_line_splits_it_at_every_zoom(gutter, share, ends, along):
+    """Marks and tags stand on the line too; they must not turn the click into something else."""
+    canvas = gutter.window.canvas
+    line = between(gutter, *ends)
+    (ax, ay), (bx, by) = canvas.route_of(line)[0], canvas.route_of(line)[-1]
+    canvas.set_zoom(share)
+    canvas.centerOn(ax, ay)
+    take(gutter, "fused-switch")
+    new = gutter.screen((ax + (bx - ax) * along, ay + (by - ay) * along))
+    new += QPoint(3, 0)
+    gutter.click(new)
+    assert joined(gutter, ends[0], "Fused switch 4")
+    assert joined(gutter, "Fused switch 4", ends[1])
+    assert not joined(gutter, *ends)
+    assert f"in the line between {ends[0]} and {ends[1]}" in gutter.said
+
+
+@pytest.mark.parametrize("share", [0.65, 1.12])
+def test_just_below_a_terminal_the_line_is_meant_and_at_it_the_terminal(gutter, share):
+    canvas = gutter.window.canvas
+    canvas.set_zoom(share)
+    terminal = gutter.session.picture.terminals[(gutter.named("Service 1"), "out")]
+    canvas.centerOn(*terminal)
+    take(gutter, "fused-switch")
+    gutter.click(gutter.screen(terminal) + QPoint(0, 12))
+    assert joined(gutter, "Service 1", "Fused switch 4")
+    assert joined(gutter, "Fused switch 4", "Meter 1")
+    gutter.do("undo")
+    take(gutter, "fused-switch")
+    gutter.click(gutter.screen(terminal) + QPoint(0, 2))
+    assert joined(gutter, "Service 1", "Fused switch 4")
+    assert joined(gutter, "Service 1", "Meter 1")
+
+
+@pytest.mark.parametrize("share", [0.4, 0.65, 1.12])
+def test_what_the_ghost_shows_is_what_happens(gutter, share):
+    canvas = gutter.window.canvas
+    canvas.fit()
+    canvas.zoom_at(share, QPointF(canvas.viewport().rect().center()))
+    rng = canvas.viewport().rect().adjusted(40, 40, -40, -40)
+    for n in range(12):
+        at = QPoint(rng.left() + n * rng.width() // 11, rng.top() + (n * 5 % 12) * rng.height() // 11)
+        take(gutter, "breaker")
+        QTest.mouseMove(canvas.viewport(), at)
+        shown = canvas.overlay._ghost
+        assert shown is not None
+        QTest.mouseClick(canvas.viewport(), Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, at)
+        place = gutter.drawing.get(gutter.session.selection[0]).place
+        assert (place.x, place.y) == shown[2]
+        gutter.do("undo")

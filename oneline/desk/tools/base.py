@@ -83,6 +83,9 @@ class Board(Protocol):
 
     def hit(self, at: Point) -> Hit: ...
 
+    def aim(self, at: Point) -> Hit:
+        """What something new at a point would be joined to: a terminal, a symbol, a line, or nothing."""
+
     def items_in(self, a: Point, b: Point) -> list[str]:
         """Items whose symbols or lines lie wholly inside the rectangle."""
 

@@ -113,7 +113,13 @@ def placed_sentence(drawing: Drawing, item_id: str, target: str | None) -> str:
     if target is None or not drawing.connections_of(item_id):
         return f"{name} is on the sheet, not connected. F2 names it."
     if target in drawing and isinstance(drawing.get(target), Connection):
-        return f"{name} is in the line. Lengths of both parts are unknown now. F2 names it."
+        return f"{name} is in the line{_between(drawing, item_id)}. Lengths of both parts are unknown now. F2 names it."
     kinds = {c.kind for c in drawing.connections_of(item_id)}
     how = "bolted" if kinds == {"joint"} else "connected by conductors"
     return f"{name} is {how} to {drawing.name_of(target)}. J changes that, F2 names it."
+
+
+def _between(drawing: Drawing, item_id: str) -> str:
+    """The two things an item in a line stands between, in words."""
+    ends = [e.item for c in drawing.connections_of(item_id) for e in (c.a, c.b) if e is not None and e.item != item_id]
+    return f" between {drawing.name_of(ends[0])} and {drawing.name_of(ends[1])}" if len(ends) == 2 else ""
