@@ -11,14 +11,18 @@ from oneline.rules.ampacity import RunFacts, ampacity, dry_only_in_wet, large_en
 from oneline.rules.common import (
     Condition,
     Fact,
+    Subject,
     amperes,
     at_least,
     compared,
     computed,
     judged,
+    listed,
+    number,
     section,
     sentences,
     size_text,
+    verdict,
 )
 from oneline.rules.verdict import Verdict
 
@@ -153,3 +157,24 @@ def parallel_sets(facts: RunFacts) -> Verdict:
     remedy = f"Use {least} or larger in each set, or one larger set." if conditions[0].state == "fail" else ""
     check = f"All sets of {name}: same length, size, material, insulation and lugs."
     return judged("AMP-3", facts.subject, facts.edition, conditions, remedy=remedy, field_checks=(check,))
+
+
+def terminals_contradict(
+    run: Subject, edition: int, stated_c: float, ends: tuple[tuple[Subject, float], ...]
+) -> Verdict:  # fmt: skip
+    """A run said to land on better terminals than its equipment is marked for (AMP-TERM): the lowest governs.
+
+    ``ends``: equipment at its ends that is marked lower than ``stated_c``, °C.
+    """
+    marked = listed([f"{item.name} is marked {number(c)} °C" for item, c in ends])
+    lowest_c = min(c for _, c in ends)
+    text = (
+        f"{run.name} is entered with {number(stated_c)} °C terminals, but {marked}. Its ampacity is reckoned with "
+        f"{number(lowest_c)} °C, the lowest."
+    )
+    names = listed([item.name for item, _ in ends])
+    return verdict(
+        "AMP-TERM", run, edition, "advice", text, value=lowest_c, limit=stated_c, unit="°C",
+        remedy="Correct the entry that is wrong.", others=tuple(item.id for item, _ in ends),
+        field_checks=(f"Read the temperature rating at the terminals of {names}.",),
+    )  # fmt: skip

@@ -8,14 +8,14 @@ from dataclasses import replace
 from oneline.model import ConductorRun, Load
 from oneline.rules.ampacity import Ampacity, RunFacts, ampacity
 from oneline.rules.common import Subject, existing_work, verdict
-from oneline.rules.conductor_load import LoadFacts, conductor_load, parallel_sets
+from oneline.rules.conductor_load import LoadFacts, conductor_load, parallel_sets, terminals_contradict
 from oneline.rules.load_device import load_device
 from oneline.rules.overcurrent import ProtectionFacts, conductor_protection
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import device_kind, device_rating, is_branch, not_listed_yet, subject_of
 from oneline.study.special import single_load
-from oneline.study.supply import RunSupply, load_fact, run_facts, supplies
+from oneline.study.supply import RunSupply, load_fact, run_facts, supplies, terminal_marks
 
 
 def run_ampacity(ctx: Context, run_id: str) -> Ampacity:
@@ -39,12 +39,13 @@ def _unfed(ctx: Context, run: ConductorRun) -> RunFacts:
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """AMP-1 and AMP-3 of every run, OCP-4B/4C/4D/4G of those that an overcurrent device protects or should."""
+    """AMP-1, AMP-3 and AMP-TERM of every run, OCP-4B/4C/4D/4G of those that an overcurrent device protects or should."""
     special: set[str] = set()
     for supply in supplies(ctx).values():
         if (supply.run.sets or 1) > 1:
             yield existing_work(parallel_sets(supply.facts), supply.run.status)
         yield _conductor_load(ctx, supply)
+        yield from _terminals(ctx, supply)
         if supply.kind == "feeder" and (supply.state in ("pass", "special") or _asks_for_device(supply)):
             found = _protection(ctx, supply)
             yield found
@@ -68,6 +69,15 @@ def _conductor_load(ctx: Context, supply: RunSupply) -> Verdict:
     if conductor_load(replace(facts, full_rated=True)).state == "fail":
         return found
     return not_listed_yet(found, ctx.name(device.id))
+
+
+def _terminals(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
+    """AMP-TERM where a run says more of its terminals than the equipment they are in is marked for."""
+    stated, run = supply.run.terminal_c, supply.run
+    below = [(item, c) for item, c in terminal_marks(ctx, run) if c is not None and stated is not None and c < stated]
+    if stated is not None and below:
+        ends = tuple((subject_of(ctx, item), float(c)) for item, c in below)
+        yield terminals_contradict(supply.subject, ctx.edition, stated, ends)
 
 
 def _load_devices(ctx: Context, answered: set[str]) -> Iterator[Verdict]:

@@ -14,10 +14,11 @@ from oneline import tables
 from oneline.model import (
     ConductorRun,
     Disconnect,
+    Item,
     Transformer,
     basis_of,
 )
-from oneline.rules.ampacity import Ampacity, RunFacts, ampacity
+from oneline.rules.ampacity import COLUMNS_C, Ampacity, RunFacts, ampacity
 from oneline.rules.common import Fact, Subject, number, size_text, unique
 from oneline.rules.overcurrent import (
     ProtectionFacts,
@@ -105,17 +106,19 @@ def _assumption(field: str, value: Any) -> str:
 def run_facts(ctx: Context, run: ConductorRun, line: int, load: int) -> RunFacts:
     """What the ampacity of a run is reckoned from."""
     phases = run.phases or ctx.feeding.phases[load]
-    marked = [getattr(ctx.drawing.items.get(end.item), "terminal_c", None) for end in (run.a, run.b)]
-    known = [float(c) for c in marked if c is not None]
-    terminal_c = run.terminal_c
-    if terminal_c is None and len(known) == len(marked):
-        terminal_c = min(known)
+    marked = terminal_marks(ctx, run)
+    terminal_c, by_equipment = _terminals(run, marked)
+    known = [c for _, c in marked if c is not None]
     assumed = tuple(
         _assumption(name, getattr(run, name))
         for name in _AMPACITY_FIELDS
-        if run.basis.get(name) == "assumed" and getattr(run, name) is not None
+        if run.basis.get(name) == "assumed" and getattr(run, name) is not None and name not in by_equipment
     )
-    basis = basis_of(run, *(n for n in _AMPACITY_FIELDS if getattr(run, n) is not None))
+    assumed += tuple(
+        f"{_assumption('terminal_c', c)} at {ctx.name(item.id)}" for item, c in marked
+        if c is not None and item.basis.get("terminal_c") == "assumed" and c == terminal_c
+    )  # fmt: skip
+    basis = basis_of(run, *(n for n in _AMPACITY_FIELDS if getattr(run, n) is not None and n not in by_equipment))
     ambient_c, current_carrying = run.ambient_c, run.current_carrying
     project = ctx.full.project
     if ambient_c is None and project.assumed_ambient_c is not None:
@@ -129,6 +132,27 @@ def run_facts(ctx: Context, run: ConductorRun, line: int, load: int) -> RunFacts
         ambient_c, current_carrying, max(1, len(phases)), run.raceway, run.length_ft, terminal_c,
         min(known) if known else None, _circuit_a(ctx, line, load), basis, assumed,
     )  # fmt: skip
+
+
+def terminal_marks(ctx: Context, run: ConductorRun) -> list[tuple[Item, float | None]]:
+    """The equipment at both ends of a run with the temperature its terminals are marked for, °C."""
+    items = [ctx.drawing.get(end.item) for end in (run.a, run.b) if end.item in ctx.drawing.items]
+    return [(item, getattr(item, "terminal_c", None)) for item in items]
+
+
+def _terminals(run: ConductorRun, marked: list[tuple[Item, float | None]]) -> tuple[float | None, tuple[str, ...]]:
+    """What the terminals of a run are good for, °C, by the lowest of run and both ends (110.14(C)); and the field of the
+    run that takes no part because it is only assumed while the equipment is marked."""
+    known = [float(c) for _, c in marked if c is not None]
+    complete = len(known) == len(marked)
+    stated = run.terminal_c
+    if stated is not None and complete and run.basis.get("terminal_c") == "assumed":
+        return min(known), ("terminal_c",)
+    if stated is not None:
+        return min([stated, *known]), ()
+    # Below the lowest column no other end can go.
+    lowest = bool(known) and min(known) <= COLUMNS_C[0]
+    return (min(known) if complete or lowest else None), ()
 
 
 def _circuit_a(ctx: Context, line: int, load: int) -> float | None:
