@@ -332,9 +332,21 @@ class Bus(Item):
     maker_tap_provision: bool | None = fact("Maker's provision for taps", "flag", forms=(*_SECTIONS, "busway"))
     line_side_barrier: bool | None = fact("Barrier over the line terminals", "flag", forms=_SECTIONS)
     neutral_bonded: bool | None = fact("Neutral bonded to the enclosure here", "flag", group="Bonding")
+    all_listed: bool | None = fact(
+        "All its circuits are listed or drawn", "flag", forms=_SECTIONS,
+        help="A panelboard without a directory feeds nobody knows what, unless this says that what is drawn is all.",
+    )  # fmt: skip
     circuits: tuple[Circuit, ...] = ()
     #: Length of the drawn bar in grid units; ``None`` lets the layout choose.
     width: float | None = None
+
+    @property
+    def unlisted(self) -> bool:
+        """Whether it may feed more than what is drawn: an existing panelboard whose directory nobody entered."""
+        return (
+            self.form == "panelboard" and self.status in ("existing", "remove") and not self.circuits
+            and self.all_listed is not True
+        )  # fmt: skip
 
     def without_feeders(self, gone: Iterable[str | None]) -> Bus:
         """The bus with its lines for devices that are ``gone``: the line stays, and what it feeds nobody said yet."""

@@ -12,8 +12,9 @@ from functools import cache
 from math import sqrt
 
 from oneline import tables
-from oneline.model import SOURCE_KINDS, Bus, Circuit, Load, basis_of, circuit_spaces
+from oneline.model import SOURCE_KINDS, Bus, Circuit, Item, Load, basis_of, circuit_spaces
 from oneline.study.context import Context
+from oneline.study.ends import buses_at
 
 #: The high leg of a four-wire delta, 408.3(E).
 HIGH_LEG = "B"
@@ -60,7 +61,8 @@ def gather_loads(ctx: Context) -> tuple[LoadEntry, ...]:
 
 
 def loose_ends(ctx: Context) -> Iterator[LoadEntry]:
-    """Existing equipment behind which nothing is drawn nor scheduled: it feeds something that nobody entered.
+    """Existing equipment behind which nothing is drawn nor scheduled, and panelboards without a directory: they feed
+    something that nobody entered.
 
     Never a zero. What is new may well be empty still; and an open tie or the other side of a transfer switch feeds
     nothing.
@@ -68,6 +70,10 @@ def loose_ends(ctx: Context) -> Iterator[LoadEntry]:
     feeding = ctx.feeding
     parents = set(feeding.parent)
     for node in feeding.order:
+        unlisted = next((bus for bus in buses_at(ctx, node) if bus.unlisted), None)
+        if unlisted is not None:
+            yield _nobody_entered(ctx, unlisted, node)
+            continue
         key = feeding.branch[node]
         if node in parents or not key or ctx.net.branches[key].item.status == "new":
             continue
@@ -79,12 +85,15 @@ def loose_ends(ctx: Context) -> Iterator[LoadEntry]:
         buses = [item for item in items if isinstance(item, Bus)]
         if any(bus.circuits for bus in buses):
             continue
-        last = buses[0] if buses else ctx.net.branches[key].item
-        name, phases = ctx.name(last.id), feeding.phases[node]
-        yield LoadEntry(
-            node=node, item=last.id, circuit=None, label=name, phases=phases, va=None, power_factor=None, load_class=None,
-            continuous=None, status=last.status, phases_known=len(phases) == 1, needs=(f"what {name} feeds",),
-        )  # fmt: skip
+        yield _nobody_entered(ctx, buses[0] if buses else ctx.net.branches[key].item, node)
+
+
+def _nobody_entered(ctx: Context, item: Item, node: int) -> LoadEntry:
+    name, phases = ctx.name(item.id), ctx.feeding.phases[node]
+    return LoadEntry(
+        node=node, item=item.id, circuit=None, label=name, phases=phases, va=None, power_factor=None, load_class=None,
+        continuous=None, status=item.status, phases_known=len(phases) == 1, needs=(f"what {name} feeds",),
+    )  # fmt: skip
 
 
 # -------------------------------------------------------------------------------------------------- space -> phase

@@ -90,7 +90,9 @@ def only_sources(ctx: Context, node: int) -> bool:
     if not any(first <= feeding.position[at] < last for at in inverters):
         return False
     items = (ctx.drawing.get(end.item) for n in feeding.subtree(node) for end in ctx.net.ends_of[n])
-    return not any(isinstance(item, Load) or (isinstance(item, Bus) and item.circuits) for item in items)
+    return not any(
+        isinstance(item, Load) or (isinstance(item, Bus) and (item.circuits or item.unlisted)) for item in items
+    )
 
 
 def _loads_at(ctx: Context, node: int) -> list[Item]:

@@ -19,6 +19,8 @@ class Sketch:
 
     def put(self, kind: str, item_id: str, **values: Any) -> str:
         values.setdefault("name", item_id)
+        if kind == "bus":  # what these sketches show is all there is, unless they say otherwise
+            values.setdefault("all_listed", True)
         self.drawing = self.drawing.with_items([KINDS[kind](id=item_id, **values)])
         return item_id
 

@@ -9,6 +9,7 @@ import pytest
 
 from oneline.rules.common import evaluate
 from oneline.study import available, backfeed, demand, drop, interconnect, panels, ratings, services
+from oneline.study.services import entrances
 
 RUN = {
     "material": "copper", "insulation": "THHN/THWN-2", "raceway": "EMT", "ambient_c": 30, "wet": False,
@@ -357,3 +358,29 @@ def test_no_protection_stays_a_failure_on_existing_work(sketch) -> None:
     s.put("bus", "LP", rating_a=225)
     s.chain("Utility", "Switch", "LP")
     assert by_rule(panels.verdicts(s.context()), "PNL-1") == {("PNL-1", "LP"): "fail"}
+
+
+@pytest.mark.parametrize(
+    ("directory", "count"),
+    [({"all_listed": None}, 2), ({"all_listed": True}, 1), ({"status": "new"}, 1)],
+)
+def test_a_switch_to_a_panelboard_with_an_array_is_a_service_disconnect_still(sketch, directory, count) -> None:
+    """230.71: an array's breaker on a panelboard whose directory nobody entered does not make its switch one for the
+    source alone (705.11): what else the panel feeds is not known."""
+    s = sketch()
+    s.put("service", "Service", system="208Y/120")
+    s.put("bus", "Gutter", form="gutter")
+    s.chain("Service", "Gutter")
+    s.put("disconnect", "House switch", form="fused switch", trip_a=200)
+    s.put("bus", "House", form="switchboard")
+    s.chain("Gutter", "House switch", "House")
+    s.put("load", "Lights", va=1000, phases="ABC")
+    s.joint("House", "Lights")
+    s.put("disconnect", "Loft switch", form="fused switch", trip_a=100)
+    s.put("bus", "Loft", form="panelboard", **directory)
+    s.put("disconnect", "Array breaker", trip_a=40)
+    s.put("solar", "Array", output_a=30)
+    s.chain("Gutter", "Loft switch", "Loft", "Array breaker")
+    s.joint("Array breaker", "Array.out")
+    (entrance,) = entrances(s.context())
+    assert [d.id for d in entrance.disconnects] == ["House switch", "Loft switch"][:count]

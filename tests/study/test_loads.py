@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from oneline.study.loads import circuit_phases, gather_loads, space_phase
+from oneline.study.loads import circuit_phases, gather_loads, loose_ends, space_phase
+from oneline.study.points import compute_points
 
 
 @pytest.mark.parametrize(
@@ -119,3 +120,22 @@ def test_loads_of_the_view_only(service, circuit) -> None:
     assert [e.va for e in gather_loads(s.context("existing"))] == [1000]
     assert [e.va for e in gather_loads(s.context("proposed"))] == [1000, 2000]
     assert [e.status for e in gather_loads(s.context("proposed"))] == ["existing", "new"]
+
+
+def test_a_panelboard_nobody_listed_feeds_nobody_knows_what(service) -> None:
+    """Whatever is drawn on it: an array's breaker on a panel does not make its directory known."""
+    s = service()
+    for number, told in enumerate((None, False, True)):
+        s.put("disconnect", f"F{number}")
+        s.put("bus", f"LP{number}", form="panelboard", all_listed=told)
+        s.put("disconnect", f"PV{number}")
+        s.put("solar", f"Array{number}")
+        s.chain("MDP", f"F{number}", f"LP{number}", f"PV{number}")
+        s.joint(f"PV{number}", f"Array{number}.out")
+    ctx = s.context()
+    assert [(e.item, e.va, e.needs) for e in loose_ends(ctx)] == [
+        ("LP0", None, ("what LP0 feeds",)), ("LP1", None, ("what LP1 feeds",))
+    ]  # fmt: skip
+    point = compute_points(ctx)["LP0"]
+    assert set(point.load_a.values()) == {None}
+    assert set(compute_points(ctx)["LP2"].load_a.values()) == {0.0}
