@@ -35,6 +35,8 @@ _OUTCOMES = {"pass": "holds", "fail": "fails", "unknown": "not known yet", "judg
 _NAMED_AT_MOST = 2
 #: Assumptions are named in the sentence up to this many letters; the worksheet names all of them.
 _ASSUMPTION_LETTERS = 90
+#: Start of the worksheet line of an assumption.
+_ASSUMED = "Assumed"
 
 
 @dataclass(frozen=True)
@@ -240,6 +242,8 @@ def judged(
     }
     said = message or (pass_message if state == "pass" else "") or shown.message
     assumed = unique(a for c in conditions for a in c.assumed)
+    if assumed:
+        fields["basis"] = "assumed"
     said = sentences(with_assumptions(said, assumed, subject.name), further or besides(conditions))
     said_so = any(tables.FROM_MEMORY in line.source for line in work)
     lines = (*work, *_checklist(conditions, said_so), *assumption_lines(assumed))
@@ -307,6 +311,27 @@ def with_assumptions(sentence: str, assumed: Sequence[str], name: str = "") -> s
     return f"{sentence.removesuffix('.')} (assumed: {words})."
 
 
+#: What :func:`with_assumptions` adds; the assumptions in it have no brackets of their own.
+_SAID_ASSUMED = re.compile(r" \(assumed: [^()]*\)")
+
+
+def resting_on(found: Verdict, assumed: Sequence[str]) -> Verdict:
+    """A verdict that rests on assumptions beside those it names: they join its sentence, its worksheet and its basis."""
+    if not assumed:
+        return found
+    named = [str(line.value) for line in found.work if line.what == _ASSUMED]
+    new = [text for text in unique(assumed) if text not in named]
+    said = _SAID_ASSUMED.search(found.message)
+    if not new and found.basis == "assumed" and said is not None:
+        return found
+    if said is None:
+        message = with_assumptions(found.message, (*named, *new), found.name)
+    else:
+        start, rest = found.message[: said.start()], found.message[said.end() :].removeprefix(".")
+        message = with_assumptions(f"{start}.", (*named, *new), found.name) + rest
+    return replace(found, message=message, basis="assumed", work=(*found.work, *assumption_lines(new)))
+
+
 def _short(assumption: str) -> str:
     """An assumption without its reasons and exceptions, which the worksheet keeps."""
     text = assumption.partition(", which ")[0].partition(", as steel ")[0].replace(" not known: taken as", " taken as")
@@ -315,7 +340,7 @@ def _short(assumption: str) -> str:
 
 def assumption_lines(assumed: Sequence[str]) -> tuple[WorkLine, ...]:
     """All assumptions as worksheet lines."""
-    return tuple(looked_up("Assumed", text, "") for text in assumed)
+    return tuple(looked_up(_ASSUMED, text, "") for text in assumed)
 
 
 def existing_work(found: Verdict, status: str) -> Verdict:

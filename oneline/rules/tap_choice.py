@@ -13,7 +13,18 @@ from itertools import product
 from oneline import tables
 from oneline.model.vocabulary import CONDUCTOR_SIZES
 from oneline.rules.ampacity import RunFacts, ampacity, large_enough_in_parallel
-from oneline.rules.common import Fact, amperes, feet_inches, listed, rated, sentences, size_text, unique, verdict
+from oneline.rules.common import (
+    Fact,
+    amperes,
+    feet_inches,
+    listed,
+    rated,
+    resting_on,
+    sentences,
+    size_text,
+    unique,
+    verdict,
+)
 from oneline.rules.overcurrent import device_for, propose_conductor
 from oneline.rules.tap_conditions import WHERE_IT_RUNS, TapFacts, Tried
 from oneline.rules.taps import RULE_NAMES, TransformerTapFacts, tap_10, tap_25, tap_xf
@@ -227,6 +238,8 @@ def summary(
     known; else it fails and the nearest rule is named. ``remedies`` is only called on a failure.
     """
     subject, edition, name = facts.run.subject, facts.run.edition, facts.name
+    # That the conductors are a tap follows from their ampacity and the device.
+    tap = unique((*facts.iz.assumptions, *facts.rating.assumptions))
     by_state = {s: [t for t in tried if t.state == s] for s in ("pass", "judge", "unknown", "fail")}
     others = unique(o for t in tried for o in t.verdict.others)
     for state in ("pass", "judge"):
@@ -238,11 +251,11 @@ def summary(
             )
             rest = unique(names[t.verdict.rule] for t in by_state[state][1:])
             also = f"The {listed(rest)} would carry it too." if rest and state == "pass" else ""
-            return verdict(
+            return resting_on(verdict(
                 rule, subject, edition, state, sentences(message, also), section=best.section,
                 value=best.value, limit=best.limit, unit=best.unit, relation=best.relation, basis=best.basis,
                 work=best.work, others=others, field_checks=best.field_checks,
-            )  # fmt: skip
+            ), (*tap, *_assumed([first])))  # fmt: skip
     if by_state["unknown"]:
         first = min(by_state["unknown"], key=lambda t: len(t.verdict.needs))
         best, remedy, otherwise = first.verdict, "", ""
@@ -253,21 +266,26 @@ def summary(
         message = sentences(f"The {names[best.rule]} carries {name} {where}{first.reason}.", otherwise)
         if by_state["fail"] and all(c.open == WHERE_IT_RUNS for c in first.conditions if c.state == "unknown"):
             message = _indoors(name, where, by_state["fail"], names, names[best.rule])
-        return verdict(
+        return resting_on(verdict(
             rule, subject, edition, "unknown", message, value=best.value, limit=best.limit, unit=best.unit,
             relation=best.relation, basis=best.basis, needs=best.needs, remedy=remedy, work=best.work, others=others,
             field_checks=best.field_checks,
-        )  # fmt: skip
+        ), (*tap, *_assumed([first, *by_state["fail"]])))  # fmt: skip
     if not by_state["fail"]:
         return verdict(rule, subject, edition, "fail", f"No rule applies to {name} {where}.", others=others)
     nearest = min(by_state["fail"], key=lambda t: t.distance)
     found = nearest.verdict
     message = f"No tap rule carries {name} {where}. Nearest is the {names[found.rule]}{nearest.reason}."
-    return verdict(
+    return resting_on(verdict(
         rule, subject, edition, "fail", message, value=found.value, limit=found.limit, unit=found.unit,
         relation=found.relation, basis=found.basis, remedy=sentence(remedies()), work=found.work, others=others,
         field_checks=found.field_checks,
-    )  # fmt: skip
+    ), (*tap, *_assumed(by_state["fail"])))  # fmt: skip
+
+
+def _assumed(tried: Sequence[Tried]) -> tuple[str, ...]:
+    """What the rules that decide rest on."""
+    return unique(a for t in tried for c in t.conditions for a in c.assumed)
 
 
 def _indoors(name: str, where: str, failing: Sequence[Tried], names: dict[str, str], outside: str) -> str:

@@ -91,10 +91,15 @@ def device_rating(ctx: Context, device: Disconnect) -> Fact:
     name = ctx.name(device.id)
     what = rating_words(device)
     if device.adjustable and device.form == "breaker":
-        basis = basis_of(device, "rating_a")
+        basis = basis_of(device, "rating_a", "adjustable")
         need = f"highest setting of the adjustable breaker {name}"
-        return Fact(device.rating_a, device.trip_a, None, basis, need, f"highest setting of {name}")
+        rests = assumptions(ctx, device, "rating_a", "adjustable")
+        return Fact(device.rating_a, device.trip_a, None, basis, need, f"highest setting of {name}", rests)
     basis = basis_of(device, "trip_a")
+    fixed = device.adjustable is False and device.form == "breaker" and device.basis.get("adjustable") == "assumed"
+    if fixed and device.trip_a is not None:
+        rests = (f"fixed trip of {name}", *((f"{what} of {name}",) if basis == "assumed" else ()))
+        return Fact(device.trip_a, None, device.rating_a, "assumed", "", f"{what} of {name}", rests)
     trip_a, frame_a = device.trip_a, device.rating_a
     if device.form == "breaker" and device.adjustable is None and trip_a and frame_a and frame_a > trip_a:
         if frame_a <= FIXED_TRIP_FRAME_A:

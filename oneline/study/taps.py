@@ -12,7 +12,7 @@ from oneline.model import (
     Transformer,
     basis_of,
 )
-from oneline.rules.common import Fact, Subject, amperes, listed, rated, unique, verdict
+from oneline.rules.common import Fact, Subject, amperes, listed, rated, resting_on, unique, verdict
 from oneline.rules.overcurrent import ServiceFacts, service_conductors
 from oneline.rules.secondary_taps import (
     SecondaryFacts,
@@ -144,9 +144,10 @@ def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     if supply.parent:
         parent = supplies(ctx)[supply.parent]
         name, above = supply.subject, parent.subject
-        yield tap_of_tap(
+        of_tap = tap_of_tap(
             name, above, supply.ampacity.fact(name.name), parent.ampacity.fact(above.name), ctx.edition
         )  # fmt: skip
+        yield resting_on(of_tap, (*_assumed(supply), *_assumed(parent)))
         return
     if supply.maybe_parent:
         yield _after_undecided(ctx, supply)
@@ -168,8 +169,13 @@ def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     if carried == "TAP-10" and question is not None:
         yield question
     yield from _source_remark(ctx, supply)
-    yield from landing(ctx, supply)
-    yield from barriers(ctx, supply)
+    rests = _assumed(supply)
+    yield from (resting_on(v, rests) for v in (*landing(ctx, supply), *barriers(ctx, supply)))
+
+
+def _assumed(supply: RunSupply) -> tuple[str, ...]:
+    """What is only assumed of that which makes conductors a tap."""
+    return unique((*supply.ampacity.fact(supply.subject.name).assumptions, *supply.rating.assumptions))
 
 
 def _tried(facts: TapFacts, through: Sequence[Tried]) -> tuple[Tried, ...]:
