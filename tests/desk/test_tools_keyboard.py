@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -425,3 +426,19 @@ def test_joints_are_not_stations(desk):
     desk.keys(Key.Key_Down, held=CTRL)
     assert desk.session.selection == (desk.named("Breaker 1"),)
     assert joint.id in desk.drawing
+
+
+@pytest.mark.parametrize("form", ["gutter", "splice box", "switchboard", "panelboard"])
+@pytest.mark.parametrize("key", ["w", "b"])
+def test_a_device_hangs_on_tap_conductors_below_a_gutter_and_is_bolted_to_a_board(desk, form, key):
+    """Common practice, no source: a gutter has splices and taps, a switchboard or panelboard has a bus to bolt on."""
+    desk.keys("sk")
+    gutter = desk.named("Gutter 1")
+    desk.window.canvas.edit("Change form", lambda d: d.with_items([replace(d.get(gutter), form=form)]))
+    desk.session.select([gutter])
+    desk.keys(key)
+    device = desk.session.selection[0]
+    kinds = {c.kind for c in desk.drawing.connections_of(device)}
+    spliced = form in ("gutter", "splice box")
+    assert kinds == ({"run"} if spliced else {"joint"})
+    assert ("connected by conductors to" if spliced else "bolted to") in desk.said

@@ -9,6 +9,8 @@ from oneline.model.edits import EditRefused
 UPPER = ("line", "in", "normal", "alternate")
 #: Terminals on the side of the load.
 LOWER = ("out", "load")
+#: Forms of bus where conductors are spliced and no device is bolted on.
+SPLICED = ("gutter", "splice box")
 
 
 def in_use(drawing: Drawing, item_id: str) -> dict[str, int]:
@@ -84,12 +86,13 @@ def ends_between(drawing: Drawing, a: End | str, b: End | str) -> tuple[End, End
 def connection_kind(drawing: Drawing, upper: End, lower: End) -> str:
     """Whether two terminals are most likely bolted together ("joint") or joined by conductors ("run").
 
-    A device on the load side of a bus is bolted to it. A device that feeds a bus is bolted only when it is the main of a
-    switchboard; everything else is conductors, whose unknown length and size then ask to be found out.
+    A device on the load side of a bus is bolted to it; in a gutter or splice box conductors are spliced, so what is there
+    hangs on tap conductors. A device that feeds a bus is bolted only when it is the main of a switchboard; everything
+    else is conductors, whose unknown length and size then ask to be found out.
     """
     above, below = drawing.get(upper.item), drawing.get(lower.item)
     devices = ("disconnect", "transfer", "meter")
-    if above.kind == "bus" and below.kind in devices and lower.terminal in UPPER:
+    if isinstance(above, Bus) and above.form not in SPLICED and below.kind in devices and lower.terminal in UPPER:
         return "joint"
     if isinstance(below, Bus) and above.kind in devices and upper.terminal == "load":
         plugged = any(
