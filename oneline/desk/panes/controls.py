@@ -18,6 +18,7 @@ from PySide6.QtGui import (
     QWheelEvent,
 )
 from PySide6.QtWidgets import (
+    QAbstractButton,
     QButtonGroup,
     QComboBox,
     QHBoxLayout,
@@ -238,6 +239,10 @@ class Segments(QWidget):
             if down:
                 self.setFocusProxy(self._group.button(number))
         self._group.setExclusive(True)
+
+    def buttons(self) -> list[QAbstractButton]:
+        """The buttons from left to right. Tab stops at the one that is down, or at the first."""
+        return self._group.buttons()
 
     def button(self, value: Any) -> QPushButton:
         """The button of a value."""

@@ -16,7 +16,7 @@ from oneline.desk.panes.demand import DemandEditor
 from oneline.desk.panes.directory import circuits_words
 from oneline.desk.panes.ends import EndsLabel
 from oneline.desk.panes.fields import DIFFERENT, TypedRow
-from oneline.desk.panes.form import Form
+from oneline.desk.panes.form import Form, tab_through
 from oneline.desk.panes.loadentry import LoadPlace, load_in_va
 from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, Heading, Quiet, scaled
 from oneline.desk.panes.pane import Host, LivePane
@@ -219,12 +219,23 @@ class DetailsPane(LivePane):
             form.committed.connect(self._commit)
             form.basis_picked.connect(self._pick_basis)
             self._form_slot.addWidget(form)
+            self._order_tabs(form)
         if form is not self.form:
             if self.form is not None:
                 self.form.hide()
             self.form = form
             form.show()
         return form
+
+    def _order_tabs(self, form: Form) -> None:
+        """Tab goes down the pane as it is read: entries, connections, demand, readings; the origins of values last."""
+        below = [
+            w
+            for part in (self.ends, self.demand, self.readings)
+            for w in [part, *part.findChildren(QWidget)]
+            if w.focusPolicy() & Qt.FocusPolicy.TabFocus
+        ]
+        tab_through([self.circuits, *form.stops(), *below, *form.origins()])
 
     def focus_first(self) -> None:
         self.focus_field()

@@ -69,6 +69,10 @@ class FieldRow(QObject):
     def _put(self, value: Any) -> None:
         raise NotImplementedError
 
+    def stops(self) -> list[QWidget]:
+        """What takes the keyboard in this row, in the order of Tab; the basis button comes after all rows."""
+        return [self.control]
+
     def commit_pending(self) -> None:
         """Take over what has been typed but not yet finished; nothing happens when it is not understood."""
 
@@ -308,6 +312,9 @@ class FlagRow(FieldRow):
         self.segments.name(self.spec.label)
         self.segments.picked.connect(self._offer)
         return self.segments
+
+    def stops(self) -> list[QWidget]:
+        return list(self.segments.buttons())
 
     def _put(self, value: Any) -> None:
         self.segments.put(value)

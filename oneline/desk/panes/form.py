@@ -55,9 +55,15 @@ class Form(QWidget):
                 lay_out(grid, line, row)
                 self.rows[spec.name] = row
                 line += 1
-        order = [row.control for row in self.rows.values()]
-        for before, after in pairwise(order):
-            QWidget.setTabOrder(before, after)
+        tab_through([*self.stops(), *self.origins()])
+
+    def stops(self) -> list[QWidget]:
+        """The entries from top to bottom, as Tab takes them."""
+        return [stop for row in self.rows.values() for stop in row.stops()]
+
+    def origins(self) -> list[QWidget]:
+        """The buttons that say where each value comes from. Tab takes them after all entries."""
+        return [row.basis for row in self.rows.values() if row.basis is not None]
 
     def show_values(self, values: Mapping[str, Any], bases: Mapping[str, str] | None = None) -> None:
         """Show a value for each row. A row where something is typed and whose value is as before is left alone."""
@@ -101,6 +107,12 @@ class Form(QWidget):
             row.control.setFocus(Qt.FocusReason.ShortcutFocusReason)
             if isinstance(row, TypedRow):
                 row.line.selectAll()
+
+
+def tab_through(stops: Sequence[QWidget]) -> None:
+    """Let Tab take widgets in this order."""
+    for before, after in pairwise(stops):
+        QWidget.setTabOrder(before, after)
 
 
 def _same(a: Any, b: Any) -> bool:

@@ -457,3 +457,28 @@ def test_ratings_stand_before_place_and_notes(pane, session, ids):
         rows = pane.form.rows
         top = {name: rows[name].holder.y() for name in ("name", "status", rating, "location", "notes")}
         assert top["name"] < top["status"] < top[rating] < top["location"] < top["notes"]
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_tab_takes_every_shown_field_in_the_order_of_the_form(kind, empty, host, show):
+    """Top to bottom, no field passed over, none twice, before anything else in the pane."""
+    host.session = empty
+    drawing = empty.drawing
+    if kind in ("run", "joint", "tie"):
+        drawing, a = edits.add(drawing, "bus", name="One")
+        drawing, b = edits.add(drawing, "bus", name="Two")
+        drawing, item = edits.connect(drawing, edits.End(a, "bus"), edits.End(b, "bus"), kind=kind)
+    else:
+        drawing, item = edits.add(drawing, kind)
+    empty.apply("Add", drawing)
+    pane = show(DetailsPane(empty, host))
+    empty.select([item])
+    pane.activateWindow()
+    pane.focus_field()
+    shown = [row for row in pane.form.rows.values() if row.holder.isVisible()]
+    down = sorted(shown, key=lambda r: r.holder.mapTo(pane.form, r.holder.rect().topLeft()).y())
+    order = []
+    for _ in shown:
+        order.append(next(r.spec.name for r in shown if r.holder.isAncestorOf(pane.focusWidget())))
+        QTest.keyClick(pane.focusWidget(), Qt.Key.Key_Tab)
+    assert order == [r.spec.name for r in down]
