@@ -41,6 +41,7 @@ from oneline.study.context import Context, Protection, protects
 from oneline.study.ends import EQUIPMENT_FORMS, buses_at, device_rating, rating_words
 from oneline.study.services import disconnect_rating, entrances
 from oneline.study.sources import PlacedSource, SourcesAt, placed_sources, sources_below
+from oneline.study.supply import supplies as supplied_runs
 
 #: Forms of bus that have a rating of their own; at the others only conductors meet.
 _RATED_FORMS = ("panelboard", "switchboard", "busway", "meter center")
@@ -151,6 +152,7 @@ def _feeders(ctx: Context) -> Iterator[Verdict]:
     from oneline.study.conductors import run_ampacity
 
     checked: set[str] = set()
+    taps = {run_id for run_id, supply in supplied_runs(ctx).items() if supply.is_tap}
     for source in placed_sources(ctx):
         for branch, up in source.way:
             run = branch.item
@@ -166,6 +168,8 @@ def _feeders(ctx: Context) -> Iterator[Verdict]:
             for branch, _below in ctx.feeding.children(node):
                 run = branch.item
                 if isinstance(run, ConductorRun) and run.id not in checked and not _carries(ctx, branch.key):
+                    if run.id in taps:  # judged by the tap rules, with the source added to the feeder's rating
+                        continue
                     checked.add(run.id)
                     at = sources_below(ctx, node)
                     iz = run_ampacity(ctx, run.id).fact(ctx.name(run.id))

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from oneline.model import Disconnect, Drawing
-from oneline.study import backfeed, interconnect
+from oneline.study import backfeed, interconnect, taps
 from oneline.study.sources import sources_below
 
 RUN = {
@@ -122,6 +122,29 @@ def test_an_adjustable_breaker_counts_with_its_highest_setting(service) -> None:
     assert states(s.context(), "PV-1c")["PV-1c", "LP"] == "fail"
     change(s, "Shop", adjustable=None)
     assert states(s.context(), "PV-1c")["PV-1c", "LP"] == "unknown"
+
+
+def test_a_tap_beside_the_source_is_judged_as_a_tap_only(service) -> None:
+    """705.12(A) and (B): a feeder's part beyond the junction carries feeder and source, a tap is measured against their
+    sum by a tenth or a third (numbers of the sections from memory). 3/0 copper, 200 A, is a third of no more than 600 A:
+    400 A and 1.25 times 48 A are 460 A."""
+    s = service()
+    s.put("disconnect", "Feeder", trip_a=400)
+    s.put("bus", "Gutter", form="gutter")
+    s.put("disconnect", "PV breaker", trip_a=60)
+    s.put("solar", "Array", output_a=48, phases="ABC")
+    s.put("disconnect", "Shop", form="fused switch", trip_a=200, rating_a=200)
+    s.put("bus", "LP", rating_a=225)
+    s.joint("MDP", "Feeder")
+    s.run("Feeder", "Gutter", "Line part", size="600", **RUN)
+    s.joint("Gutter", "PV breaker")
+    s.joint("PV breaker", "Array.out")
+    s.run("Gutter", "Shop", "Shop tap", size="3/0", **{**RUN, "length_ft": 20})
+    s.joint("Shop", "LP")
+    ctx = s.context()
+    assert "Shop tap" not in {subject for _rule, subject in states(ctx, "PV-2")}
+    found = {(v.rule, v.subject): v.state for v in taps.verdicts(ctx)}
+    assert found["TAP-25", "Shop tap"] == "pass"
 
 
 def test_source_in_the_middle_of_a_feeder(service) -> None:
