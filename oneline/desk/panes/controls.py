@@ -54,6 +54,17 @@ _PAUSE_MS = 1500
 UNKNOWN_SIGN = "?"
 
 
+#: Keys that come with a letter: a capital is typed with Shift, which ends nothing.
+_HELD_KEYS = (
+    Qt.Key.Key_Shift,
+    Qt.Key.Key_CapsLock,
+    Qt.Key.Key_AltGr,
+    Qt.Key.Key_Control,
+    Qt.Key.Key_Alt,
+    Qt.Key.Key_Meta,
+)
+
+
 class Entry(QLineEdit):
     """A line of text of the common height. ``beside`` is said quietly at its right end, where there is room."""
 
@@ -125,7 +136,7 @@ class Choice(QComboBox):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         held = event.modifiers() & (Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier)
         text = event.text()
-        if self.isEditable():
+        if self.isEditable() or event.key() in _HELD_KEYS:
             super().keyPressEvent(event)
         elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._typed:
             self.take_typed()

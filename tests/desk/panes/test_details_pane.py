@@ -482,3 +482,18 @@ def test_tab_takes_every_shown_field_in_the_order_of_the_form(kind, empty, host,
         order.append(next(r.spec.name for r in shown if r.holder.isAncestorOf(pane.focusWidget())))
         QTest.keyClick(pane.focusWidget(), Qt.Key.Key_Tab)
     assert order == [r.spec.name for r in down]
+
+
+@pytest.mark.parametrize("kind", ["main", "feeder", "panel"])
+def test_capital_letters_typed_into_a_choice_add_up(pane, session, ids, kind):
+    """With a real keyboard Shift goes down and up with every capital letter."""
+    session.select([ids[kind]])
+    box = pane.form.rows["phases"].control
+    for wanted in ("BC", "ABC"):
+        box.setFocus()
+        for letter in wanted:
+            QTest.keyPress(box, Qt.Key.Key_Shift, Qt.KeyboardModifier.ShiftModifier)
+            QTest.keyClick(box, letter, Qt.KeyboardModifier.ShiftModifier)
+            QTest.keyRelease(box, Qt.Key.Key_Shift)
+        QTest.keyClick(box, Qt.Key.Key_Return)
+        assert session.drawing.get(ids[kind]).phases == wanted
