@@ -36,6 +36,7 @@ from oneline.rules.verdict import Verdict, WorkLine
 #: First edition in which panels are marked with the fault current, and with their rating as it was worked out.
 _PANEL_MARK_SINCE = 2020
 _PANEL_RATING_MARK_SINCE = 2026
+_BY_HAND = "the point-to-point method"
 
 
 @dataclass(frozen=True)
@@ -146,19 +147,30 @@ def _compare(rule: str, facts: FaultFacts, what: str, does: str) -> Verdict:
 
 
 def _why_over(facts: FaultFacts, rating_a: float, duty_a: float) -> str:
-    """Where a device fails by one way of reckoning only, which."""
+    """Where a device fails by one way of reckoning only, by which, and what the other one gives."""
     hand_a = duty_a if facts.hand_a is None else facts.hand_a
     if min(hand_a, duty_a) <= rating_a < max(hand_a, duty_a):
-        return "The two methods fall on either side of the rating; the higher one counts."
+        other = "impedances" if hand_a > duty_a else _BY_HAND
+        return (
+            f"By {other} it is {kiloamperes(min(hand_a, duty_a), rating_a)}, inside the rating; the higher one counts."
+        )
     if max(hand_a, duty_a) <= rating_a:
         return f"Before the correction for X/R it is {kiloamperes(max(hand_a, duty_a), rating_a)}."
     return ""
 
 
+def _place(facts: FaultFacts) -> str:
+    """The source, and the method where the figure is not that from impedances, which every other place shows."""
+    exact, hand = facts.duty.value, facts.hand_a
+    if exact is None or hand is None or hand <= exact or kiloamperes(exact) == kiloamperes(hand):
+        return facts.on
+    return f"{facts.on} by {_BY_HAND}"
+
+
 def _sentence(facts: FaultFacts, duty: Fact, does: str) -> str:
     name, words = facts.subject.name, _compared_ka(facts.rating, duty)
     if words is not None:
-        return f"{name} has {_article(facts.what)} of {words.value}, {words.gap} {_there(words, facts.on)}."
+        return f"{name} has {_article(facts.what)} of {words.value}, {words.gap} {_there(words, _place(facts))}."
     if duty.value is not None:
         return f"Whether {name} {does} the {kiloamperes(duty.value)} available there{facts.on} is not known yet."
     known, rating = _ka_bounds(duty), facts.rating.value
@@ -380,10 +392,11 @@ def _marking(rule: str, subject: Subject, edition: int, further: str, duty: Fact
     if duty.value is not None:
         shown, unknown, assumed = f", {kiloamperes(duty.value)},", "", duty.assumptions
     elif duty.high is not None:
-        unknown += f", at most {kiloamperes(duty.high)}"
+        unknown += f", {_ka_bounds(Fact(None, None, duty.high))}"
     text = f"Mark {subject.name} with the available fault current{shown} and the date of its calculation{unknown}."
     message = sentences(with_assumptions(text, assumed, subject.name), further)
+    figure = looked_up("Available fault current, from impedances", duty.value, "A", section("FLT-6", edition))
     return verdict(
         rule, subject, edition, "advice", message, value=duty.value, unit="A", basis=duty.basis, needs=duty.needs,
-        work=(*note_lines(notes), *assumption_lines(assumed)),
+        work=(figure, *note_lines(notes), *assumption_lines(assumed)),
     )  # fmt: skip

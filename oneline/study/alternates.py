@@ -3,16 +3,21 @@
 Loads and voltage drop are those of normal operation. A rating must stand whatever position switches can be put into, so
 fault currents are worked out once more for each source alone, with the transfer switches it reaches turned to it and
 normally open devices closed. A transfer switch never connects its two supplies; ties can, unless they are interlocked.
+
+A suspected tie may be closed as it stands. Cases with all of them closed come beside the others: what they give is
+possible, not certain. One to an unknown place may bring anything.
 """
 
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import combinations, product
 
-from oneline.model import Battery, Disconnect, Generator, SolarArray, TransferSwitch, UtilityService
+from oneline.model import Battery, Disconnect, Generator, SolarArray, SuspectedTie, TransferSwitch, UtilityService
 from oneline.network import Branch, Network, build_feeding
+from oneline.rules.common import unique
 from oneline.study.context import Context
 
 #: More transfer switches than this that one source reaches on both sides are not turned independently.
@@ -21,22 +26,35 @@ _TURNED_AT_MOST = 4
 
 @dataclass(frozen=True)
 class Case:
-    """One way a drawing can be fed. ``source``: the source that feeds alone, "" for normal operation."""
+    """One way a drawing can be fed. ``source``: the source that feeds alone, "" for normal operation.
+
+    ``traces``: of a case with suspected ties closed, what to find out by node that they concern; ``None`` of the others,
+    which concern every node.
+    """
 
     source: str
     ctx: Context
+    traces: Mapping[int, tuple[str, ...]] | None = None
+
+    def concerns(self, node: int) -> bool:
+        """Whether the case has anything to say about a node: what its source does not feed is another case's."""
+        root = self.ctx.feeding.root[node]
+        return bool(root) and self.source in ("", root) and (self.traces is None or node in self.traces)
+
+    def needs(self, node: int) -> tuple[str, ...]:
+        """Suspected ties to trace before the case is certain at a node; nothing where it is."""
+        return () if self.traces is None else self.traces.get(node, ())
 
 
 @dataclass(frozen=True)
 class Alternates:
-    """``cases``: beside normal operation. ``meeting``: ties through which two sources can be closed together, by pair."""
+    """``cases``: beside normal operation. ``meeting``: what to find out before two sources that a tie can close together
+    count one at a time, by pair. ``unknown``: suspected ties to an unknown place, each with the source of its node.
+    """
 
     cases: tuple[Case, ...] = ()
-    meeting: tuple[tuple[frozenset[str], str], ...] = ()
-
-    def tie_between(self, one: str, other: str) -> str:
-        """Name of the tie that can connect two sources; "" where none can."""
-        return next((tie for pair, tie in self.meeting if pair == {one, other}), "")
+    meeting: Mapping[frozenset[str], str] = field(default_factory=dict)
+    unknown: tuple[tuple[str, str], ...] = ()
 
 
 def alternates(ctx: Context) -> Alternates:
@@ -50,7 +68,14 @@ def alternates(ctx: Context) -> Alternates:
 def cases_at(ctx: Context, node: int) -> list[Case]:
     """Normal operation, if something feeds the node then, and every other way it can be fed."""
     normal = [Case("", ctx)] if ctx.feeding.position[node] >= 0 else []
-    return normal + [c for c in alternates(ctx).cases if c.ctx.feeding.root[node] == c.source]
+    return normal + [c for c in alternates(ctx).cases if c.concerns(node)]
+
+
+def unknown_ties(ctx: Context, node: int) -> tuple[str, ...]:
+    """What to trace because a tie to an unknown place may bring more to a node."""
+    ties = alternates(ctx).unknown
+    roots = {source_of(case, node) for case in cases_at(ctx, node)} if ties else set()
+    return unique(f"trace of {tie}" for root, tie in ties if root in roots)
 
 
 def source_of(case: Case, node: int) -> str:
@@ -60,7 +85,9 @@ def source_of(case: Case, node: int) -> str:
 
 def _can_change(ctx: Context) -> bool:
     items = ctx.drawing.items.values()
-    switching = any(isinstance(i, TransferSwitch) or (isinstance(i, Disconnect) and i.normally_open) for i in items)
+    switching = any(
+        isinstance(i, TransferSwitch | SuspectedTie) or (isinstance(i, Disconnect) and i.normally_open) for i in items
+    )
     return switching or bool(ctx.feeding.parallel or ctx.feeding.loop_branches)
 
 
@@ -68,18 +95,56 @@ def _alternates(ctx: Context) -> Alternates:
     holding = [s for s in ctx.net.sources if _holds_voltage(ctx, s)]
     cases: list[Case] = []
     meeting: dict[frozenset[str], str] = {}
+    ties = [b for b in ctx.net.branches.values() if isinstance(b.item, SuspectedTie)]
     for source in holding:
         for sides in _positions(ctx, source):
             found = _alone(ctx, source, sides)
             if _differs(ctx, found, source):
                 cases.append(Case(source, found))
-            for other in holding:
-                pair = frozenset((source, other))
-                if other != source and pair not in meeting and found.feeding.root[ctx.net.sources[other]] == source:
-                    tie = _tie_on_the_way(found, ctx.net.sources[other])
-                    if tie:
-                        meeting[pair] = tie
-    return Alternates(tuple(cases), tuple(meeting.items()))
+            _meet(ctx, found, source, holding, meeting)
+            if any(b.b >= 0 and source in (found.feeding.root[b.a], found.feeding.root[b.b]) for b in ties):
+                tied = _alone(ctx, source, sides, suspected=True)
+                traces = _traces(found, tied, source)
+                if traces:
+                    cases.append(Case(source, tied, traces))
+                _meet(ctx, tied, source, holding, meeting)
+    unknown = [(_root(ctx, cases, b.a), ctx.name(b.item.id)) for b in ties if b.b < 0]
+    return Alternates(tuple(cases), meeting, tuple(unknown))
+
+
+def _root(ctx: Context, cases: list[Case], node: int) -> str:
+    """The source that feeds a node, normally or else in some other position."""
+    return next((r for c in (Case("", ctx), *cases) if (r := c.ctx.feeding.root[node])), "")
+
+
+def _meet(ctx: Context, found: Context, source: str, holding: list[str], meeting: dict[frozenset[str], str]) -> None:
+    """Notes the ties by which a source reaches others; what is certain comes first and stays."""
+    for other in holding:
+        pair = frozenset((source, other))
+        if other != source and pair not in meeting and found.feeding.root[ctx.net.sources[other]] == source:
+            need = _tie_on_the_way(found, ctx.net.sources[other], pair)
+            if need:
+                meeting[pair] = need
+
+
+def _traces(certain: Context, tied: Context, source: str) -> dict[int, tuple[str, ...]]:
+    """Nodes that a source reaches otherwise with the suspected ties closed, with the ties to trace."""
+    before, after = certain.feeding, tied.feeding
+    found: dict[int, tuple[str, ...]] = {}
+    names = [f"trace of {tied.name(b.item.id)}" for b in tied.net.branches.values() if _is_tie(tied, b) and b.b >= 0]
+    for node in after.order:
+        if after.root[node] != source:
+            continue
+        on_way = [f"trace of {tied.name(b.item.id)}" for b, _ in after.path(node) if _is_tie(tied, b)]
+        if on_way:
+            found[node] = unique(on_way)
+        elif before.root[node] != source or (node in after.looped and node not in before.looped):
+            found[node] = unique(names)
+    return found
+
+
+def _is_tie(ctx: Context, branch: Branch) -> bool:
+    return isinstance(ctx.drawing.get(branch.item.id), SuspectedTie)
 
 
 def _holds_voltage(ctx: Context, source: str) -> bool:
@@ -133,8 +198,11 @@ def _reach(net: Network, start: int) -> tuple[dict[str, str], list[str]]:
     return first, [id_ for id_, sides in arrived.items() if len(sides) > 1]
 
 
-def _alone(ctx: Context, source: str, sides: dict[str, str]) -> Context:
-    """The drawing with one source holding the voltage, ties closed, transfer switches in the given positions."""
+def _alone(ctx: Context, source: str, sides: dict[str, str], suspected: bool = False) -> Context:
+    """The drawing with one source holding the voltage, ties closed, transfer switches in the given positions.
+
+    ``suspected``: suspected ties closed too; they count as a switch, because nobody knows of an impedance in them.
+    """
     net = ctx.net
     branches: dict[str, Branch] = {}
     for key, branch in net.branches.items():
@@ -145,6 +213,9 @@ def _alone(ctx: Context, source: str, sides: dict[str, str]) -> Context:
             branches[key] = replace(branch, normally_closed=True)
         elif isinstance(branch.item, Disconnect) and branch.item.normally_open:
             branches[key] = replace(branch, normally_closed=True)
+        elif suspected and isinstance(branch.item, SuspectedTie):
+            switch = Disconnect(id=branch.item.id, name=branch.item.name, form="switch")
+            branches[key] = replace(branch, item=switch, normally_closed=True)
         else:
             branches[key] = branch
     kept = {
@@ -170,15 +241,18 @@ def _differs(ctx: Context, found: Context, source: str) -> bool:
     )
 
 
-def _tie_on_the_way(ctx: Context, node: int) -> str:
-    """Name of the first normally open device between a node and the source that feeds it; "" for none."""
-    for branch, _ in ctx.feeding.path(node):
+def _tie_on_the_way(ctx: Context, node: int, pair: frozenset[str]) -> str:
+    """What to find out about the first normally open device or suspected tie between a node and the source that feeds it,
+    the device first; "" for none."""
+    way = [branch for branch, _ in ctx.feeding.path(node)]
+    first, second = (ctx.name(s) for s in ctx.net.drawing.items if s in pair)
+    for branch in way:
         if isinstance(branch.item, Disconnect) and branch.item.normally_open:
-            return ctx.name(branch.item.id)
-    return ""
+            return f"interlock that keeps {first} and {second} from being closed together at {ctx.name(branch.item.id)}"
+    return next((f"trace of {ctx.name(branch.item.id)}" for branch in way if _is_tie(ctx, branch)), "")
 
 
-def pairs_together(ctx: Context, sources: list[str]) -> list[tuple[str, str, str]]:
-    """Pairs of the sources that a tie can close together, each with the tie's name."""
-    ways = alternates(ctx)
-    return [(a, b, tie) for a, b in combinations(sources, 2) if (tie := ways.tie_between(a, b))]
+def pairs_together(ctx: Context, sources: Sequence[str]) -> list[tuple[str, str, str]]:
+    """Pairs of the sources that a tie can close together, each with what to find out about it."""
+    ways = alternates(ctx).meeting
+    return [(a, b, need) for a, b in combinations(sources, 2) if (need := ways.get(frozenset((a, b))))]

@@ -171,6 +171,11 @@ class Numbers:
         return Column(self._by_node(self.faults.x_r))
 
     @cached_property
+    def x_r_most(self) -> Column:
+        """Upper bound of ``x_r``, equal to it where it is known."""
+        return Column(self._by_node(self.faults.x_r_most))
+
+    @cached_property
     def contribution_known_a(self) -> Column:
         return Column(self._by_node(self.contribution.amperes))
 

@@ -17,6 +17,8 @@ from oneline.model import Generator, Item, UtilityService, basis_of
 #: Bases of a transformer's impedance that stand for a tested value, which needs no tolerance.
 TESTED = ("measured", "documents")
 HIGH_LEG = "240D/120-HL"
+#: Groups of raceways with impedances of their own.
+_RACEWAY_GROUPS = ("pvc", "steel")
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,10 @@ class RunFigures:
     neutral: bool | None = True
     assumed: tuple[str, ...] = ()
     hand_from_memory: bool = False
+    #: What to find out where the raceway is not known: ``row`` has the one that gives the larger fault current.
+    open_raceway: tuple[str, ...] = ()
+    #: Phase and neutral for the fault current as large as any raceway makes them; ``None``: as in ``row``.
+    most: tuple[complex, complex] | None = None
 
 
 #: A contact or a bolted connection: no impedance.
@@ -89,7 +95,20 @@ def run_figures(
     hand = 0j if c is None else complex(length_ft / (c * sets))
     no_c = () if c is not None else (f"constant C of the {size} {material} conductors of {{}}",)
     recalled = isinstance(c, tables.FromMemory)
-    return RunFigures((phase[0], own[0], phase[1], own[1], hand), (), unknown_neutral, no_c, neutral, assumed, recalled)
+    row = (phase[0], own[0], phase[1], own[1], hand)
+    if group is not None:
+        return RunFigures(row, (), unknown_neutral, no_c, neutral, assumed, recalled)
+    most = _most(size, material, length_ft, sets), _most(neutral_size, material, length_ft, sets) if own[0] else 0j
+    need = ("raceway of {}",) if most != (phase[0], own[0]) else ()
+    return RunFigures(row, (), unknown_neutral, no_c, neutral, assumed, recalled, need, most)
+
+
+def _most(size: str | None, material: str, length_ft: float, sets: int) -> complex:
+    """Impedance for the fault current with the resistance and the reactance of whichever raceway has more of them."""
+    assert size is not None
+    found = [_fault_and_drop(size, material, (group, group), length_ft, sets) for group in _RACEWAY_GROUPS]
+    known = [z[0] for z in found if z is not None]
+    return complex(max(z.real for z in known), max(z.imag for z in known))
 
 
 def _fault_and_drop(

@@ -23,7 +23,7 @@ class Faults:
     ``main_a``: three-phase, or line to line where two phases arrive, or line to neutral where one does. ``bound_a``: an
     upper bound of it, from what is known; ``least_a`` a lower bound of it, where only X/R is not known. ``z``/``z_ln``:
     without what is not known, so a bound from below. ``has_ln``: whether a neutral arrives. ``hand_from_memory``: whether
-    a constant on the way of ``hand_a`` is only from memory.
+    a constant on the way of ``hand_a`` is only from memory. ``x_r_most``: an upper bound of ``x_r``.
     """
 
     main_a: Array
@@ -35,6 +35,7 @@ class Faults:
     hand_a: Array
     hand_from_memory: Array
     x_r: Array
+    x_r_most: Array
     z: Array
     z_ln: Array
     has_ln: Array
@@ -56,7 +57,8 @@ def compute_faults(forest: Forest) -> Faults:
     counts = np.where(in_loop | high_leg, 0, 1)
     branches = rows[:, 0] * counts, (rows[:, 0] + rows[:, 1]) * counts
     z, z_ln = fault.down(forest.tree, *branches, impedance(heads))
-    limits = impedance_limits(forest, heads, branches, (z, z_ln))
+    heaviest = _heaviest(forest, counts)
+    limits = impedance_limits(forest, heads, branches, (z, z_ln), heaviest)
     lacks, lacks_ln, lacks_angle = _unknown(forest, heads)
     open_bound = _bounded(forest, heads)
 
@@ -79,20 +81,50 @@ def compute_faults(forest: Forest) -> Faults:
         bound = np.where(one, bound_ln, main * _finite(np.abs(z) / limits.least))
         least = main * np.where(one, np.abs(z_ln) / limits.most_ln, np.abs(z) / limits.most)
     known = (np.where(width == 1, lacks_ln, lacks) == 0) & ~far_high_leg
+    # With a raceway nobody read the figures are between two bounds.
+    ranged = _raceways(forest) > 0
+    bounded, known = known, known & ~ranged
     hand, hand_from_memory = _by_hand(forest, heads, has_ln)
     found = {
         "main_a": np.where(known, main, np.nan),
         "bound_a": np.where(open_bound, bound, np.nan),
-        "least_a": np.where(known, least, np.nan),
-        "ll_a": np.where((lacks == 0) & (width >= 2) & ~high_leg, ll, np.nan),
-        "ln_a": np.where(lacks_ln == 0, ln, np.nan),
+        "least_a": np.where(bounded, least, np.nan),
+        "ll_a": np.where((lacks == 0) & (width >= 2) & ~high_leg & ~ranged, ll, np.nan),
+        "ln_a": np.where((lacks_ln == 0) & ~ranged, ln, np.nan),
         "ln_bound_a": np.where(open_bound, bound_ln, np.nan),
         "hand_a": np.where(known & ~high_leg, hand, np.nan), "hand_from_memory": hand_from_memory,
         "x_r": np.where(known & (lacks_angle == 0), x_r, np.nan),
+        "x_r_most": np.where(bounded & (lacks_angle == 0), _most_x_r(forest, heads, heaviest, (z, z_ln)), np.nan),
         "z": z, "z_ln": z_ln, "has_ln": has_ln & np.isfinite(v_ln[zone]),
     }  # fmt: skip
     _given(forest, heads, found)
     return Faults(**{name: forest.spread(values) for name, values in found.items()}, heads=heads)
+
+
+def _heaviest(forest: Forest, counts: Array) -> tuple[Array, Array] | None:
+    """Impedances of the branches into the nodes in the raceways that give the least current; ``None`` where all are known."""
+    if not any(r.most for r in forest.runs):
+        return None
+    rows = np.array([r.most or r.row[:2] for r in forest.runs], complex)[forest.tree.order]
+    return rows[:, 0] * counts, (rows[:, 0] + rows[:, 1]) * counts
+
+
+def _most_x_r(
+    forest: Forest, heads: tuple[HeadFigures, ...], heaviest: tuple[Array, Array] | None, least: tuple[Array, Array]
+) -> Array:
+    """X/R at most: the largest reactance over the smallest resistance that any raceway makes."""
+    most = least if heaviest is None else fault.down(forest.tree, *heaviest, impedance(heads))
+    one = forest.width[forest.tree.order] == 1
+    reactance = np.where(one, most[1].imag, most[0].imag)
+    resistance = np.where(one, least[1].real, least[0].real)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(np.where(resistance > 0, reactance / resistance, np.nan))
+
+
+def _raceways(forest: Forest) -> Array:
+    """How many raceways on the way to a node are not known."""
+    own = np.array([bool(r.open_raceway) for r in forest.runs], float)[forest.tree.order]
+    return np.asarray(fault.down(forest.tree, own, own, lambda _, above, __: (above or 0.0, 0.0))[0])
 
 
 def _finite(values: Array) -> Array:

@@ -62,11 +62,13 @@ class Limits:
 
 
 def impedance_limits(
-    forest: Forest, heads: Sequence[HeadFigures], branches: tuple[Array, Array], sums: tuple[Array, Array]
-) -> Limits:
+    forest: Forest, heads: Sequence[HeadFigures], branches: tuple[Array, Array], sums: tuple[Array, Array],
+    heaviest: tuple[Array, Array] | None = None,
+) -> Limits:  # fmt: skip
     """Limits of the sums over every angle from 0 to 90 degrees of the impedances whose X/R is not known.
 
     ``branches``: impedances of the branches into the nodes; ``sums``: with all unknown angles at 90 degrees.
+    ``heaviest``: impedances of the branches at most, part by part, where they are not known; ``branches`` are the least.
 
     The rest A of a sum lies in the first quadrant too. |A + r e^{jt}|^2 = |A|^2 + r^2 + 2 |A| r cos(t - arg A) has its
     only inner extreme, at t = arg A, where it is largest: |A| + r. So it is least at an end of the interval, and by the
@@ -77,8 +79,12 @@ def impedance_limits(
     """
     z, z_ln = (np.abs(values) for values in sums)
     free = [bool(h.need_x_r) for h in heads]
+    largest = branches if heaviest is None else heaviest
     if not any(free):
-        return Limits(z, z, z_ln, z_ln)
+        if heaviest is None:
+            return Limits(z, z, z_ln, z_ln)
+        most, most_ln = fault.down(forest.tree, *largest, impedance(heads))
+        return Limits(z, np.abs(most), z_ln, np.abs(most_ln))
     turned = zone_heads(forest, resistive=True)
     depths = sorted({zone.depth for zone, is_free in zip(forest.zones, free, strict=True) if is_free})
     least, least_ln = z, z_ln
@@ -98,6 +104,6 @@ def impedance_limits(
         if is_free else replace(h, z=0j, z_ln=0j)
         for h, t, is_free in zip(heads, turned, free, strict=True)
     ]  # fmt: skip
-    known, known_ln = fault.down(forest.tree, *branches, impedance(fixed))
+    known, known_ln = fault.down(forest.tree, *largest, impedance(fixed))
     more, more_ln = fault.down(forest.tree, 0 * branches[0], 0 * branches[1], impedance(loose))
     return Limits(least, np.abs(known) + np.abs(more), least_ln, np.abs(known_ln) + np.abs(more_ln))

@@ -63,7 +63,7 @@ class Reasons:
         for branch, zone, loop in self._impedances(node, with_neutral):
             if branch is not None and isinstance(branch.item, ConductorRun):
                 figures = self.forest.runs[self._place(branch)]
-                found += [p.format(self.ctx.name(branch.key)) for p in figures.lacks]
+                found += [p.format(self.ctx.name(branch.key)) for p in (*figures.lacks, *figures.open_raceway)]
                 if loop:
                     found += [p.format(self.ctx.name(branch.key)) for p in figures.lacks_neutral]
             if zone >= 0:

@@ -63,6 +63,7 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
     fault_node = load if isinstance(item, ConductorRun) or item.kind == "transformer" else line
     code = feeding.system[load]
     available = None if load in source_only else ctx.available.get(load)
+    found = figure(ctx, fault_node)
     run = run_ampacity(ctx, item.id) if isinstance(item, ConductorRun) else None
     # Ahead of the first conductor and device only the utility's own equipment limits, which is the utility's to say.
     unlimited = available is not None and not available.limits and not available.needs
@@ -98,10 +99,10 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
         limited_by=available.limit if available else None,
         limits=(available.limits + information(ctx, load)) if available else (),
         fault_a=numbers.fault_a[fault_node],
-        fault_bound_a=numbers.duty_bound_a[fault_node],
+        fault_bound_a=found.most,
         fault_ll_a=numbers.fault_ll_a[fault_node],
         fault_ln_a=numbers.fault_ln_a[fault_node],
-        fault_duty_a=figure(ctx, fault_node).value,
+        fault_duty_a=found.value,
         fault_hand_a=numbers.fault_hand_a[fault_node],
         fault_x_r=numbers.x_r[fault_node],
         voltage_drop_pct=numbers.drop_pct[load],

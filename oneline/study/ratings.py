@@ -8,7 +8,7 @@ from math import inf, isfinite
 
 from oneline import tables
 from oneline.model import Bus, Disconnect, Item, TransferSwitch
-from oneline.rules.common import Fact, Subject, unique, weakest
+from oneline.rules.common import Fact, Subject, listed, unique, weakest
 from oneline.rules.ratings import (
     FaultFacts,
     SeriesFacts,
@@ -21,7 +21,7 @@ from oneline.rules.ratings import (
     withstand,
 )
 from oneline.rules.verdict import Verdict
-from oneline.study.alternates import Case, alternates, cases_at, pairs_together, source_of
+from oneline.study.alternates import Case, alternates, cases_at, pairs_together, source_of, unknown_ties
 from oneline.study.context import Context, protects
 from oneline.study.ends import system_need
 from oneline.study.loads import HIGH_LEG
@@ -62,16 +62,24 @@ class _Place:
     def source(self) -> str:
         return source_of(self.case, self.node)
 
+    @property
+    def traces(self) -> tuple[str, ...]:
+        """Suspected ties to trace before this is certain."""
+        return self.case.needs(self.node)
+
 
 def duty(ctx: Context, node: int) -> Fact:
     """Available fault current at a node in amperes: the largest that any source can give it, whatever position transfer
     switches and ties are in; bounds where it is not known."""
-    return _largest(ctx, [_Place(case, node) for case in cases_at(ctx, node)])
+    cache: dict[int, Fact] = ctx.__dict__.setdefault("_duties", {})
+    if node not in cache:
+        cache[node] = _largest(ctx, [_Place(case, node) for case in cases_at(ctx, node)])
+    return cache[node]
 
 
 def _largest(ctx: Context, places: list[_Place]) -> Fact:
     """The largest duty of several cases, one at a time; as an upper bound together where ties can connect them."""
-    facts = [_duty(p.case.ctx, p.node) for p in places]
+    facts = [_possible(p) for p in places]
     if len(facts) == 1:
         return facts[0]
     facts += [sum_ for _, sum_ in _sums(ctx, places)]
@@ -88,6 +96,14 @@ def _largest(ctx: Context, places: list[_Place]) -> Fact:
     )  # fmt: skip
 
 
+def _possible(place: _Place) -> Fact:
+    """The duty in a case; through a suspected tie only an upper bound, which nobody knows to be there."""
+    fact, traces = _duty(place.case.ctx, place.node), place.traces
+    if not traces:
+        return fact
+    return replace(fact, value=None, low=None, high=fact.most, up_to=None, need=traces[0], also=traces[1:])
+
+
 def _within(fact: Fact, known: Fact | None) -> bool:
     """Whether an unknown figure cannot be larger than a known one."""
     return known is not None and known.value is not None and fact.most is not None and fact.most <= known.value
@@ -99,7 +115,7 @@ def _sums(ctx: Context, places: list[_Place]) -> Iterator[tuple[_Place, Fact]]:
     by_node: dict[int, dict[str, Fact]] = {}
     first: dict[int, _Place] = {}
     for place in places:
-        found, fact = by_node.setdefault(place.node, {}), _duty(place.case.ctx, place.node)
+        found, fact = by_node.setdefault(place.node, {}), _possible(place)
         first.setdefault(place.node, place)
         old = found.get(place.source)
         if old is None or _high(fact) > _high(old):
@@ -109,10 +125,7 @@ def _sums(ctx: Context, places: list[_Place]) -> Iterator[tuple[_Place, Fact]]:
         if not pairs:
             continue
         members = [facts[s] for s in unique(s for a, b, _ in pairs for s in (a, b))]
-        needs = unique(
-            f"interlock that keeps {ctx.name(a)} and {ctx.name(b)} from being closed together at {tie}"
-            for a, b, tie in pairs
-        )
+        needs = unique(need for _, _, need in pairs)
         total = sum(_high(f) for f in members)
         least = max((f.least for f in members if f.least is not None), default=None)
         yield first[node], Fact(
@@ -130,6 +143,13 @@ def _duty(ctx: Context, node: int) -> Fact:
 
     Where a ratio X/R is not known it is bounded by the largest and the least current that any angle gives.
     """
+    cache: dict[int, Fact] = ctx.__dict__.setdefault("_single_duties", {})
+    if node not in cache:
+        cache[node] = _reckoned(ctx, node)
+    return cache[node]
+
+
+def _reckoned(ctx: Context, node: int) -> Fact:
     numbers = ctx.numbers
     value, bound = numbers.duty_a[node], numbers.duty_bound_a[node]
     least = numbers.fault_least_a[node]
@@ -149,6 +169,10 @@ def _duty(ctx: Context, node: int) -> Fact:
 def figure(ctx: Context, node: int) -> Fact:
     """The duty as a figure to be shown or marked: where nothing but a ratio X/R is not known, the largest of any."""
     found = duty(ctx, node)
+    more = unknown_ties(ctx, node)
+    if more:
+        need, *also = unique((*found.needs, *more))
+        return replace(found, value=None, low=found.least, high=None, up_to=None, need=need, also=tuple(also))
     if found.value is None and found.most is not None and found.assumed and _only_x_r(ctx, node):
         return replace(found, value=found.most)
     return found
@@ -190,14 +214,8 @@ def _places(ctx: Context, item: Item) -> list[_Place]:
                 continue
             line = feeding.line_node(key)
             nodes = (line,) if line is not None else (branch.a, branch.b) if key in feeding.loop_branches else ()
-            found += [_Place(case, n) for n in nodes if _feeds(case, n)]
+            found += [_Place(case, n) for n in nodes if case.concerns(n)]
     return found
-
-
-def _feeds(case: Case, node: int) -> bool:
-    """Whether a case has anything to say about a node: what a source alone does not feed is another case's."""
-    root = case.ctx.feeding.root[node]
-    return bool(root) and case.source in ("", root)
 
 
 def _governing(
@@ -208,7 +226,7 @@ def _governing(
     found = [(place, _fault_facts(ctx, item, place, *rating)) for place in places]
     if not found:
         return None
-    judged = [(place, facts, judge(facts)) for place, facts in found]
+    judged = [(place, facts, _if_traced(place, judge(facts))) for place, facts in found]
     worst = min(judged, key=_worst)
     if len(judged) > 1 and worst[2].state != "fail":
         for place, total in _sums(ctx, places):
@@ -220,8 +238,26 @@ def _governing(
     if verdict.state == "unknown":
         needs = unique(n for _, _, v in judged if v.state == "unknown" for n in v.needs)
         verdict = replace(verdict, needs=needs)
+    more = unique(n for p in places for n in unknown_ties(ctx, p.node))
+    if more and verdict.state == "pass":
+        tied = listed([n.removeprefix("trace of ") for n in more])
+        message = f"{verdict.message} {tied}, which nobody traced yet, may bring more."
+        verdict = replace(verdict, state="unknown", message=message, needs=more)
+    elif verdict.state == "unknown":
+        verdict = replace(verdict, needs=unique((*verdict.needs, *more)))
     lines = place.case.ctx.numbers.fault_work(place.node)
     return facts, replace(verdict, work=(*lines, *verdict.work))
+
+
+def _if_traced(place: _Place, found: Verdict) -> Verdict:
+    """What holds only if a suspected tie is closed is no certain failure."""
+    if not place.traces or found.state == "pass":
+        return found
+    if found.state != "fail":
+        return replace(found, needs=place.traces)
+    ties = listed([n.removeprefix("trace of ") for n in place.traces])
+    message = f"If {ties}, which nobody traced yet, is closed: {found.message}"
+    return replace(found, state="unknown", message=message, needs=place.traces, remedy="")
 
 
 def _worst(found: tuple[_Place, FaultFacts, Verdict]) -> tuple[int, float]:
@@ -238,7 +274,7 @@ def _fault_facts(ctx: Context, item: Item, place: _Place, attribute: str, what: 
     )  # fmt: skip
     return FaultFacts(
         Subject(item.id, name), ctx.edition, rating, what, _duty(place.case.ctx, node),
-        hand_value(place.case.ctx, node), numbers.x_r[node], test, numbers.fault_notes(node),
+        hand_value(place.case.ctx, node), numbers.x_r_most[node], test, numbers.fault_notes(node),
         f" on {ctx.name(place.source)}" if other else "",
     )  # fmt: skip
 

@@ -69,7 +69,11 @@ def test_methods_on_either_side_of_the_rating_fail() -> None:
     """FLT-7: complex sum and point-to-point value straddle the rating: treated as a failure, both shown."""
     found = interrupting(fault(10_200, hand_a=9_800))
     assert found.state == "fail"
-    assert "either side" in found.message
+    assert "By the point-to-point method it is 9.8 kA, inside the rating; the higher one counts." in found.message
+    rough = interrupting(fault(9_800, hand_a=10_200))
+    assert rough.state == "fail"
+    assert "10.2 kA available there by the point-to-point method" in rough.message
+    assert "By impedances it is 9.8 kA" in rough.message
     assert interrupting(fault(9_800, hand_a=10_200)).state == "fail"
     assert interrupting(fault(9_800, hand_a=9_900)).state == "pass"
 

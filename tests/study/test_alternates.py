@@ -90,6 +90,57 @@ def test_sources_normally_in_parallel_still_fail_on_the_stronger_one(sketch: Any
     assert state(double_ended(sketch, 200, normally_open=False), "S1").state == "unknown"
 
 
+def tied(sketch: Any, bus_ka: float, far: str | None = "S2", **tie: Any) -> Context:
+    """Two services of 5 kA and 40 kA, each with its bus, and something nobody traced between the buses."""
+    s = sketch()
+    for k, ka in ((1, 5), (2, 40)):
+        s.put("service", f"U{k}", system="208Y/120", fault_ka=ka, fault_x_r=1)
+        s.put("disconnect", f"M{k}", form="breaker", interrupting_ka=65)
+        s.put("bus", f"S{k}", sccr_ka=bus_ka)
+        s.chain(f"U{k}", f"M{k}", f"S{k}")
+    s.put("tie", "Stair light", a=s.end("S1", 0), b=None if far is None else s.end(far, 0), **tie)
+    return s.context()
+
+
+@pytest.mark.parametrize(("bus_ka", "expected"), [(4.9, "fail"), (39.9, "unknown"), (44.9, "unknown"), (45.1, "pass")])
+def test_a_suspected_tie_may_be_closed(sketch: Any, bus_ka: float, expected: str) -> None:
+    """Kirchhoff: 5 kA for certain; 40 kA through the tie and 45 kA with both, if there is one. It never passes what a
+    drawn tie fails, and never fails by itself."""
+    found = state(tied(sketch, bus_ka), "S1")
+    assert found.state == expected
+    if expected == "unknown":
+        assert found.needs == ("trace of Stair light",)
+    assert state(double_ended(sketch, 39.9), "S1").state == "fail"
+    at = tied(sketch, 65).net.node("S1")
+    assert duty(tied(sketch, 65), at).most == pytest.approx(45_000, rel=1e-6)
+    assert duty(tied(sketch, 65), at).least == pytest.approx(5_000, rel=1e-6)
+
+
+def test_a_suspected_tie_that_closes_a_loop_leaves_a_bound(sketch: Any) -> None:
+    """Two feeders from one board meet at a tie: what the board itself has is more than any of it can carry."""
+    s = sketch()
+    s.put("service", "U", system="208Y/120", fault_ka=20, fault_x_r=3)
+    s.put("bus", "MDP")
+    s.joint("U", "MDP")
+    for name in ("P1", "P2"):
+        s.put("bus", name, sccr_ka=14)
+        s.run("MDP", name, size="3/0", material="copper", length_ft=60, sets=1, raceway="EMT", neutral_size="3/0")
+    assert state(s.context(), "P1").state == "pass"
+    s.put("tie", "Stair light", a=s.end("P1", 0), b=s.end("P2", 0))
+    found = state(s.context(), "P1")
+    assert found.state == "unknown"
+    assert found.needs == ("trace of Stair light",)
+    assert duty(s.context(), s.context().net.node("P1")).most == pytest.approx(20_000, rel=1e-6)
+
+
+def test_a_tie_to_an_unknown_place_may_bring_anything(sketch: Any) -> None:
+    found = state(tied(sketch, 65, None), "S1")
+    assert found.state == "unknown"
+    assert found.needs == ("trace of Stair light",)
+    assert state(tied(sketch, 65, None), "S2").state == "pass"  # no way from the tie to there
+    assert state(tied(sketch, 4.9, None), "S1").state == "fail"
+
+
 # ------------------------------------------------------------------------------------------------- X/R not known
 def feeder(sketch: Any, x_r: float | None, sccr_ka: float | None = None, size: str = "500") -> Context:
     s = sketch()
@@ -180,3 +231,29 @@ def test_the_worksheet_leads_to_the_fault_current(sketch: Any) -> None:
     assert [line.value for line in reckoned] == [pytest.approx(duty(known, known.net.node("A")).value)]
     by_generator = state(stand_by(sketch, 10), "P").work
     assert any(line.value == pytest.approx(GENERATOR_A) for line in by_generator if isinstance(line.value, float))
+
+
+@pytest.mark.parametrize(("sccr_ka", "expected"), [(10, "fail"), (11, "unknown"), (12, "pass")])
+def test_an_unknown_raceway_is_decided_only_outside_its_bounds(sketch: Any, sccr_ka: float, expected: str) -> None:
+    """Table 9: 3/0 copper has a larger reactance in steel (0.052) than in nonmagnetic raceway (0.042 ohm per 1000 ft), so
+    a rating between the two currents passes in one and fails in the other."""
+
+    def panel(raceway: str | None) -> Context:
+        s = sketch()
+        s.put("service", "U", system="208Y/120", fault_ka=22, fault_x_r=6)
+        s.put("bus", "P", sccr_ka=sccr_ka)
+        values = {"size": "3/0", "material": "copper", "sets": 1, "neutral_size": "3/0"}
+        s.run("U", "P", "F", length_ft=78, raceway=raceway, **values)
+        return s.context()
+
+    found = state(panel(None), "P")
+    assert found.state == expected
+    if expected == "unknown":
+        assert found.needs == ("raceway of F",)
+        assert state(panel("PVC-40"), "P").state == "fail"
+        assert state(panel("EMT"), "P").state == "pass"
+    bounds = duty(panel(None), panel(None).net.node("P"))
+    for known in ("EMT", "PVC-40"):
+        value = duty(panel(known), panel(known).net.node("P")).value
+        assert bounds.least <= value * (1 + 1e-9)
+        assert value <= bounds.most * (1 + 1e-9)

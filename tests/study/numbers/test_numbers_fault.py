@@ -281,8 +281,8 @@ def test_busway_needs_its_maker(sketch):
     assert numbers.fault_needs(node("b.bus")) == ("impedance of r from the maker of the busway",)
 
 
-def test_assumptions_are_named_and_lie_on_the_high_side(sketch):
-    """Raceway and X/R unknown: a figure, on the high side of every possible one, and marked as assumed."""
+def test_what_is_not_known_leaves_bounds_around_every_possible_figure(sketch):
+    """Raceway and X/R unknown: no figure, bounds on either side of every possible one, and marked as assumed."""
     sketch.put("bus", "b")
 
     def solve(raceway, x_r):
@@ -294,10 +294,15 @@ def test_assumptions_are_named_and_lie_on_the_high_side(sketch):
     assert numbers.fault_basis(at) == "assumed"
     assert numbers.x_r[at] is None
     assert len(numbers.fault_assumed(at)) == 2
+    assert numbers.fault_a[at] is None
+    assert numbers.fault_needs(at) == ("raceway of r",)
     for raceway in ("EMT", "PVC-40"):
         for x_r in (1.0, 4.0, 12.0):
             known, k = solve(raceway, x_r)
-            assert known.fault_a[k] <= numbers.fault_a[at]
+            assert numbers.fault_least_a[at] <= known.fault_a[k] <= numbers.fault_bound_a[at]
+            only_raceway, j = solve(None, x_r)
+            assert known.x_r[k] <= only_raceway.x_r_most[j]
+            assert only_raceway.fault_least_a[j] <= known.fault_a[k] <= only_raceway.fault_bound_a[j]
             assert known.fault_assumed(k) == ()
             assert known.fault_basis(k) == "entered"
             assert known.x_r[k] > 0
