@@ -37,8 +37,8 @@ from oneline.model import Circuit, specs
 __all__ = ["BOTH_SIDES_PX", "CircuitModel", "CircuitView"]
 
 _ROLE = Qt.ItemDataRole
-#: Where Tab goes along a line, and then on to the next: poles come with the trip.
-_TAB_ORDER = ("description", "trip_a", "va", "load_class", "continuous", "traced", "status")
+#: Where Tab goes along a line, and then on to the next: the columns as they stand.
+_TAB_ORDER = ("description", "trip_a", "poles", "va", "load_class", "continuous", "traced", "status")
 
 
 class _CircuitCell(CellDelegate):
@@ -192,8 +192,7 @@ class CircuitView(QTableView):
     def _along(self, at: QModelIndex, step: int) -> QModelIndex:
         """The next cell of the line, or the first of the next line (backward: the last of the one before)."""
         field = self.circuits.field_at(at.column())
-        place = {"space": -1, "phase": -1, "poles": 1 if step > 0 else 2}.get(field)
-        place = _TAB_ORDER.index(field) if place is None else place
+        place = _TAB_ORDER.index(field) if field in _TAB_ORDER else -1
         self._home = self._home or (field if field in _TAB_ORDER else _TAB_ORDER[0])
         space: int | None = self.circuits.slot_at(at).space
         if not 0 <= place + step < len(_TAB_ORDER):

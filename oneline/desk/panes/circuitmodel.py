@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
@@ -15,7 +16,7 @@ from oneline.desk.panes.look import quiet
 from oneline.desk.panes.tablepaste import trip_and_poles
 from oneline.desk.panes.typed import Misread, can_be_unknown, spell, understand
 from oneline.desk.panes.words import UNKNOWN
-from oneline.model import Circuit, Drawing, specs
+from oneline.model import Bus, Circuit, Drawing, specs
 from oneline.model.vocabulary import STATUS_LETTERS
 
 Index = QModelIndex | QPersistentModelIndex
@@ -58,15 +59,21 @@ class CircuitModel(QAbstractTableModel):
         #: What is in a space at this moment, and the panel's nominal system, for loads typed in amperes or watts.
         self.slot_now: Callable[[int], Slot | None] = self.slots_get
         self.system: str | None = None
+        #: What was typed and not understood, and why, by space and field. It belongs to the line it was typed for.
         self.misread: dict[tuple[int, str], tuple[str, str]] = {}
+        #: Marks whose space holds a line, and for marks of a pasted table the schedule as it was before it.
+        self._on_line: set[tuple[int, str]] = set()
+        self._before: dict[tuple[int, str], tuple[Circuit, ...]] = {}
 
     def put(self, panel: str, slots: dict[int, Slot], drawing: Drawing, sides: int) -> None:
         """Show a panel's spaces on one or two sides. A cell that is being edited stays open while the panel is the same."""
         same_shape = (panel, sides, len(slots)) == (self.panel, self.sides, len(self.slots))
         if not same_shape:
             self.beginResetModel()
+        bus = drawing.items.get(panel)
         if panel != self.panel:
             self.misread.clear()
+        self._marks_follow(slots, bus.circuits if isinstance(bus, Bus) else ())
         self.panel, self.slots, self.sides, self.name_of = panel, slots, sides, drawing.name_of
         if same_shape:
             last = self.index(self.rowCount() - 1, self.columnCount() - 1)
@@ -74,6 +81,28 @@ class CircuitModel(QAbstractTableModel):
         else:
             self.endResetModel()
         self.arranged.emit()
+
+    def _marks_follow(self, slots: Mapping[int, Slot], circuits: tuple[Circuit, ...]) -> None:
+        """Marks go with their line: to its new space when it was moved, away when it is gone."""
+        kept: dict[tuple[int, str], tuple[str, str]] = {}
+        on_line: set[tuple[int, str]] = set()
+        for key, mark in self.misread.items():
+            if self._before.get(key) == circuits:
+                continue
+            space, field = key
+            old, now = self.slots.get(space), slots.get(space)
+            if now is None or now.circuit is None:
+                if key in self._on_line:
+                    moved = _moved_to(old, self.slots, slots)
+                    if moved is None:
+                        continue
+                    key = (moved, field)
+                    on_line.add(key)
+            else:
+                on_line.add(key)
+            kept[key] = mark
+        self.misread, self._on_line = kept, on_line
+        self._before = {key: before for key, before in self._before.items() if key in kept}
 
     # ------------------------------------------------------------------------------------------------ where things are
     def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
@@ -214,6 +243,9 @@ class CircuitModel(QAbstractTableModel):
             new = understand(entry, spec, can_be_unknown(Circuit, field))
         except Misread as problem:
             self.misread[key] = (str(value), str(problem))
+            now = self.slot_now(slot.space)
+            if now is not None and now.circuit is not None:
+                self._on_line.add(key)
             self.dataChanged.emit(index, index)
             self.refused.emit(str(problem))
             return False
@@ -237,10 +269,25 @@ class CircuitModel(QAbstractTableModel):
             return LoadPlace(phase=slot.phase, system=self.system)
         return LoadPlace(line.poles, slot.phase, self.system, line.load_class, line.power_factor)
 
-    def mark_misread(self, found: Mapping[tuple[int, str], tuple[str, str]]) -> None:
-        """Show what was not understood in its cells, with the reason."""
+    def mark_misread(
+        self, found: Mapping[tuple[int, str], tuple[str, str]], before: tuple[Circuit, ...] | None = None
+    ) -> None:
+        """Show what was not understood in its cells, with the reason; ``before``: the schedule without the new lines."""
         self.misread.update(found)
-        for space, field in found:
+        for key in found:
+            if before is not None:
+                self._before[key] = before
+            space, field = key
             if space in self.slots:
+                if self.slots[space].circuit is not None:
+                    self._on_line.add(key)
                 cell = self.cell_of(space, field)
                 self.dataChanged.emit(cell, cell)
+
+
+def _moved_to(old: Slot | None, before: Mapping[int, Slot], after: Mapping[int, Slot]) -> int | None:
+    """The space to which the line of a space went, ``None`` where it is gone."""
+    if old is None or old.circuit is None:
+        return None
+    fresh = (n for n, s in after.items() if s.kind == "circuit" and before.get(n, s).circuit != s.circuit)
+    return next((n for n in fresh if after[n].circuit == replace(old.circuit, space=n)), None)

@@ -243,7 +243,7 @@ class CircuitsPane(LivePane):
             what = f"Paste {done.filled} circuit{'' if done.filled == 1 else 's'}"
             self._change(what, lambda _bus, _drawing: done.bus)
             self.refresh_now()
-        self.model.mark_misread(done.misread)
+        self.model.mark_misread(done.misread, bus.circuits if done.filled else None)
         self.host.say(_told(done))
 
     def _slots_now(self) -> dict[int, Slot]:

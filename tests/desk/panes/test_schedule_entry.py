@@ -1,4 +1,4 @@
-"""Filling a panel fast: description, Tab, trip, Tab, load, Enter; or a table from a spreadsheet in one step."""
+"""Filling a panel fast: description, Tab, trip, Tab, poles, Tab, load, Enter; or a table from a spreadsheet in one step."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLineEdit
 
 from oneline.desk.panes import make_panes
+from oneline.desk.panes.circuitmodel import COLUMNS
 from oneline.desk.panes.circuits import CircuitsPane
 from oneline.desk.panes.details import DetailsPane
 from oneline.desk.panes.tablepaste import is_table, read_rows, trip_and_poles, understood
@@ -79,16 +80,63 @@ def test_the_keyboard_begins_in_the_first_free_space(pane, session, ids):
     assert pane.model.slot_at(pane.view.currentIndex()).space == 10  # the first that nothing is in
 
 
-def test_description_tab_trip_tab_load_enter(pane, session, bare):
+def test_a_schedule_typed_in_the_order_of_its_columns(pane, session, bare):
     pane.focus_first()
-    keys("Lights, hall", TAB, "20", TAB, "1400", ENTER)
-    keys("Counter", TAB, "20", TAB, "900 VA", ENTER)
-    keys("Ice maker", TAB, "60/3", TAB, "16 kVA", ENTER)
+    keys("Lights, hall", TAB, "20", TAB, "1", TAB, "1400", ENTER)
+    keys("Counter", TAB, "20", TAB, TAB, "900 VA", ENTER)
+    keys("Ice maker", TAB, "60/3", TAB, TAB, "16 kVA", ENTER)
     keys("Sign", TAB, "20", ENTER)
+    keys("Oven", TAB, "40", TAB, "2", TAB, "8 kVA", ENTER)
     assert [(c.space, c.poles, c.trip_a, c.description, c.va) for c in lines(session, bare)] == [
         (1, 1, 20, "Lights, hall", 1400), (3, 1, 20, "Counter", 900), (5, 3, 60, "Ice maker", 16000),
-        (11, 1, 20, "Sign", None),
+        (11, 1, 20, "Sign", None), (13, 2, 40, "Oven", 8000),
     ]  # fmt: skip
+    assert not pane.model.misread
+
+
+def test_tab_takes_the_columns_as_they_stand_and_back(pane):
+    pane.view.setFocus()
+    pane.view.setCurrentIndex(pane.model.cell_of(1, "description"))
+    heads = [c[0] for c in COLUMNS if c[0] not in ("space", "phase")]
+    walked = []
+    for _ in heads:
+        walked.append(pane.model.field_at(pane.view.currentIndex().column()))
+        QTest.keyClick(pane.view, TAB)
+    assert walked == heads
+    QTest.keyClick(pane.view, Qt.Key.Key_Backtab, Qt.KeyboardModifier.ShiftModifier)
+    back = []
+    for _ in heads:
+        back.append(pane.model.field_at(pane.view.currentIndex().column()))
+        QTest.keyClick(pane.view, Qt.Key.Key_Backtab, Qt.KeyboardModifier.ShiftModifier)
+    assert back == heads[::-1]
+
+
+def test_marks_of_what_was_not_understood_go_with_their_line(pane, session, bare):
+    pane.focus_first()
+    keys("Lights", TAB, "20", TAB, "1500 VA", ENTER)
+    assert (1, "poles") in pane.model.misread
+    pane.view.setCurrentIndex(pane.model.cell_of(1, "space"))
+    keys("7", ENTER)
+    assert [c.space for c in lines(session, bare)] == [7]
+    assert set(pane.model.misread) == {(7, "poles")}
+    while session.undo_label and "LP-3" in session.undo_label:
+        session.undo()
+    session.select([bare])
+    pane.refresh_now()
+    assert lines(session, bare) == []
+    assert not pane.model.misread
+
+
+def test_marks_of_a_pasted_table_go_when_it_is_taken_back(pane, session, bare):
+    pane.focus_first()
+    keys("Old line", ENTER)
+    put_on_clipboard("Load served\tBreaker (A)\tPoles\tVA", "Lights\t20\tmany\t1400", "Sign\t20\t1\tlots")
+    paste(pane)
+    assert set(pane.model.misread) == {(1, "poles"), (3, "va")}
+    session.undo()
+    pane.refresh_now()
+    assert [c.description for c in lines(session, bare)] == ["Old line"]
+    assert not pane.model.misread
 
 
 def test_what_is_being_typed_stays_when_the_grid_is_shown_anew(pane, session):
@@ -118,7 +166,7 @@ def test_letters_typed_right_after_enter_go_to_the_next_circuit(pane, session, b
 
 def test_trip_and_poles_typed_together_are_one_step(pane, session, bare):
     pane.focus_first()
-    keys("Pump", TAB, "30/2", TAB)
+    keys("Pump", TAB, "30/2", TAB, TAB)
     assert session.undo_label == "Change trip and poles of circuit 1 in LP-3"
     session.undo()
     assert [(c.trip_a, c.poles) for c in lines(session, bare)] == [(None, 1)]
