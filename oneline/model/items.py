@@ -183,7 +183,10 @@ class Generator(Item):
 
     system: str | None = fact("System", "choice", choices=SYSTEMS)
     kva: float | None = fact("Rating", "power_kva", low=0.1)
-    xd_pct: float | None = fact('Subtransient reactance X"d', "percent", low=0.1, group="Fault current")
+    xd_pct: float | None = fact(
+        'Subtransient reactance X"d', "percent", low=2, group="Fault current",
+        help="On the data sheet: 12 %, or 0.12 pu where it is given per unit.",
+    )  # fmt: skip
     neutral_bonded: bool | None = fact("Neutral bonded at the generator", "flag", group="Bonding")
     demand: tuple[DemandRecord, ...] = ()
 
@@ -273,7 +276,9 @@ class Disconnect(Item):
     series_rating_ka: float | None = fact("Series combination rating", "fault_ka", forms=_BREAKER)
     full_rated: bool | None = fact("Listed for 100 % continuous load", "flag", forms=("breaker", "fused switch"))
     adjustable: bool | None = fact("Adjustable trip, access not restricted", "flag", forms=_BREAKER)
-    terminal_c: float | None = fact("Terminal temperature", "temperature_c", help="60, 75 or 90 °C, marked inside.")
+    terminal_c: float | None = fact(
+        "Terminal temperature", "temperature_c", low=60, high=90, help="60, 75 or 90 °C, marked inside."
+    )
     service_disconnect: bool | None = fact("Service disconnect", "flag")
     service_rated: bool | None = fact("Marked suitable as service equipment", "flag")
     space: int | None = fact("First space in the panel", "count", low=1, high=200, group=PLACE_GROUP)
@@ -326,7 +331,7 @@ class Bus(Item):
     spaces: int | None = fact(
         "Spaces", "count", high=200, forms=_SECTIONS, counted=("spaces", "space", "circuits", "sp")
     )
-    terminal_c: float | None = fact("Terminal temperature", "temperature_c")
+    terminal_c: float | None = fact("Terminal temperature", "temperature_c", low=60, high=90)
     feed_position: str | None = fact("Fed at", "choice", choices=("end", "center"), forms=(*_SECTIONS, "busway"))
     engineered: bool | None = fact("Bus load studied by an engineer", "flag", forms=(*_SECTIONS, "busway"))
     maker_tap_provision: bool | None = fact("Maker's provision for taps", "flag", forms=(*_SECTIONS, "busway"))
@@ -435,7 +440,12 @@ class ConductorRun(Connection):
     outdoors: bool | None = fact("Outdoors except at its end", "flag", group="Raceway")
     leaves_enclosure: bool | None = fact("Leaves the enclosure it starts in", "flag", group="Raceway")
     terminal_c: float | None = fact(
-        "Terminal temperature", "temperature_c", help="Lowest of both ends: 60, 75 or 90.", group="Conductors"
+        "Terminal temperature",
+        "temperature_c",
+        low=60,
+        high=90,
+        help="Lowest of both ends: 60, 75 or 90.",
+        group="Conductors",
     )
 
 

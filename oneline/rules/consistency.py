@@ -39,6 +39,18 @@ def not_fed(facts: LooseFacts) -> Verdict:
     )  # fmt: skip
 
 
+def poles_and_phases(device: Subject, edition: int, poles: int, phases: str) -> Verdict | None:
+    """NET-POLES: a device has as many poles as phases; a fourth pole switches the neutral. ``None`` where they agree."""
+    if poles == len(phases) or (poles, len(phases)) == (4, 3):
+        return None
+    plural = "s" if poles > 1 else ""
+    message = f"{device.name} has {poles} pole{plural} and is entered on phase{'s' if len(phases) > 1 else ''} {phases}."
+    return verdict(
+        "NET-POLES", device, edition, "unknown", message, needs=(f"poles and phases of {device.name}",),
+        remedy=f"Enter the phases of all poles of {device.name}, or its right number of poles.",
+    )  # fmt: skip
+
+
 @dataclass(frozen=True)
 class SystemsFacts:
     """A device between two supplies. ``one``/``other``: codes of the systems at its two sides; ``None`` is unknown."""

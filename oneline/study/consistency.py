@@ -6,15 +6,20 @@ from collections.abc import Iterator
 
 from oneline.model import Connection, Disconnect, Item, TransferSwitch
 from oneline.rules.common import Subject
-from oneline.rules.consistency import LooseFacts, SystemsFacts, not_fed, same_system
+from oneline.rules.consistency import LooseFacts, SystemsFacts, not_fed, poles_and_phases, same_system
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """NET-LOOSE for every piece without a source, SYS-V for transfer switches and ties between two fed sides."""
+    """NET-LOOSE for every piece without a source, NET-POLES for devices whose poles and phases contradict each other,
+    SYS-V for transfer switches and ties between two fed sides."""
     yield from _loose(ctx)
     for item in ctx.drawing.items.values():
+        if isinstance(item, Disconnect) and item.poles and item.phases:
+            odd = poles_and_phases(Subject(item.id, ctx.name(item.id)), ctx.edition, item.poles, item.phases)
+            if odd is not None:
+                yield odd
         if isinstance(item, TransferSwitch):
             found = _systems(ctx, item, "normal", "alternate")
         elif isinstance(item, Disconnect) and item.normally_open:

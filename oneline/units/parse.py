@@ -122,7 +122,12 @@ KINDS: dict[str, Kind] = {
         ),
         Kind("horsepower", "hp", {"": "hp", **_units(hp="hp|h.p|horsepower|horse power|horse")}, 0, 1000, "7-1/2 hp"),
         Kind(
-            "percent", "percent", {"": "percent", **_units(percent="%|percent|pct|%z|% z|per cent")}, 0, 100, "5.75 %"
+            "percent",
+            "percent",
+            {"": "percent", **_units(percent="%|percent|pct|%z|% z|per cent", per_unit="pu|p.u|per unit")},
+            0,
+            100,
+            "5.75 %",
         ),
         Kind("ratio", "ratio", {"": "ratio", **_units(percent="%|percent|pct")}, 0, 1000, "0.85"),
         Kind("count", "count", {"": "count"}, 0, 1000, "3"),
@@ -181,7 +186,12 @@ def _number(text: str, quantity: str) -> float | int:
     kind = KINDS[quantity]
     entry = plain(text)
     value, unit = _amount(entry, kind)
-    value = value / 100 if (kind.name, unit) == ("ratio", "percent") else _native(value, unit, kind)
+    if (kind.name, unit) == ("ratio", "percent"):
+        value /= 100
+    elif unit == "per_unit":
+        value *= 100
+    else:
+        value = _native(value, unit, kind)
     return _in_range(value, entry, kind)
 
 

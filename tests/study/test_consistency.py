@@ -72,3 +72,16 @@ def test_an_array_alone_is_its_own_source():
     b = two_supplies("208Y/120")
     b.solar("Array", output_a=20)
     assert found(b, "NET-LOOSE") == []
+
+
+@pytest.mark.parametrize(
+    ("poles", "phases", "state"),
+    [(3, "C", "unknown"), (2, "ABC", "unknown"), (1, "AB", "unknown"), (3, "ABC", None), (4, "ABC", None), (2, "AB", None),
+     (1, "B", None), (None, "B", None), (3, None, None)],
+)  # fmt: skip
+def test_as_many_poles_as_phases(poles, phases, state):
+    """Each pole of a device opens one phase; a fourth one the neutral (common practice, no source)."""
+    b = oneline.Builder("T")
+    service = b.service("Service", system="208Y/120")
+    b.joint(service, b.disconnect("Main", poles=poles, phases=phases))
+    assert [v.state for v in found(b, "NET-POLES")] == ([] if state is None else [state])

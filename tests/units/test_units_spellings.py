@@ -62,7 +62,8 @@ ACCEPTED = [
     ("25000 watts", "power_kw", 25), ("0.025 MW", "power_kw", 25),
     # percent and ratio
     ("5.75", "percent", 5.75), ("5.75%", "percent", 5.75), ("5.75 %", "percent", 5.75),
-    ("5.75 percent", "percent", 5.75), ("5.75 %Z", "percent", 5.75), ("90%", "percent", 90), ("0.9", "percent", 0.9),
+    ("5.75 percent", "percent", 5.75), ("5.75 %Z", "percent", 5.75), ("0.12 pu", "percent", 12),
+    ("0.0575 per unit", "percent", 5.75), ("90%", "percent", 90), ("0.9", "percent", 0.9),
     ("100 pct", "percent", 100), ("0.85", "ratio", 0.85), (".85", "ratio", 0.85), ("85 %", "ratio", 0.85),
     ("85%", "ratio", 0.85), ("4.9", "ratio", 4.9), ("1", "ratio", 1),
     # temperatures: value in degrees Celsius

@@ -114,7 +114,8 @@ def _outside(spec: Spec, typed: str) -> str:
         span = f"from {low:,g} to {high:,g}{unit}"
     else:
         span = f"{low:,g}{unit} or more" if low is not None else f"{high:,g}{unit} or less"
-    return f"{typed} is outside what {spec.label} can be: {span}. Check it and type it again."
+    per_unit = " A value per unit is typed with pu." if spec.quantity == "percent" else ""
+    return f"{typed} is outside what {spec.label} can be: {span}. Check it and type it again.{per_unit}"
 
 
 def other_unit(value: Any, spec: Spec) -> str:
