@@ -260,6 +260,9 @@ def _decide(facts: EgcFacts, material: str) -> tuple[Condition, tuple[WorkLine, 
     # It is never asked to be larger than the circuit conductors: while their size is not known, none is too small.
     if have < tables.area_cmil(smallest.size) and run.size is not None:
         return Condition("fail", f"{has}, smaller than the {asks}.", cure=cure, must=wanted, **area), lines  # type: ignore[arg-type]
+    if run.size is not None and have >= tables.area_cmil(run.size) and largest is None:
+        text = f"{has}, as large as the circuit conductors, and never needs to be larger."
+        return Condition("pass", text, must=wanted, **{**area, "limit": tables.area_cmil(run.size)}), lines  # type: ignore[arg-type]
     if largest is not None and have >= tables.area_cmil(largest.size):
         just = "just the" if have == area["limit"] else "larger than the"
         return Condition("pass", f"{has}, {just} {asks}.", must=wanted, **area), lines  # type: ignore[arg-type]

@@ -16,7 +16,7 @@ from oneline.model import (
     UtilityService,
 )
 from oneline.rules.bonds import BondFacts, load_side_bond, service_bond, source_bond
-from oneline.rules.common import Fact, Subject, existing_work
+from oneline.rules.common import Fact, Subject, existing_work, resting_on
 from oneline.rules.grounding import EgcFacts, JumperFacts, electrode_conductor, equipment_grounding, supply_side_jumper
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
@@ -24,6 +24,8 @@ from oneline.study.ends import EQUIPMENT_FORMS, assumptions, buses_at, device_ki
 from oneline.study.services import entrances
 from oneline.study.supply import RunSupply, load_fact, supplies
 
+#: What the area of the phase conductors follows from.
+_PHASES = ("size", "sets", "material")
 _EGC_FIELDS = ("egc_size", "egc_material")
 
 
@@ -33,9 +35,9 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
         if supply.kind == "feeder":
             yield _equipment_conductor(ctx, supply)
         elif supply.kind == "secondary" and supply.run.egc_size != "raceway":
-            yield _jumper(supply, "supply-side bonding jumper")
+            yield _jumper(ctx, supply, "supply-side bonding jumper")
         elif supply.kind == "service" and _has_neutral(ctx, supply.load):
-            yield _jumper(supply, "neutral")
+            yield _jumper(ctx, supply, "neutral")
     yield from _electrodes(ctx)
     yield from _bonds(ctx)
 
@@ -59,11 +61,15 @@ def _equipment_conductor(ctx: Context, supply: RunSupply) -> Verdict:
     return existing_work(equipment_grounding(egc_facts(ctx, supply)), supply.run.status)
 
 
-def _jumper(supply: RunSupply, what: str) -> Verdict:
+def _jumper(ctx: Context, supply: RunSupply, what: str) -> Verdict:
     run = supply.run
     size = run.neutral_size if what == "neutral" else run.egc_size
     material = run.material if what == "neutral" else run.egc_material
-    return existing_work(supply_side_jumper(JumperFacts(supply.facts, what, size, material)), run.status)
+    fields = ("neutral_size",) if what == "neutral" else _EGC_FIELDS
+    found = resting_on(
+        supply_side_jumper(JumperFacts(supply.facts, what, size, material)), assumptions(ctx, run, *_PHASES, *fields)
+    )
+    return existing_work(found, run.status)
 
 
 def _electrodes(ctx: Context) -> Iterator[Verdict]:
@@ -74,7 +80,8 @@ def _electrodes(ctx: Context) -> Iterator[Verdict]:
         if supply.kind != "service" or source in seen:
             continue
         seen.add(source)
-        yield electrode_conductor(subject_of(ctx, ctx.drawing.get(source)), supply.facts)
+        found = electrode_conductor(subject_of(ctx, ctx.drawing.get(source)), supply.facts)
+        yield resting_on(found, assumptions(ctx, supply.run, *_PHASES))
 
 
 def _has_neutral(ctx: Context, node: int) -> bool:

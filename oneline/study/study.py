@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 
 from oneline.model import Drawing
 from oneline.rules.verdict import STATES, Verdict
+from oneline.study.basis import named_assumptions
 from oneline.study.context import Context
 from oneline.study.points import compute_points
 from oneline.study.results import StudyResult
@@ -57,7 +58,7 @@ def study(drawing: Drawing, view: str = "proposed", edition: int | None = None) 
     what is on the drawing: what cannot be decided is reported as not known yet.
     """
     ctx = Context(drawing, view, edition or drawing.project.edition)
-    verdicts = [v for subject in subjects() for v in subject(ctx)]
+    verdicts = list(named_assumptions(ctx, [v for subject in subjects() for v in subject(ctx)]))
     verdicts.sort(key=lambda v: STATES.index(v.state))
     return StudyResult(
         edition=ctx.edition,

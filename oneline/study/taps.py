@@ -310,6 +310,13 @@ def _fed_by(ctx: Context, supply: RunSupply) -> RunSupply | None:
     return None
 
 
+def _ahead_of(ctx: Context, supply: RunSupply) -> list[RunSupply]:
+    """The conductors between the transformer and the device ahead of it."""
+    line, all_runs = ctx.feeding.line_node(supply.protection.transformers[0].id), supplies(ctx)
+    found = () if line is None else (all_runs.get(b.item.id) for b in ctx.protection_of(line).branches)
+    return [run for run in found if run is not None and run.kind == "feeder"]
+
+
 def _what_decides(supply: RunSupply) -> tuple[str, ...]:
     """What is not known of conductors of which it is not known whether they are a tap."""
     return unique((*supply.ampacity.fact(supply.subject.name).needs, *supply.rating.needs))
@@ -338,7 +345,9 @@ def _secondary(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     else:
         tried = secondary_rules(facts)
         answer = secondary_summary(facts, tried)
-    yield answer
+    # Which rules are asked follows from whether the conductors ahead of the transformer are a tap.
+    rests = unique(a for run in _ahead_of(ctx, supply) for a in _assumed(run))
+    yield resting_on(answer, rests)
     failing = [t for t in tried if t.state == "fail"]
     yield from with_remedies(tried, secondary_remedies(facts) if failing else ())
     yield from barriers(ctx, supply)
