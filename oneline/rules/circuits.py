@@ -8,7 +8,18 @@ from dataclasses import dataclass
 from oneline import tables
 from oneline.model.vocabulary import MATERIALS
 from oneline.rules.ampacity import COLUMNS_C
-from oneline.rules.common import Fact, Subject, amperes, compare_at_least, listed, section, size_text, unique, verdict
+from oneline.rules.common import (
+    Fact,
+    Subject,
+    amperes,
+    bounded_amperes,
+    compare_at_least,
+    listed,
+    section,
+    size_text,
+    unique,
+    verdict,
+)
 from oneline.rules.overcurrent import largest_device_a
 from oneline.rules.verdict import Verdict, WorkLine
 
@@ -21,8 +32,9 @@ class CircuitFacts:
     """One circuit as the schedule has it; ``None`` is unknown.
 
     ``label``: "circuit 5 (Ovens)". ``trip_a``: of its device. ``wire_size``: of its conductors, material not known.
-    ``load_a``: largest pole, amperes. ``continuous``: 3 hours or more. ``own_article``: a motor or air conditioner, whose
-    article sizes wire and device (240.4(G)).
+    ``load_a``: largest pole, amperes; ``most_a`` at most, while what ``need`` names is not known.
+    ``continuous``: 3 hours or more. ``own_article``: a motor or air conditioner, whose article sizes wire and device
+    (240.4(G)).
     """
 
     label: str
@@ -31,6 +43,8 @@ class CircuitFacts:
     load_a: float | None = None
     continuous: bool | None = None
     own_article: bool = False
+    most_a: float | None = None
+    need: str = ""
 
     @property
     def name(self) -> str:
@@ -127,14 +141,19 @@ def _load(panel: Subject, line: CircuitFacts, trip_a: float) -> list[_Answer]:
     if line.load_a is None:
         return []
     factor = 1.0 if line.own_article or line.continuous is False else tables.limit_value("continuous_factor")
-    low = line.load_a * factor if line.continuous else line.load_a
-    load = Fact(low if line.continuous is not None else None, low, line.load_a * factor)
+    most_a = line.load_a if line.most_a is None else line.most_a
+    low, high = line.load_a * factor if line.continuous else line.load_a, most_a * factor
+    load = Fact(low if low == high else None, low, high)
     state = compare_at_least(Fact(trip_a), load)
     if state == "pass":
         return []
     if state == "fail":
         counted = " with continuous load at 125 %" if line.continuous and factor > 1 else ""
-        return [_Answer("fail", f"{line.label} has {amperes(load.least)} of load{counted} on {amperes(trip_a)}")]
+        known = bounded_amperes(Fact(load.value, load.least))
+        return [_Answer("fail", f"{line.label} has {known} of load{counted} on {amperes(trip_a)}")]
+    if most_a > line.load_a and line.need:
+        most = amperes(load.most, rounding="up")
+        return [_Answer("unknown", f"{line.label} may have up to {most} of load on {amperes(trip_a)}", line.need)]
     text = f"{line.label} has {amperes(line.load_a)} of load on {amperes(trip_a)}, too much if it is continuous"
     return [_Answer("unknown", text, f"whether {line.label} in {panel.name} is continuous")]
 

@@ -392,7 +392,7 @@ def _marking(rule: str, subject: Subject, edition: int, further: str, duty: Fact
     if duty.value is not None:
         shown, unknown, assumed = f", {kiloamperes(duty.value)},", "", duty.assumptions
     elif duty.high is not None:
-        unknown += f", {_ka_bounds(Fact(None, None, duty.high))}"
+        unknown += f", {_ka_bounds(duty)}"
     text = f"Mark {subject.name} with the available fault current{shown} and the date of its calculation{unknown}."
     message = sentences(with_assumptions(text, assumed, subject.name), further)
     figure = looked_up("Available fault current, from impedances", duty.value, "A", section("FLT-6", edition))

@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from oneline import tables
 from oneline.model import (
     Bus,
     ConductorRun,
     Disconnect,
+    Generator,
     Item,
     TransferSwitch,
     Transformer,
     UtilityService,
 )
 from oneline.rules.bonds import BondFacts, load_side_bond, service_bond, source_bond
-from oneline.rules.common import Fact, Subject, existing_work, resting_on
+from oneline.rules.common import Fact, Subject, existing_work, resting_on, unique
 from oneline.rules.grounding import EgcFacts, JumperFacts, electrode_conductor, equipment_grounding, supply_side_jumper
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
-from oneline.study.ends import EQUIPMENT_FORMS, assumptions, buses_at, device_kind, run_length, subject_of
+from oneline.study.ends import EQUIPMENT_FORMS, assumptions, buses_at, device_kind, run_length, subject_of, system_need
 from oneline.study.services import entrances
 from oneline.study.supply import RunSupply, load_fact, supplies
 
@@ -36,8 +37,8 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
             yield _equipment_conductor(ctx, supply)
         elif supply.kind == "secondary" and supply.run.egc_size != "raceway":
             yield _jumper(ctx, supply, "supply-side bonding jumper")
-        elif supply.kind == "service" and _has_neutral(ctx, supply.load):
-            yield _jumper(ctx, supply, "neutral")
+        elif supply.kind == "service" and _has_neutral(ctx, supply.load) is not False:
+            yield _if_neutral(ctx, supply.load, _jumper(ctx, supply, "neutral"))
     yield from _electrodes(ctx)
     yield from _bonds(ctx)
 
@@ -84,9 +85,21 @@ def _electrodes(ctx: Context) -> Iterator[Verdict]:
         yield resting_on(found, assumptions(ctx, supply.run, *_PHASES))
 
 
-def _has_neutral(ctx: Context, node: int) -> bool:
+def _has_neutral(ctx: Context, node: int) -> bool | None:
+    """Whether the system at a node has a neutral; ``None`` where the system is not known."""
     code = ctx.feeding.system[node]
-    return code is not None and tables.system(code).has_neutral
+    return None if code is None else tables.system(code).has_neutral
+
+
+def _if_neutral(ctx: Context, node: int, found: Verdict) -> Verdict:
+    """A finding on the neutral of a system that may have none: what passes does either way, the rest asks for it."""
+    if _has_neutral(ctx, node) or found.state not in ("fail", "judge", "unknown"):
+        return found
+    need = system_need(ctx, node)
+    if found.state == "unknown":
+        return replace(found, needs=unique((*found.needs, need)))
+    message = f"Whether there is a neutral here is not known yet. If there is one: {found.message}"
+    return replace(found, state="unknown", message=message, needs=(need,), remedy="")
 
 
 # ------------------------------------------------------------------------------------------------------ bonds
@@ -99,6 +112,7 @@ class _Place:
     behind: Item | None
     source: Item
     first: bool
+    node: int
 
 
 def _bonds(ctx: Context) -> Iterator[Verdict]:
@@ -107,12 +121,14 @@ def _bonds(ctx: Context) -> Iterator[Verdict]:
     for place in places:
         by_source.setdefault(place.source.id, []).append(place)
         if place.behind is not None and _asked(ctx, place.item):
-            yield load_side_bond(
+            bond = load_side_bond(
                 BondFacts(
                     subject_of(ctx, place.item), ctx.edition, _bonded(place.item), subject_of(ctx, place.behind),
                     subject_of(ctx, place.source),
                 )
             )  # fmt: skip
+            # Where a neutral is bonded there is one, whatever the system.
+            yield bond if _bonded(place.item) else _if_neutral(ctx, place.node, bond)
     for source_id, group in by_source.items():
         source = ctx.drawing.get(source_id)
         derived = isinstance(source, Transformer)
@@ -120,13 +136,13 @@ def _bonds(ctx: Context) -> Iterator[Verdict]:
             continue
         disconnects = next((e.disconnects for e in entrances(ctx) if e.service.id == source_id), [])
         if disconnects:
-            yield _service_bond(ctx, source, disconnects)
+            yield _if_neutral(ctx, group[0].node, _service_bond(ctx, source, disconnects))
             continue
         belong = [p for p in group if p.behind is None and (p.first or _bonded(p.item))]
         named = [(subject_of(ctx, p.item), _bonded(p.item)) for p in belong]
         if derived:
             named.insert(0, (subject_of(ctx, source), _bonded(source)))
-        yield source_bond(subject_of(ctx, source), derived, tuple(named), ctx.edition)
+        yield _if_neutral(ctx, group[0].node, source_bond(subject_of(ctx, source), derived, tuple(named), ctx.edition))
 
 
 def _service_bond(ctx: Context, service: Item, disconnects: list[Disconnect]) -> Verdict:
@@ -182,7 +198,7 @@ def _place(ctx: Context, item: Item) -> _Place | None:
         node = line
     else:
         return None
-    if ctx.feeding.position[node] < 0 or not _has_neutral(ctx, node):
+    if ctx.feeding.position[node] < 0 or _has_neutral(ctx, node) is False:
         return None
     run_passed, own_disconnect = False, False
     behind: Item | None = None
@@ -198,9 +214,9 @@ def _place(ctx: Context, item: Item) -> _Place | None:
                 behind = behind or branch.item
             else:
                 own_disconnect = True
-    if source is None:
+    if not isinstance(source, UtilityService | Generator | Transformer):
         return None
-    return _Place(item, behind, source, isinstance(item, Bus) or not own_disconnect)
+    return _Place(item, behind, source, isinstance(item, Bus) or not own_disconnect, node)
 
 
 def _cuts(item: Item) -> bool:

@@ -199,9 +199,14 @@ class Numbers:
 
     @cached_property
     def duty_bound_a(self) -> Column:
+        return Column(self.bolted_bound_a.array + self.contribution_a.array)
+
+    @cached_property
+    def bolted_bound_a(self) -> Column:
+        """Upper bound of what the source alone gives, between the lines or to the neutral."""
         main, ln = self.fault_bound_a.array, self.fault_ln_bound_a.array
         known = ~np.isnan(main) & ~(self._has_ln & np.isnan(ln))
-        return Column(np.where(known, np.fmax(main, ln), np.nan) + self.contribution_a.array)
+        return Column(np.where(known, np.fmax(main, ln), np.nan))
 
     @cached_property
     def _has_ln(self) -> Array:

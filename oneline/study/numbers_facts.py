@@ -176,9 +176,9 @@ def _service(service: UtilityService, code: str | None, name: str) -> HeadFigure
         return _given(service, code, name)
     if service.transformer_kva is None or code == HIGH_LEG:
         what = "" if code == HIGH_LEG else ", or kVA and %Z of its transformer"
-        return HeadFigures(lacks=(f"available fault current at {name}{what}",))
+        return _unlimited(code, (f"available fault current at {name}{what}",))
     if service.transformer_z_pct is None:
-        return HeadFigures(lacks=(f"impedance (%Z) of the transformer of {name}, or its available fault current",))
+        return _unlimited(code, (f"impedance (%Z) of the transformer of {name}, or its available fault current",))
     if code is None:
         return HeadFigures(lacks=(f"system voltage of {name}",))
     system = tables.system(code)
@@ -200,6 +200,14 @@ def _service(service: UtilityService, code: str | None, name: str) -> HeadFigure
         need_x_r="" if known else f"X/R of the transformer of {name}", bounded=True, assumed=assumed,
         notes=tuple(notes),
     )  # fmt: skip
+
+
+def _unlimited(code: str | None, lacks: tuple[str, ...]) -> HeadFigures:
+    """A source of which nothing but the voltage is known: behind conductors their own impedance still bounds what it
+    gives."""
+    if code is None or code == HIGH_LEG:
+        return HeadFigures(lacks=lacks)
+    return HeadFigures(0j, line_neutral(code, 0j, 0j), lacks=lacks, bounded=True)
 
 
 def _given(service: UtilityService, code: str | None, name: str) -> HeadFigures:
@@ -231,7 +239,7 @@ def _generator(generator: Generator, code: str | None, name: str) -> HeadFigures
         if value is None
     ]
     if lacks:
-        return HeadFigures(lacks=tuple(lacks))
+        return _unlimited(code, tuple(lacks))
     assert generator.kva is not None
     assert generator.xd_pct is not None
     assert code is not None

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from oneline import tables
 from oneline.model import Bus, ConductorRun, Disconnect, Transformer, circuit_spaces
+from oneline.model.vocabulary import SYSTEMS
 from oneline.rules.circuits import CircuitFacts, circuits
 from oneline.rules.common import Fact, Subject, existing_work
 from oneline.rules.panels import (
@@ -19,7 +20,7 @@ from oneline.rules.panels import (
 )
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
-from oneline.study.ends import device_rating
+from oneline.study.ends import device_rating, system_need
 from oneline.study.loads import HIGH_LEG, bus_phases, circuit_phases, space_phase, volt_amperes, volts_across
 from oneline.study.services import disconnects_of
 from oneline.study.supply import ratio_of
@@ -104,15 +105,33 @@ def _circuits(ctx: Context, bus: Bus) -> list[CircuitFacts]:
             continue
         on = circuit_phases(circuit, phases)
         volts = volts_across(ctx, node, on) if len(on) == circuit.poles else None
-        load_a = None if circuit.va is None or not volts else circuit.va / volt_amperes(1.0, volts, on)
+        need = "" if volts else f"phases of {ctx.name(bus.id)}" if ctx.feeding.system[node] else system_need(ctx, node)
+        spread = [volts] if volts else _possible_volts(ctx, node, circuit.poles)
+        each = (
+            sorted(circuit.va / volt_amperes(1.0, v, "ABC"[: circuit.poles]) for v in spread) if circuit.va else [0.0]
+        )
+        load_a = None if circuit.va is None or not each else each[0]
         label = f"circuit {circuit.space}" + (f" ({circuit.description})" if circuit.description else "")
         found.append(
             CircuitFacts(
                 label, circuit.trip_a, circuit.wire_size, load_a, circuit.continuous,
-                circuit.load_class in ("motor", "hvac"),
+                circuit.load_class in ("motor", "hvac"), None if load_a is None else each[-1], need,
             )
         )  # fmt: skip
     return found
+
+
+def _possible_volts(ctx: Context, node: int, poles: int) -> list[float]:
+    """Nominal volts that a circuit of so many poles can have, where its phases or the system are not known."""
+    code = ctx.feeding.system[node]
+    found: set[float | None] = set()
+    for each in (code,) if code else SYSTEMS:
+        system = tables.system(each)
+        if poles == 1:
+            found.update((system.v_ln, system.v_high_leg))
+        elif system.wires > poles - (system.phases == 3):
+            found.add(system.v_ll)
+    return [v for v in found if v]
 
 
 # ------------------------------------------------------------------------------------------------------- spaces

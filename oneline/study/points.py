@@ -8,7 +8,7 @@ from oneline.rules.common import unique
 from oneline.study.available import information
 from oneline.study.conductors import run_ampacity
 from oneline.study.context import Context
-from oneline.study.ratings import figure
+from oneline.study.duty import figure
 from oneline.study.results import PointFigures
 
 

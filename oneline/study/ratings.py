@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
-from math import inf, isfinite
+from dataclasses import replace
 
 from oneline import tables
 from oneline.model import Bus, Disconnect, Item, TransferSwitch
-from oneline.rules.common import Fact, Subject, listed, unique, weakest
+from oneline.rules.common import Fact, Subject, listed, unique
 from oneline.rules.ratings import (
     FaultFacts,
     SeriesFacts,
@@ -21,8 +20,9 @@ from oneline.rules.ratings import (
     withstand,
 )
 from oneline.rules.verdict import Verdict
-from oneline.study.alternates import Case, alternates, cases_at, pairs_together, source_of, unknown_ties
+from oneline.study.alternates import Case, alternates, cases_at, unknown_ties
 from oneline.study.context import Context, protects
+from oneline.study.duty import Place, figure, hand_value, high_of, possible, single_duty, sums_at
 from oneline.study.ends import system_need
 from oneline.study.loads import HIGH_LEG
 from oneline.study.services import disconnects_of
@@ -33,8 +33,6 @@ _RATED_FORMS = ("panelboard", "switchboard", "busway", "meter center")
 _MARKED_FORMS = ("panelboard", "switchboard")
 #: Common low-voltage breakers are made for at least this line to line with a grounded neutral. Common practice.
 _COMMON_V_LL = 240
-#: Two figures closer than this share are one.
-_SAME = 1e-6
 _WORST_FIRST = ("fail", "unknown", "judge", "pass")
 
 
@@ -50,149 +48,6 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
     yield from _markings(ctx)
 
 
-# -------------------------------------------------------------------------------------------------------- facts
-@dataclass(frozen=True)
-class _Place:
-    """A case of feeding and the node in it where the fault current is looked at."""
-
-    case: Case
-    node: int
-
-    @property
-    def source(self) -> str:
-        return source_of(self.case, self.node)
-
-    @property
-    def traces(self) -> tuple[str, ...]:
-        """Suspected ties to trace before this is certain."""
-        return self.case.needs(self.node)
-
-
-def duty(ctx: Context, node: int) -> Fact:
-    """Available fault current at a node in amperes: the largest that any source can give it, whatever position transfer
-    switches and ties are in; bounds where it is not known."""
-    cache: dict[int, Fact] = ctx.__dict__.setdefault("_duties", {})
-    if node not in cache:
-        cache[node] = _largest(ctx, [_Place(case, node) for case in cases_at(ctx, node)])
-    return cache[node]
-
-
-def _largest(ctx: Context, places: list[_Place]) -> Fact:
-    """The largest duty of several cases, one at a time; as an upper bound together where ties can connect them."""
-    facts = [_possible(p) for p in places]
-    if len(facts) == 1:
-        return facts[0]
-    facts += [sum_ for _, sum_ in _sums(ctx, places)]
-    least = max((f.least for f in facts if f.least is not None), default=None)
-    known = max((f for f in facts if f.value is not None), key=lambda f: f.value or 0.0, default=None)
-    open_ = [f for f in facts if f.value is None and not _within(f, known)]
-    if known is not None and not open_:
-        return known
-    high = max((_high(f) for f in facts), default=inf)
-    need, *also = unique(n for f in open_ for n in f.needs) or ("available fault current there",)
-    return Fact(
-        None, least, high if isfinite(high) else None, weakest(*(f.basis for f in facts)), need,
-        "part of the fault-current data", unique(a for f in facts for a in f.assumed), tuple(also),
-    )  # fmt: skip
-
-
-def _possible(place: _Place) -> Fact:
-    """The duty in a case; through a suspected tie only an upper bound, which nobody knows to be there."""
-    fact, traces = _duty(place.case.ctx, place.node), place.traces
-    if not traces:
-        return fact
-    return replace(fact, value=None, low=None, high=fact.most, up_to=None, need=traces[0], also=traces[1:])
-
-
-def _within(fact: Fact, known: Fact | None) -> bool:
-    """Whether an unknown figure cannot be larger than a known one."""
-    return known is not None and known.value is not None and fact.most is not None and fact.most <= known.value
-
-
-def _sums(ctx: Context, places: list[_Place]) -> Iterator[tuple[_Place, Fact]]:
-    """Upper bound, and what would exclude it, where ties can close sources together: their fault currents one by one,
-    added up. What they give together is never more, because they share the way from where they meet."""
-    by_node: dict[int, dict[str, Fact]] = {}
-    first: dict[int, _Place] = {}
-    for place in places:
-        found, fact = by_node.setdefault(place.node, {}), _possible(place)
-        first.setdefault(place.node, place)
-        old = found.get(place.source)
-        if old is None or _high(fact) > _high(old):
-            found[place.source] = fact
-    for node, facts in by_node.items():
-        pairs = pairs_together(ctx, list(facts))
-        if not pairs:
-            continue
-        members = [facts[s] for s in unique(s for a, b, _ in pairs for s in (a, b))]
-        needs = unique(need for _, _, need in pairs)
-        total = sum(_high(f) for f in members)
-        least = max((f.least for f in members if f.least is not None), default=None)
-        yield first[node], Fact(
-            None, least, total if isfinite(total) else None, weakest(*(f.basis for f in members)), needs[0],
-            "available fault current", unique(a for f in members for a in f.assumed), needs[1:],
-        )  # fmt: skip
-
-
-def _high(fact: Fact) -> float:
-    return inf if fact.most is None else fact.most
-
-
-def _duty(ctx: Context, node: int) -> Fact:
-    """Available fault current at a node in one way of feeding, with what motors and inverters add.
-
-    Where a ratio X/R is not known it is bounded by the largest and the least current that any angle gives.
-    """
-    cache: dict[int, Fact] = ctx.__dict__.setdefault("_single_duties", {})
-    if node not in cache:
-        cache[node] = _reckoned(ctx, node)
-    return cache[node]
-
-
-def _reckoned(ctx: Context, node: int) -> Fact:
-    numbers = ctx.numbers
-    value, bound = numbers.duty_a[node], numbers.duty_bound_a[node]
-    least = numbers.fault_least_a[node]
-    low = None if least is None else least + (numbers.contribution_known_a[node] or 0.0)
-    needs = numbers.duty_needs(node)
-    if value is not None and low is not None and bound is not None and low < bound * (1 - _SAME):
-        angles = numbers.x_r_needs(node)
-        if angles:
-            value, needs = None, angles
-    need, *also = needs or ("available fault current there",)
-    assumed = numbers.duty_assumed(node)
-    basis = "assumed" if assumed else numbers.fault_basis(node)
-    name = "part of the fault-current data"
-    return Fact(value, low, bound, basis, need, name, assumed, tuple(also))
-
-
-def figure(ctx: Context, node: int) -> Fact:
-    """The duty as a figure to be shown or marked: where nothing but a ratio X/R is not known, the largest of any."""
-    found = duty(ctx, node)
-    more = unknown_ties(ctx, node)
-    if more:
-        need, *also = unique((*found.needs, *more))
-        return replace(found, value=None, low=found.least, high=None, up_to=None, need=need, also=tuple(also))
-    if found.value is None and found.most is not None and found.assumed and _only_x_r(ctx, node):
-        return replace(found, value=found.most)
-    return found
-
-
-def _only_x_r(ctx: Context, node: int) -> bool:
-    cases = cases_at(ctx, node)
-    return all(c.ctx.numbers.duty_a[node] is not None for c in cases) and not pairs_together(
-        ctx, [source_of(c, node) for c in cases]
-    )
-
-
-def hand_value(ctx: Context, node: int) -> float | None:
-    """The point-to-point value at a node with the same additions, amperes."""
-    hand, more = ctx.numbers.fault_hand_a[node], ctx.numbers.contribution_a[node]
-    if hand is None or more is None:
-        return None
-    return tables.FromMemory(hand + more) if ctx.numbers.hand_from_memory(node) else hand + more
-
-
 def _fed(ctx: Context, node: int) -> bool:
     return node >= 0 and ctx.feeding.position[node] >= 0
 
@@ -203,7 +58,7 @@ def _line_node(ctx: Context, item: Item) -> int:
     return -1 if node is None else node
 
 
-def _places(ctx: Context, item: Item) -> list[_Place]:
+def _places(ctx: Context, item: Item) -> list[Place]:
     """Where and how a two-ended item is fed: at its line terminals as they are in each case, at both in a closed loop."""
     found = []
     for case in (Case("", ctx), *alternates(ctx).cases):
@@ -214,12 +69,12 @@ def _places(ctx: Context, item: Item) -> list[_Place]:
                 continue
             line = feeding.line_node(key)
             nodes = (line,) if line is not None else (branch.a, branch.b) if key in feeding.loop_branches else ()
-            found += [_Place(case, n) for n in nodes if case.concerns(n)]
+            found += [Place(case, n) for n in nodes if case.concerns(n)]
     return found
 
 
 def _governing(
-    ctx: Context, item: Item, places: list[_Place], rating: tuple[str, str, float | None],
+    ctx: Context, item: Item, places: list[Place], rating: tuple[str, str, float | None],
     judge: Callable[[FaultFacts], Verdict],
 ) -> tuple[FaultFacts, Verdict] | None:  # fmt: skip
     """The verdict on the worst case, with its facts; ``rating``: attribute, its name, X/R of the test."""
@@ -229,7 +84,7 @@ def _governing(
     judged = [(place, facts, _if_traced(place, judge(facts))) for place, facts in found]
     worst = min(judged, key=_worst)
     if len(judged) > 1 and worst[2].state != "fail":
-        for place, total in _sums(ctx, places):
+        for place, total in sums_at(ctx, places):
             together = _fault_facts(ctx, item, place, *rating)
             together = replace(together, duty=total, hand_a=None, x_r=None, on=" with sources closed together")
             judged.append((place, together, judge(together)))
@@ -249,7 +104,7 @@ def _governing(
     return facts, replace(verdict, work=(*lines, *verdict.work))
 
 
-def _if_traced(place: _Place, found: Verdict) -> Verdict:
+def _if_traced(place: Place, found: Verdict) -> Verdict:
     """What holds only if a suspected tie is closed is no certain failure."""
     if not place.traces or found.state == "pass":
         return found
@@ -260,20 +115,22 @@ def _if_traced(place: _Place, found: Verdict) -> Verdict:
     return replace(found, state="unknown", message=message, needs=place.traces, remedy="")
 
 
-def _worst(found: tuple[_Place, FaultFacts, Verdict]) -> tuple[int, float]:
-    return _WORST_FIRST.index(found[2].state), -_high(found[1].duty)
+def _worst(found: tuple[Place, FaultFacts, Verdict]) -> tuple[int, float]:
+    return _WORST_FIRST.index(found[2].state), -high_of(found[1].duty)
 
 
-def _fault_facts(ctx: Context, item: Item, place: _Place, attribute: str, what: str, test: float | None) -> FaultFacts:
+def _fault_facts(ctx: Context, item: Item, place: Place, attribute: str, what: str, test: float | None) -> FaultFacts:
     name, node, numbers = ctx.name(item.id), place.node, place.case.ctx.numbers
+    certain = not place.traces or single_duty(place.case.ctx, node).most is not None
     other = place.case.source and place.source != ctx.feeding.root[node]
     marked: float | None = getattr(item, attribute)
     rating = Fact(
         None if marked is None else marked * 1000, basis=item.basis.get(attribute, "entered"),
         need=f"{what} of {name}", name=f"{what} of {name}",
     )  # fmt: skip
+    duty = single_duty(place.case.ctx, node) if certain else possible(ctx, place)
     return FaultFacts(
-        Subject(item.id, name), ctx.edition, rating, what, _duty(place.case.ctx, node),
+        Subject(item.id, name), ctx.edition, rating, what, duty,
         hand_value(place.case.ctx, node), numbers.x_r_most[node], test, numbers.fault_notes(node),
         f" on {ctx.name(place.source)}" if other else "",
     )  # fmt: skip
@@ -331,7 +188,7 @@ def _every_rating_fits(code: str) -> bool:
 def _bus(ctx: Context, bus: Bus) -> Iterator[Verdict]:
     node = ctx.net.node(bus.id)
     if bus.form in _RATED_FORMS or bus.sccr_ka is not None:
-        places = [_Place(case, node) for case in cases_at(ctx, node)]
+        places = [Place(case, node) for case in cases_at(ctx, node)]
         found = _governing(ctx, bus, places, ("sccr_ka", "short-circuit current rating", None), withstand)
         if found is not None:
             yield found[1]
@@ -340,7 +197,7 @@ def _bus(ctx: Context, bus: Bus) -> Iterator[Verdict]:
 def _transfer(ctx: Context, item: TransferSwitch) -> Iterator[Verdict]:
     """At its terminals toward each source that can feed it."""
     nodes = [ctx.net.node(item.id, terminal) for terminal in item.terminals]
-    places = [_Place(case, n) for n in nodes for case in cases_at(ctx, n)]
+    places = [Place(case, n) for n in nodes for case in cases_at(ctx, n)]
     found = _governing(ctx, item, places, ("withstand_ka", "withstand and closing rating", None), withstand)
     if found is not None:
         yield found[1]

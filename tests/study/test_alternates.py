@@ -11,7 +11,8 @@ from typing import Any
 import pytest
 
 from oneline.study.context import Context
-from oneline.study.ratings import duty, verdicts
+from oneline.study.duty import duty
+from oneline.study.ratings import verdicts
 
 
 def state(ctx: Context, item: str, rule: str = "FLT-2") -> Any:

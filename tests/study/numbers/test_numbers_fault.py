@@ -201,9 +201,13 @@ def test_service_nobody_knows(sketch):
     numbers, node = sketch.solve()
     for at in ("s.out", "b.bus"):
         assert numbers.fault_a[node(at)] is None
-        assert numbers.fault_bound_a[node(at)] is None
         assert numbers.fault_hand_a[node(at)] is None
         assert numbers.fault_needs(node(at)) == ("available fault current at s, or kVA and %Z of its transformer",)
+    assert numbers.fault_bound_a[node("s.out")] is None
+    # Behind the conductors not even the strongest source gives more than their own impedance lets through.
+    known, at = sketch.put("service", "s", system="208Y/120", fault_ka=1e6, fault_x_r=5).solve()
+    assert known.fault_a[at("b.bus")] == pytest.approx(numbers.fault_bound_a[node("b.bus")], rel=1e-3)
+    assert known.fault_a[at("b.bus")] < numbers.fault_bound_a[node("b.bus")]
 
 
 @pytest.mark.parametrize(
