@@ -216,7 +216,8 @@ def _terminals(facts: RunFacts) -> tuple[int, tuple[str, ...], tuple[str, ...]]:
     default = int(tables.limit_value("terminal_default_high_c" if large or over else "terminal_default_low_c"))
     if facts.terminal_seen_c is not None:
         default = min(default, _column_at_or_below(facts.terminal_seen_c))
-    check = f"Read the temperature rating at the terminals of {facts.subject.name}; old equipment is often 60 °C."
+    low = number(tables.limit_value("terminal_default_low_c"))
+    check = f"Read the temperature rating at the terminals of {facts.subject.name}; old equipment is often {low} °C."
     return default, (f"{default} °C terminals",), (check,)
 
 
@@ -364,7 +365,7 @@ def _with_insulation(table: str, facts: RunFacts, column_c: int) -> str:
 
 def _adjustment_text(facts: RunFacts) -> str:
     if is_nipple(facts.length_ft):
-        return "No adjustment in a raceway of 24 in or less"
+        return f"No adjustment in a raceway of {number(tables.limit_value('nipple_length_in'))} in or less"
     if facts.current_carrying is None:
         return "No adjustment inside one enclosure"
     return f"Adjustment for {max(facts.current_carrying, facts.own_conductors)} current-carrying conductors"

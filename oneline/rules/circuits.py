@@ -15,6 +15,7 @@ from oneline.rules.common import (
     bounded_amperes,
     compare_at_least,
     listed,
+    number,
     section,
     size_text,
     unique,
@@ -132,7 +133,10 @@ def _wire(
     size = size_text(line.wire_size)
     if state == "fail":
         return [_Answer("fail", f"{line.label} has {amperes(trip_a)} on {size}, which may have {amperes(most.most)}")]
-    text = f"{line.label} has {amperes(trip_a)} on {size}, which 75 °C terminals allow and 60 °C terminals do not"
+    low, high = (number(tables.limit_value(f"terminal_default_{which}_c")) for which in ("low", "high"))
+    text = (
+        f"{line.label} has {amperes(trip_a)} on {size}, which {high} °C terminals allow and {low} °C terminals do not"
+    )
     return [_Answer("unknown", text, f"terminal temperature of {panel.name}")]
 
 
@@ -148,7 +152,7 @@ def _load(panel: Subject, line: CircuitFacts, trip_a: float) -> list[_Answer]:
     if state == "pass":
         return []
     if state == "fail":
-        counted = " with continuous load at 125 %" if line.continuous and factor > 1 else ""
+        counted = f" with continuous load at {number(100 * factor)} %" if line.continuous and factor > 1 else ""
         known = bounded_amperes(Fact(load.value, load.least))
         return [_Answer("fail", f"{line.label} has {known} of load{counted} on {amperes(trip_a)}")]
     if most_a > line.load_a and line.need:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from oneline import tables
@@ -30,6 +30,11 @@ from oneline.rules.verdict import Verdict
 CITED = {"branch": "AMP-CONT-branch", "feeder": "AMP-CONT-feeder", "service": "AMP-CONT-service"}
 
 
+def continuous_counted() -> str:
+    """What makes the counted load the larger one where nothing else is said."""
+    return f"continuous load at {number(100 * tables.limit_value('continuous_factor'))} %"
+
+
 @dataclass(frozen=True)
 class LoadFacts:
     """A run and the calculated load it carries, largest phase, amperes.
@@ -44,7 +49,7 @@ class LoadFacts:
     counted: Fact
     full_rated: bool = False
     part: str = "feeder"
-    counted_as: str = "continuous load at 125 %"
+    counted_as: str = field(default_factory=continuous_counted)
 
 
 @lru_cache(maxsize=4096)

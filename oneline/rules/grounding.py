@@ -110,7 +110,7 @@ def proportional_size(base: EgcSize, run: RunFacts, baseline: str) -> EgcSize:
     size = tables.size_for_area(float(area.value or 0)) or run.size
     if tables.area_cmil(size) > installed:
         size = run.size
-    chosen = looked_up("Next trade size", size, "", "Chapter 9 Table 8")
+    chosen = looked_up("Next trade size", size, "", section("TABLE-dc-resistance", run.edition))
     least_line = looked_up(_BASELINE, baseline, "", section("AMP-1", run.edition))
     return EgcSize(size, (*base.lines, least_line, ratio, area, chosen), baseline)
 
@@ -224,10 +224,15 @@ def _size_range(facts: EgcFacts, material: str) -> tuple[EgcSize, EgcSize | None
     for rating_a in _possible_ratings(facts):
         least = None if load.most is None else _needed(colder, rating_a, material, load.most, round_up=False)
         lows.append(least or table_size(rating_a, material, run))
-        highs.append(_needed(hotter, rating_a, material, load.least or 0.0, corrected=run.edition > 2017))
+        highs.append(_needed(hotter, rating_a, material, load.least or 0.0, corrected=_own_conditions(run.edition)))
     known = [size for size in highs if size is not None]
     largest = max(known, key=_area) if len(known) == len(highs) else None
     return min(lows, key=_area), largest
+
+
+def _own_conditions(edition: int) -> bool:
+    """Whether conductors that are larger only for their ambient or bundling do not count as upsized."""
+    return tables.applies("egc_upsized_not_for_correction", edition)
 
 
 def _area(found: EgcSize) -> float:

@@ -23,6 +23,7 @@ from oneline.rules.common import (
     equal_or_above,
     judged,
     looked_up,
+    number,
     rated,
     section,
     size_text,
@@ -160,7 +161,8 @@ def _sentence(facts: ProtectionFacts, found: Ampacity, allowed: Fact) -> str:
         if found.iz_a is not None:
             known = amperes(found.iz_a)
             if found.up_to_a is not None:
-                known += f" with the terminals assumed and {amperes(found.up_to_a)} if they are marked 75 °C"
+                marked = number(tables.limit_value("terminal_default_high_c"))
+                known += f" with the terminals assumed and {amperes(found.up_to_a)} if they are marked {marked} °C"
         more = f": its ampacity is {known}" if known else ""
         return f"Whether {device} protects {run.subject.name} is not known yet{more}."
     does = "protects" if compare_at_least(allowed, facts.rating) == "pass" else "does not protect"

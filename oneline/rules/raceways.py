@@ -134,8 +134,9 @@ def _fill_text(facts: FillFacts, state: str, percent: float, most: float) -> str
     name, size = facts.subject.name, f"{_size_words(facts)}"
     if state == "unknown":
         beside = " without what else is in it" if facts.foreign is not False else ""
+        longest = number(tables.limit_value("nipple_length_in"))
         nipple = tables.fill_limit(sum(w.count for w in facts.wires), True) * 100
-        short = f", {number(nipple)} % in 24 in or less" if facts.nipple is None and percent > most else ""
+        short = f", {number(nipple)} % in {longest} in or less" if facts.nipple is None and percent > most else ""
         known = f"its known conductors fill {number(percent)} %{beside}, and {number(most)} % is permitted{short}"
         return f"Whether the {size} of {name} is too full is not known yet: {known}."
     words = compared(Fact(percent), Fact(most), "over", "inside", "%", most=True)

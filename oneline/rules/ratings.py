@@ -33,9 +33,6 @@ from oneline.rules.common import (
 )
 from oneline.rules.verdict import Verdict, WorkLine
 
-#: First edition in which panels are marked with the fault current, and with their rating as it was worked out.
-_PANEL_MARK_SINCE = 2020
-_PANEL_RATING_MARK_SINCE = 2026
 _BY_HAND = "the point-to-point method"
 
 
@@ -378,11 +375,11 @@ def service_marking(device: Subject, edition: int, duty: Fact, notes: Sequence[s
 
 def panel_marking(panel: Subject, edition: int, duty: Fact, notes: Sequence[str] = ()) -> Verdict:
     """PNL-6: the figure that panels and switchboards are marked with since 2020."""
-    if edition < _PANEL_MARK_SINCE:
+    if not tables.applies("panel_fault_current_marked", edition):
         text = f"The {edition} edition asks for no fault current marking on {panel.name}."
         return verdict("PNL-6", panel, edition, "not_applicable", text)
-    since = edition >= _PANEL_RATING_MARK_SINCE
-    further = "Mark it with its short-circuit current rating as its devices make it, too." if since else ""
+    rating_too = tables.applies("panel_rating_marked", edition)
+    further = "Mark it with its short-circuit current rating as its devices make it, too." if rating_too else ""
     return _marking("PNL-6", panel, edition, further, duty, notes)
 
 

@@ -178,6 +178,16 @@ def _protection(facts: RecordFacts, name: str) -> Condition:
     )  # fmt: skip
 
 
+def _short_days() -> str:
+    """ "30 days": the length of a record by the short way."""
+    return f"{number(tables.limit_value('demand_record_short_days'))} days"
+
+
+def _interval() -> str:
+    """ "15-minute": how the short way is averaged at the longest."""
+    return f"{number(tables.limit_value('demand_record_interval_min'))}-minute"
+
+
 def _generation(facts: RecordFacts, name: str) -> list[Condition]:
     if not facts.generation:
         return []
@@ -186,7 +196,7 @@ def _generation(facts: RecordFacts, name: str) -> list[Condition]:
         Condition(
             "judge",
             f"{sources} can feed behind {name}, so its demand record shows less than the building uses and may not be "
-            f"taken. Ask the authority whether 15-minute data of what the building itself took is acceptable.",
+            f"taken. Ask the authority whether {_interval()} data of what the building itself took is acceptable.",
             needs=(f"answer of the authority on demand data with {sources}",),
         )
     ]
@@ -221,8 +231,8 @@ def existing_load(facts: RecordFacts) -> Verdict:
     remedy = ""
     if worst(c.state for c in conditions) == "fail":
         remedy = (
-            "Record 30 days of 15-minute demand with the building in use, get a year of the utility's demand data, or "
-            "calculate the load from the connected equipment."
+            f"Record {_short_days()} of {_interval()} demand with the building in use, get a year of the utility's demand "
+            "data, or calculate the load from the connected equipment."
         )
     return judged(
         _RULE, facts.subject, facts.edition, conditions, work=tuple(lines), remedy=remedy, alternative=True,
@@ -299,7 +309,7 @@ def spot_reading(subject: Subject, edition: int, when: str) -> Verdict:
     )
     return verdict(
         _RULE, subject, edition, "advice", message,
-        remedy="Get a year of the utility's demand data, or record 30 days with the building in use.",
+        remedy=f"Get a year of the utility's demand data, or record {_short_days()} with the building in use.",
     )  # fmt: skip
 
 

@@ -31,10 +31,9 @@ from oneline.rules.common import (
 )
 from oneline.rules.verdict import Verdict, WorkLine
 
-#: First edition that wants each of several service disconnects apart from the others, and the first with the exception
-#: for equipment that was installed legally before.
-_APART_SINCE = 2020
-_EXISTING_EXCEPTION_SINCE = 2023
+#: Parts of the rule in edition_starts.csv: each of several disconnects apart from the others, and the exception for
+#: equipment that was installed legally before.
+_APART, _EXISTING_EXCEPTION = "service_disconnects_apart", "service_disconnects_existing"
 _SEVERAL = 2
 
 
@@ -88,10 +87,10 @@ def number_of_disconnects(facts: DisconnectFacts) -> Verdict:
         remedy = "Put one main ahead of some of them, or connect the addition on the load side of a service disconnect."
         return verdict("SVC-2", facts.subject, facts.edition, "fail", text, remedy=remedy, **more)
     conditions = [Condition("pass", f"{many}, of {most} at most: {listed(facts.names)}.")]
-    if facts.edition >= _APART_SINCE:
+    if tables.applies(_APART, facts.edition):
         conditions += [_apart(enclosure, name, facts.edition) for enclosure in facts.enclosures if enclosure.count > 1]
     checks = (f"The disconnects of {name} are grouped in one place and marked.",)
-    grouped = count > 1 and facts.edition < _APART_SINCE and worst(c.state for c in conditions) == "pass"
+    grouped = count > 1 and not tables.applies(_APART, facts.edition) and worst(c.state for c in conditions) == "pass"
     cures = [c.cure for c in conditions if c.state == "fail" and c.cure]
     return judged(
         "SVC-2", facts.subject, facts.edition, conditions, field_checks=checks if grouped else (),
@@ -110,15 +109,15 @@ def _apart(enclosure: Enclosure, service: str, edition: int) -> Condition:
         return Condition("judge", text, needs=(f"barriers between the service disconnects in {where}",))
     shared = f"{where} holds {count} service disconnects of {service}"
     if not enclosure.new:
-        return Condition("judge", f"{shared}, as was allowed before {_APART_SINCE}: existing work.")
+        return Condition("judge", f"{shared}, as was allowed before {tables.since(_APART)}: existing work.")
     if enclosure.count - enclosure.unsure < _SEVERAL:
         text = f"Whether {where} holds more than one service disconnect of {service} is not known yet."
         return Condition("unknown", text, needs=(f"which disconnects in {where} are service disconnects",))
     which = "one" if enclosure.new == 1 else "all" if enclosure.new == count else str(enclosure.new)
-    text = f"{shared}, {which} of them new, and since {_APART_SINCE} each needs its own enclosure."
+    text = f"{shared}, {which} of them new, and since {tables.since(_APART)} each needs its own enclosure."
     if enclosure.new == count:
         return Condition("fail", text, cure="put each new disconnect in an enclosure of its own")
-    if edition >= _EXISTING_EXCEPTION_SINCE:
+    if tables.applies(_EXISTING_EXCEPTION, edition):
         ones = "one" if enclosure.new == 1 else "ones"
         text += f" Ask the authority whether the exception for existing equipment covers the new {ones}."
         return Condition("judge", text)
@@ -172,8 +171,9 @@ def _rating_sentence(what: str, service: Subject, rating: Fact, limit: Fact, of:
 
 def ahead_of_disconnect(item: Subject, edition: int, kind: str) -> Verdict:
     """SVC-6: what stands ahead of the service disconnect. ``kind``: of the item in the drawing."""
+    listed_in = tables.citation("SVC-6", edition).section
     if kind in ("load",):
-        text = f"{item.name} is connected ahead of every service disconnect, and 230.82 does not list it there."
+        text = f"{item.name} is connected ahead of every service disconnect, and {listed_in} does not list it there."
         remedy = "Connect it on the load side of a service disconnect."
         return verdict("SVC-6", item, edition, "fail", text, remedy=remedy)
     if kind == "disconnect":
@@ -183,7 +183,7 @@ def ahead_of_disconnect(item: Subject, edition: int, kind: str) -> Verdict:
     if kind == "transformer":
         text = f"{item.name} is ahead of the service disconnect, and whether the utility owns it decides."
         return verdict("SVC-6", item, edition, "judge", text, needs=(f"owner of {item.name}",))
-    text = f"{item.name} is ahead of the service disconnect, where 230.82 lists it if it is marked for that."
+    text = f"{item.name} is ahead of the service disconnect, where {listed_in} lists it if it is marked for that."
     return verdict("SVC-6", item, edition, "pass", text)
 
 

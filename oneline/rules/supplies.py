@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from oneline import tables
 from oneline.rules.bonds import bond_need
 from oneline.rules.common import Subject, listed, looked_up, verdict
 from oneline.rules.verdict import Verdict
@@ -133,8 +134,9 @@ def supplies(service: Subject, edition: int, others: Sequence[tuple[str, str, st
 def several_services(first: Subject, edition: int, names: Sequence[str], ids: Sequence[str]) -> Verdict:
     """SVC-1: a second service needs one of the reasons of 230.2."""
     text = (
-        f"The building has {len(names)} services, {listed(tuple(names))}, and more than one needs a reason. 230.2 knows fire "
-        "pump or standby, several occupancies, capacity, and a different voltage or use."
+        f"The building has {len(names)} services, {listed(tuple(names))}, and more than one needs a reason. "
+        f"{tables.citation('SVC-1', edition).section} knows fire pump or standby, several occupancies, capacity, and a "
+        "different voltage or use."
     )
     need = f"reason for the second service beside {first.name}"
     return verdict("SVC-1", first, edition, "judge", text, needs=(need,), others=tuple(ids))

@@ -108,11 +108,11 @@ def _smallest(facts: SupplySideFacts) -> Condition:
 
 def _distance_to_device(facts: SupplySideFacts) -> list[Condition]:
     """Conductor length to the device: given in figures in 2020 and 2026, in words in 2023, not in 2017."""
-    if facts.edition == 2017:
+    if not tables.applies("supply_side_distance", facts.edition):
         return []
     limit_ft, name = tables.limit_value("supply_side_other_ft"), facts.subject.name
     most = feet_inches(limit_ft)
-    if facts.edition == 2023:
+    if tables.applies("supply_side_distance_in_words", facts.edition):
         text = f"Whether the device of {name} is close enough to the connection is for the authority in this edition."
         return [Condition("judge", text, facts.length.value, limit_ft, "ft", "at most")]
     words = compared(facts.length, Fact(limit_ft), "over", "inside", "ft", most=True)

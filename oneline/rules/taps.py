@@ -293,9 +293,8 @@ def bus_provision(tap: Subject, bus: Subject, provision: bool | None, edition: i
 @lru_cache(maxsize=1024)
 def barrier(panel: Subject, tap: Subject, fitted: bool | None, edition: int) -> Verdict:
     """Barrier over the line terminals of a panel fed by a tap (BAR-1, new in 2023)."""
-    first_edition = 2023
     live = f"They stay live from {tap.name} when its main is off."
-    if edition < first_edition:
+    if not tables.applies("line_side_barrier", edition):
         message = f"The {edition} edition asks for no barrier over the line lugs of {panel.name}. {live}"
         return verdict("BAR-1", panel, edition, "not_applicable", message, others=(tap.id,))
     if fitted:

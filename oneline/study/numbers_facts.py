@@ -81,14 +81,16 @@ def run_figures(
     groups = (group or "pvc", group or "steel")
     phase = _fault_and_drop(size, material, groups, length_ft, sets)
     if phase is None:
-        lack = (f"impedance of the {size} conductors of {{}} (Table 9 has no such size)",)
+        lack = (f"impedance of the {size} conductors of {{}} (the impedance table has no such size)",)
         return RunFigures(NOTHING.row, lack, unknown_neutral, lack, neutral, assumed)
     own = (0j, 0j)
     if neutral:
         assert neutral_size is not None
         found = _fault_and_drop(neutral_size, material, groups, length_ft, sets)
         if found is None:
-            unknown_neutral = (f"impedance of the {neutral_size} neutral of {{}} (Table 9 has no such size)",)
+            unknown_neutral = (
+                f"impedance of the {neutral_size} neutral of {{}} (the impedance table has no such size)",
+            )
         else:
             own = found
     c = tables.point_to_point_c(size, material, groups[0])

@@ -9,7 +9,7 @@ from math import sqrt
 from oneline import tables
 from oneline.model import ConductorRun, Transformer, UtilityService
 from oneline.network import Branch
-from oneline.rules.common import computed, looked_up
+from oneline.rules.common import computed, looked_up, section
 from oneline.rules.verdict import WorkLine
 from oneline.study.context import Context
 from oneline.study.numbers_facts import HeadFigures, tolerance_of
@@ -17,7 +17,6 @@ from oneline.study.numbers_fault import Faults
 from oneline.study.numbers_forest import Forest, Zone
 
 METHOD = "IEEE 141 (E / Z)"
-TABLE_9 = "Chapter 9 Table 9"
 
 
 @dataclass
@@ -145,14 +144,15 @@ def _run(ctx: Context, run: ConductorRun, z: complex, total: _Sum) -> Iterator[W
     group = tables.raceway_group(run.raceway) or "pvc"
     r, x = tables.ac_impedance(run.size, run.material, group)
     name = f"{run.size} {run.material}, {ctx.name(run.id)}"
+    table_9 = section("TABLE-impedance", ctx.edition)
     total.add(z.real, z.imag)
     yield computed(
-        f"Resistance of {name}", "r * (1 + a * (cold - table)) * feet / 1000 / sets", "ohm", TABLE_9, r=r,
+        f"Resistance of {name}", "r * (1 + a * (cold - table)) * feet / 1000 / sets", "ohm", table_9, r=r,
         a=tables.limit_value(f"resistance_coefficient_{run.material}"), cold=tables.limit_value("fault_conductor_c"),
         table=tables.limit_value("resistance_table_c"), feet=run.length_ft, sets=float(run.sets),
     )  # fmt: skip
     yield computed(
-        f"Reactance of {name}", "x * feet / 1000 / sets", "ohm", TABLE_9, x=x, feet=run.length_ft, sets=float(run.sets)
+        f"Reactance of {name}", "x * feet / 1000 / sets", "ohm", table_9, x=x, feet=run.length_ft, sets=float(run.sets)
     )
 
 

@@ -18,6 +18,7 @@ from oneline.tables.conductors import (
     small_conductor_limit_a,
 )
 from oneline.tables.devices import is_standard, next_standard, previous_standard, standard_ratings
+from oneline.tables.editions import applies, since
 from oneline.tables.grounding import BondingJumper, bonding_jumper, egc_size, gec_size
 from oneline.tables.impedance import (
     ac_impedance,
@@ -66,6 +67,7 @@ __all__ = [
     "ac_impedance",
     "ambient_factor",
     "ampacity_a",
+    "applies",
     "area_cmil",
     "bonding_jumper",
     "bundling_factor",
@@ -99,6 +101,7 @@ __all__ = [
     "raceway_is_metal",
     "raceway_trade_sizes",
     "receptacle_demand_va",
+    "since",
     "size_for_area",
     "small_conductor_limit_a",
     "standard_ratings",
