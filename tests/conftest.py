@@ -156,12 +156,17 @@ def same(a: float, b: float) -> bool:
     return isclose(a, b, rel_tol=1e-9, abs_tol=1e-9)
 
 
+def check_line(line: Any) -> None:
+    """Reckon a line again where it has a formula."""
+    if line.formula:
+        value = again(line.formula, line.inputs)
+        assert isclose(value, line.value, rel_tol=1e-12, abs_tol=1e-12), (line, value)
+
+
 def check_worksheet(found: Any) -> int:
     """Reckon a finding's worksheet again; returns how many lines gave its deciding figure."""
     for line in found.work:
-        if line.formula:
-            value = again(line.formula, line.inputs)
-            assert isclose(value, line.value, rel_tol=1e-12, abs_tol=1e-12), (found.rule, line, value)
+        check_line(line)
     named = 0
     for d in DECIDING.get(found.rule, ()):
         lines = [w for w in found.work if w.what.startswith(d.starts) and isinstance(w.value, int | float)]
@@ -196,12 +201,17 @@ def every_worksheet_is_checked(request: pytest.FixtureRequest, monkeypatch: pyte
     room = Path(request.node.path).relative_to(Path(__file__).parent).parts[0]
     if room not in ROOMS:
         return
-    from oneline.rules.verdict import Verdict
+    from oneline.rules.verdict import Verdict, WorkLine
 
-    made = Verdict.__post_init__
+    made, written = Verdict.__post_init__, WorkLine.__init__
 
     def checked(self: Verdict) -> None:
         made(self)
         check_worksheet(self)
 
+    def reckoned(self: WorkLine, *args: Any, **values: Any) -> None:
+        written(self, *args, **values)
+        check_line(self)
+
     monkeypatch.setattr(Verdict, "__post_init__", checked)
+    monkeypatch.setattr(WorkLine, "__init__", reckoned)

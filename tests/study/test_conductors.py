@@ -144,6 +144,13 @@ def test_feeder_of_two_motors(sketch: Any) -> None:
     numbers = [w.value for w in verdict.work if isinstance(w.value, float)]
     assert any(v == pytest.approx(47.75) for v in numbers)
     assert 84 in numbers
+    for name, trip_a, too_large_a in (("Pump 1", 70, 80), ("Pump 2", 35, 40)):  # branch devices: 67.5 -> 70 A, 35 A
+        assert one(s.context(), "OCP-4G", name).state == "pass"
+        device = s.drawing.get(f"CB {name}")
+        assert device.trip_a == trip_a
+        s.drawing = s.drawing.with_items([replace(device, trip_a=too_large_a)])
+        assert one(s.context(), "OCP-4G", name).state == "judge"  # too large, but existing work
+        s.drawing = s.drawing.with_items([device])
     s.drawing = s.drawing.with_items([replace(s.drawing.get("F1"), trip_a=90)])
     assert one(s.context(), "OCP-4G", "feeder").state == "fail"
     s.drawing = s.drawing.with_items([replace(s.drawing.get("Pump 2"), horsepower=None)])

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 from math import sqrt
 
+import by_hand_loads as hand
 import pytest
 
+from oneline import tables
 from oneline.model import DemandRecord, Reading
 from oneline.study import available, demand
 
@@ -38,6 +41,11 @@ def test_store_building(service) -> None:
     left = ctx.available[at]
     assert left.per_phase == pytest.approx({"A": 14.8, "B": 14.8}, abs=0.1)
     assert (left.limit.name, left.limit.rating_a) == ("Main", 150)
+    # As the example has it: 180 VA a yoke, 3 VA/ft2, 200 VA a foot of show window, at least 1,200 VA a sign; 150 A.
+    assert 80 * tables.limit_value("receptacle_yoke_va") == 14_400
+    assert 3_000 * tables.unit_lighting_va_ft2("Stores", 2017) == 9_000
+    assert (30 * tables.limit_value("show_window_va_ft"), tables.limit_value("sign_min_va")) == (6_000, 1_200)
+    assert tables.next_standard(found.counted_a(at)["A"], 2017, "breaker") == 150
 
 
 def test_receptacles_and_multioutlet_in_a_schedule(service, circuit) -> None:
@@ -50,6 +58,61 @@ def test_receptacles_and_multioutlet_in_a_schedule(service, circuit) -> None:
     )
     ctx = s.context()
     assert ctx.demand.kva(node(ctx, "MDP")) == pytest.approx(15.08)
+
+
+@pytest.mark.parametrize(("connected", "expected"), [(0, 0), (10_000, 10_000), (10_001, 10_000.5), (20_000, 15_000)])
+def test_receptacle_demand_edges(service, connected, expected) -> None:
+    """Table 220.47: 100 % of the first 10 kVA, 50 % of the rest."""
+    s = service()
+    put_loads(s, "MDP", outlets={"va": connected, "load_class": "receptacles", "phases": "ABC"})
+    ctx = s.context()
+    assert ctx.demand.kva(node(ctx, "MDP")) == pytest.approx(expected / 1000)
+
+
+@pytest.mark.parametrize(
+    ("pieces", "expected"),
+    [([10] * 2, 20), ([10] * 3, 27), ([10] * 6, 39), ([20, 20, 1], 40), ([30, 20, 1, 1, 1, 1], 50)],
+)
+def test_kitchen_demand(service, pieces, expected) -> None:
+    """Table 220.56: 90 % for three (from memory), 65 % for six; never below the two largest (EC&M quiz). kVA."""
+    s = service()
+    for k, kva in enumerate(pieces):
+        put_loads(s, "MDP", **{f"piece{k}": {"va": 1000 * kva, "load_class": "kitchen", "phases": "ABC"}})
+    ctx = s.context()
+    assert ctx.demand.kva(node(ctx, "MDP")) == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("case", range(25))
+def test_random_mixes_against_the_calculation_by_hand(service, case) -> None:
+    """Oracle: tests/oracles/by_hand_loads.py, itself held against the published examples. All loads balanced, so that
+    volt-amperes add up by hand; behind two panels, so that the demand is that of the whole at the main."""
+    rng = random.Random(case)
+    s = service("480Y/277", 800, 800)
+    s.put("bus", "LP", rating_a=400)
+    s.joint("MDP", "LP")
+    volts = 480 * sqrt(3)
+
+    def some(name: str, load_class: str, most: int, **values) -> list[float]:
+        sizes = [rng.uniform(500, 20_000) for _ in range(rng.randint(0, most))]
+        for k, va in enumerate(sizes):
+            put_loads(s, rng.choice(("MDP", "LP")), **{
+                f"{name}{k}": {"va": va, "load_class": load_class, "phases": "ABC", **values}
+            })  # fmt: skip
+        return sizes
+
+    outlets, kitchen = some("outlet", "receptacles", 4), some("piece", "kitchen", 8)
+    lifts, motors = some("lift", "elevator", 12), some("motor", "motor", 4)
+    lamps, heaters = some("lamp", "lighting", 3), some("heater", "heat", 3)
+    put_loads(s, "MDP", base={"va": 1000, "load_class": "heat", "phases": "ABC"})
+    # Every other class in full; of motors the largest at 125 %.
+    other_va = hand.receptacles_va(sum(outlets)) + sum(heaters) + 1000
+    other_va += hand.kitchen_va(kitchen) if kitchen else 0
+    other_va += hand.elevators_a(lifts, 0) if lifts else 0
+    other_va += hand.motors_a(motors) if motors else 0
+    ctx = s.context()
+    at = node(ctx, "MDP")
+    assert ctx.demand.kva(at) == pytest.approx((other_va + sum(lamps)) / 1000)
+    assert ctx.demand.counted_a(at)["B"] == pytest.approx(hand.counted_va(sum(lamps), other_va) / volts)
 
 
 def test_elevators(service) -> None:

@@ -8,8 +8,8 @@ from math import sqrt
 from types import MappingProxyType
 
 import pytest
+from by_hand_faults import infinite_bus_a, multiplier, run_factor, transformer_factor
 
-from oneline.calc.point_to_point import infinite_bus_a, multiplier, run_factor, transformer_factor
 from oneline.model import ConductorRun, Drawing, Transformer, UtilityService
 from oneline.study.context import Context
 

@@ -10,9 +10,9 @@ from dataclasses import replace
 from math import acos, cos, radians, sin, sqrt
 from types import MappingProxyType
 
+import by_hand_drop as drop
 import pytest
 
-from oneline.calc import drop
 from oneline.model import Circuit, ConductorRun, Drawing, Load
 from oneline.study.context import Context
 
@@ -42,6 +42,26 @@ def test_balanced_load_by_the_exact_formula(wye):
     approximate = drop.approximate_v(drop.THREE_PHASE, 20_000 / (208 * sqrt(3)), 0.20, 0.057, 0.9, 100, 1)
     assert numbers.drop_pct[at] == pytest.approx(drop.percent(approximate, 208), rel=0.03)
     assert numbers.neutral_a[at] == pytest.approx(0, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("size", "printed"),
+    [
+        ("6", 0.45),
+        ("4/0", 0.080),
+        ("500", 0.050),
+    ],  # the first as reprinted; the others from memory of the printed table
+)
+def test_effective_impedance_at_the_power_factor_of_the_printed_table(sketch, size, printed):
+    """Chapter 9 Table 9, column "effective Z at 0.85 PF", copper in steel: volts per ampere and 1000 ft on a line so
+    stiff and a load so small that nothing else counts."""
+    sketch.put("service", "s", system="480Y/277", fault_ka=500.0, fault_x_r=4.0).put("bus", "panel")
+    sketch.run("feeder", "s.out", "panel.bus", size, 100.0)
+    numbers, node = lamp(sketch, "press", "ABC", 480 * sqrt(3) * 2.0, 0.85).solve()
+    at, start = node("panel.bus"), node("s.out")
+    volts = numbers.voltage_v[start]["A"] - numbers.voltage_v[at]["A"]
+    ohm_kft = volts / numbers.current_a[at]["A"] / 100 * 1000
+    assert ohm_kft == pytest.approx(printed, abs=0.0051 if printed > 0.1 else 0.0011)
 
 
 def test_two_wire_circuit_drops_both_ways(wye):

@@ -1,6 +1,6 @@
 """Voltage drop of one conductor run by the formulas of the trade, and effective impedance. Floats or NumPy arrays.
 
-The load flow (``oneline.calc.flow``) is what the study uses; these are the formulas a worksheet shows beside it.
+An oracle: the program solves a load flow, which must come out where these formulas hold.
 """
 
 from __future__ import annotations

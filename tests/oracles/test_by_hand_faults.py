@@ -5,8 +5,7 @@ from __future__ import annotations
 from math import sqrt
 
 import pytest
-
-from oneline.calc.point_to_point import (
+from by_hand_faults import (
     full_load_a,
     infinite_bus_a,
     line_neutral_start_a,

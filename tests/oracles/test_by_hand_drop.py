@@ -6,10 +6,9 @@ import cmath
 import random
 from math import acos, sqrt
 
+import by_hand_drop as drop
 import numpy as np
 import pytest
-
-from oneline.calc import drop
 
 
 def test_direct_current_example():

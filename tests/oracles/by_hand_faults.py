@@ -1,4 +1,4 @@
-"""Point-to-point method: fault currents by hand, as inspectors know it.
+"""Point-to-point method: fault currents by hand, as inspectors know it. An oracle: the program has its own arithmetic.
 
 ``I_end = I_start / (1 + f)`` for every conductor run and transformer. The method adds magnitudes of impedances, as if all
 had one angle, which gives lower currents than the complex sum; the constants C hold for cold conductors, which gives
