@@ -18,7 +18,7 @@ from oneline.version import VERSION
 
 #: Packages: what each is needed for.
 _PACKAGES = {
-    "numpy": "figures", "networkx": "work zones", "pint": "typed quantities", "platformdirs": "earlier versions and recovery",
+    "numpy": "figures", "networkx": "closed loops", "pint": "typed quantities", "platformdirs": "earlier versions and recovery",
     "reportlab": "PDF", "pypdfium2": "PNG", "PySide6-Essentials": "the editor",
 }  # fmt: skip
 _SHIPPED = ("tables", "symbols", "schema")

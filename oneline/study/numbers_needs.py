@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from oneline import tables
-from oneline.model import ConductorRun, Generator, Transformer, UtilityService, basis_of
+from oneline.model import ConductorRun, Disconnect, Generator, Transformer, UtilityService, basis_of
 from oneline.network import Branch
+from oneline.network.rings import ring
+from oneline.rules.common import listed
 from oneline.study.context import Context
 from oneline.study.loads import LoadEntry
 from oneline.study.numbers_contribution import Contribution
@@ -34,6 +36,7 @@ class Reasons:
     solved: Callable[[], FlowFigures]
     contribution: Contribution
     entries: tuple[LoadEntry, ...]
+    _rings: dict[str, str] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def flow(self) -> FlowFigures:
@@ -280,10 +283,24 @@ class Reasons:
         for key in feeding.loop_branches:
             branch = self.ctx.net.branches[key]
             if root in (feeding.root[branch.a], feeding.root[branch.b]):
-                yield f"figures of a closed loop: {self.ctx.name(branch.item.id)} closes it (not computed yet)"
+                yield f"figures of a closed loop: {self._closed_by(key)} (not computed yet)"
         for source in feeding.parallel:
             if feeding.root[self.ctx.net.sources[source]] == root:
                 yield f"figures of sources in parallel: {self.ctx.name(source)} feeds it too (not computed yet)"
+
+    def _closed_by(self, key: str) -> str:
+        """ "Tie closes it with Main 1 and Main 2": any of these devices, opened, makes the loop radial."""
+        found = self._rings.get(key)
+        if found is None:
+            ctx = self.ctx
+            closing = ctx.net.branches[key].item.id
+            others = [i for i in ring(ctx.net, key) if i != closing and isinstance(ctx.drawing.get(i), Disconnect)]
+            names = [ctx.name(i) for i in others[:FEW_CIRCUITS]]
+            if len(others) > len(names):
+                names.append(f"{len(others) - len(names)} more")
+            found = f"{ctx.name(closing)} closes it{f' with {listed(names)}' if names else ''}"
+            self._rings[key] = found
+        return found
 
 
 def _weakest(found: list[str]) -> str:
