@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-
 from oneline.network.topology import Network
 
 
