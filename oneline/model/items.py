@@ -222,6 +222,9 @@ class Battery(Item):
     energy_kwh: float | None = fact("Energy (kWh)", "ratio", high=100_000)
     phases: str | None = fact("Phases", "choice", choices=PHASE_SETS)
     fault_factor: float | None = fact("Fault current, times rated", "ratio", high=10, group="Fault current")
+    interactive_listed: bool | None = fact(
+        "Listed utility-interactive", "flag", help="Marking on the inverter: stops exporting when the utility is lost."
+    )
     forms_grid: bool | None = fact("Can run on its own (backup output)", "flag")
 
 

@@ -315,6 +315,11 @@ def with_assumptions(sentence: str, assumed: Sequence[str], name: str = "") -> s
 _SAID_ASSUMED = re.compile(r" \(assumed: [^()]*\)")
 
 
+def assumed_in(verdicts: Iterable[Verdict]) -> tuple[str, ...]:
+    """Every assumption that verdicts name."""
+    return unique(str(line.value) for v in verdicts for line in v.work if line.what == _ASSUMED)
+
+
 def resting_on(found: Verdict, assumed: Sequence[str]) -> Verdict:
     """A verdict that rests on assumptions beside those it names: they join its sentence, its worksheet and its basis."""
     if not assumed:

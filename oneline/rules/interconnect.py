@@ -12,6 +12,7 @@ from oneline.rules.common import (
     Fact,
     Subject,
     amperes,
+    assumed_in,
     at_least,
     at_most,
     bounded_amperes,
@@ -22,6 +23,7 @@ from oneline.rules.common import (
     listed,
     looked_up,
     number,
+    resting_on,
     scaled,
     section,
     unique,
@@ -62,6 +64,9 @@ class BusFacts:
     sources: tuple[str, ...] = ()
     source_ids: tuple[str, ...] = ()
     source_devices: tuple[str, ...] = ()
+    #: What of the places on the bus is only assumed, and whether the study is, as phrases.
+    position_assumed: tuple[str, ...] = ()
+    engineered_assumed: tuple[str, ...] = ()
 
 
 def bus_tests(facts: BusFacts) -> tuple[Verdict, ...]:
@@ -153,6 +158,8 @@ def _position(facts: BusFacts) -> list[Condition]:
     elif facts.center_fed is None:
         text = "whether its bus is fed at its end or center is missing"
         found.append(Condition("unknown", text, needs=(f"whether {name} is fed at its end or center",)))
+    if facts.position_assumed:
+        found[0] = replace(found[0], basis="assumed", assumed=facts.position_assumed)
     return found
 
 
@@ -206,6 +213,10 @@ def _center_fed_test(facts: BusFacts) -> Verdict:
 
 def _engineered_test(facts: BusFacts) -> Verdict:
     name = facts.subject.name
+    return resting_on(_engineered(facts, name), facts.engineered_assumed)
+
+
+def _engineered(facts: BusFacts, name: str) -> Verdict:
     if facts.engineered:
         check = f"The engineer's study of bus load and fault current of {name}, and its date."
         message = f"{name} was studied under engineering supervision, bus load and fault current."
@@ -259,11 +270,13 @@ def _bus_summary(facts: BusFacts, tried: Sequence[Verdict]) -> Verdict:
             ways = [ways[0], *(_lower(w) for w in ways[1:])] if ways else []
             remedy = f"{'; or '.join([*ways, 'have an engineer study the bus'])}."
             remedy = remedy[:1].upper() + remedy[1:]
-        return verdict(
+        summary = verdict(
             "PV-1", facts.subject, facts.edition, state, message, section=best.section, value=best.value,
             limit=best.limit, unit=best.unit, relation=best.relation, basis=best.basis, needs=best.needs, remedy=remedy,
             work=best.work, others=facts.source_ids, field_checks=best.field_checks,
         )  # fmt: skip
+        # That none holds rests on what makes each of them fail.
+        return resting_on(summary, assumed_in(found)) if state == "fail" else summary
     raise AssertionError("the tests of a bus always include the first three")
 
 

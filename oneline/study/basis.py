@@ -43,7 +43,7 @@ _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "SVC-7": {"disconnect": ("service_disconnect",)},
     "FLT-3": {"disconnect": ("voltage_rating", "poles")},
     "FLT-4": {"disconnect": ("series_rated_with", "series_rating_ka")},
-    "PV-7": {"solar": ("interactive_listed",)},
+    "PV-7": {"solar": ("interactive_listed",), "battery": ("interactive_listed",)},
     "XFMR-450": {"transformer": ("kva",)},
     "RWY-1": {
         "run": (

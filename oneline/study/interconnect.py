@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from oneline.model import (
     Battery,
@@ -19,11 +18,8 @@ from oneline.model import (
 from oneline.network import Branch
 from oneline.rules.common import Fact, Subject, unique
 from oneline.rules.interconnect import (
-    BusFacts,
     FeederFacts,
-    bus_tests,
     feeder,
-    scaled,
 )
 from oneline.rules.services import sum_of_ratings
 from oneline.rules.supplies import (
@@ -37,19 +33,22 @@ from oneline.rules.supplies import (
 )
 from oneline.rules.supply_side import SupplySideFacts, supply_side
 from oneline.rules.verdict import Verdict
-from oneline.study.context import Context, Protection, protects
-from oneline.study.ends import EQUIPMENT_FORMS, buses_at, device_rating, rating_words
-from oneline.study.services import disconnect_rating, entrances
+from oneline.study.context import Context
+from oneline.study.ends import (
+    EQUIPMENT_FORMS,
+    assumptions,
+    buses_at,
+    run_length,
+)
+from oneline.study.services import Entrance, disconnect_rating, entrances
+from oneline.study.source_buses import RATED_FORMS, buses, counted_rating, main_rating
 from oneline.study.sources import PlacedSource, SourcesAt, placed_sources, sources_below
 from oneline.study.supply import supplies as supplied_runs
-
-#: Forms of bus that have a rating of their own; at the others only conductors meet.
-_RATED_FORMS = ("panelboard", "switchboard", "busway", "meter center")
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
     """PV-1, PV-2, PV-4, PV-7, GEN-1, GEN-2, SVC-1, LBL-2 and ESS-1, as far as the drawing has what they are about."""
-    yield from _buses(ctx)
+    yield from buses(ctx)
     yield from _feeders(ctx)
     yield from _supply_sides(ctx)
     yield from _joined_sources(ctx)
@@ -57,93 +56,6 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
     yield from _directories(ctx)
     for battery in ctx.drawing.of(Battery):
         yield battery_note(Subject(battery.id, ctx.name(battery.id)), ctx.edition)
-
-
-# -------------------------------------------------------------------------------------------------------- buses
-def _buses(ctx: Context) -> Iterator[Verdict]:
-    for bus in ctx.drawing.of(Bus):
-        node = ctx.net.node(bus.id)
-        if bus.form not in _RATED_FORMS and bus.rating_a is None:
-            continue
-        at = sources_below(ctx, node)
-        if not at.sources or not ctx.feeding.branch[node]:
-            continue
-        protection = ctx.protection_of(node)
-        if protection.device is not None:
-            yield from bus_tests(bus_facts(ctx, bus, at, protection))
-
-
-def bus_facts(ctx: Context, bus: Bus, at: SourcesAt, protection: Protection) -> BusFacts:
-    """What the tests of a bus read. ``protection``: of the bus, with a device."""
-    device, name = protection.device, ctx.name(bus.id)
-    assert device is not None
-    node = ctx.net.node(bus.id)
-    entering = _entering(ctx, node, at)
-    rating = Fact(
-        bus.rating_a,
-        basis=bus.basis.get("rating_a", "entered"),
-        need=f"bus rating of {name}",
-        name=f"bus rating of {name}",
-    )
-    return BusFacts(
-        subject=Subject(bus.id, name), edition=ctx.edition, bus=rating, main=_main(ctx, protection),
-        main_name=ctx.name(device.id), output=at.output, breakers=_all_breakers(ctx, bus, node),
-        opposite_end=_opposite(entering),
-        center_fed=None if bus.feed_position is None else bus.feed_position == "center", engineered=bus.engineered,
-        sources=at.names, source_ids=at.ids, source_devices=unique(ctx.name(d.id) for d in entering if d is not None),
-    )  # fmt: skip
-
-
-def _main(ctx: Context, protection: Protection) -> Fact:
-    """Rating of the device that protects a bus, at the bus's voltage."""
-    device = protection.device
-    assert device is not None
-    rating = device_rating(ctx, device)
-    if not protection.transformers:
-        return rating
-    from oneline.study.supply import ratio_of
-
-    ratio = ratio_of(ctx, protection.transformers)
-    return scaled(rating, ratio.value) if ratio.value is not None else Fact(None, need=ratio.need, also=ratio.also)
-
-
-def _entering(ctx: Context, node: int, at: SourcesAt) -> list[Disconnect | None]:
-    """Devices on a bus through which the sources come in; ``None`` for one that comes in without a device."""
-    found: dict[str, Disconnect | None] = {}
-    for source in at.sources:
-        branch = next((b for b, up in source.way if up == node), None)
-        item = branch.item if branch is not None else None
-        found[branch.key if branch is not None else source.item.id] = item if isinstance(item, Disconnect) else None
-    return list(found.values())
-
-
-def _opposite(entering: list[Disconnect | None]) -> bool | None:
-    """Whether all sources come in at the end of the bus away from its supply."""
-    ends = [d.bus_end if d is not None else None for d in entering]
-    if any(end is not None and end != "opposite end" for end in ends):
-        return False
-    return True if ends and all(ends) else None
-
-
-def _all_breakers(ctx: Context, bus: Bus, node: int) -> Fact:
-    """Sum of all devices on a bus but the one that protects it: those drawn, and those in the schedule."""
-    ratings: list[tuple[str, Fact]] = []
-    drawn = {branch.item.id for branch, _ in ctx.feeding.children(node)}
-    for branch, _ in ctx.feeding.children(node):
-        item = branch.item
-        if isinstance(item, Disconnect) and protects(item):
-            rating = device_rating(ctx, item)
-            ratings.append((ctx.name(item.id), rating if rating.least is not None else replace(rating, low=0.0)))
-    for circuit in bus.circuits:
-        if circuit.use == "space" or (circuit.use == "feeder" and circuit.feeds in drawn):
-            continue
-        what = f"trip rating of {ctx.name(bus.id)} circuit {circuit.space}"
-        ratings.append((what, Fact(circuit.trip_a, 0.0, None, "entered", what, what)))
-    total = sum_of_ratings(ratings)
-    if bus.form == "panelboard" and not bus.circuits:
-        need = f"directory of {ctx.name(bus.id)}"
-        return Fact(None, total.least, None, need=need, also=total.needs, name=total.name)
-    return total
 
 
 # ------------------------------------------------------------------------------------------------------ feeders
@@ -182,7 +94,7 @@ def _feeder_facts(ctx: Context, run: ConductorRun, node: int, at: SourcesAt, iz:
     unknown = Fact(None, need=f"overcurrent device ahead of {ctx.name(run.id)}")
     return FeederFacts(
         subject=Subject(run.id, ctx.name(run.id)), edition=ctx.edition, iz=iz, output=at.output,
-        device=_main(ctx, protection) if device is not None else unknown,
+        device=main_rating(ctx, protection) if device is not None else unknown,
         device_name=ctx.name(device.id) if device is not None else "the feeder's device", joined=joined,
         sources=at.names, source_ids=at.ids,
     )  # fmt: skip
@@ -192,7 +104,7 @@ def _junctions(ctx: Context, source: PlacedSource) -> Iterator[int]:
     """Nodes on a source's way where only conductors meet and an overcurrent device is toward the utility."""
     for _, node in source.way:
         buses = (ctx.drawing.get(end.item) for end in ctx.net.ends_of[node])
-        rated = any(isinstance(item, Bus) and (item.form in _RATED_FORMS) for item in buses)
+        rated = any(isinstance(item, Bus) and (item.form in RATED_FORMS) for item in buses)
         if not rated and ctx.protection_of(node).device is not None:
             yield node
 
@@ -219,18 +131,47 @@ def _supply_sides(ctx: Context) -> Iterator[Verdict]:
             subject = Subject(run.id, ctx.name(run.id)) if run is not None else Subject(device.id, ctx.name(device.id))
             name = subject.name
             unknown = Fact(None, need=f"conductors between the connection and {ctx.name(device.id)}")
-            what = f"{rating_words(device)} of {ctx.name(device.id)}"
-            devices = Fact(device.trip_a, 0.0, device.rating_a, device.basis.get("trip_a", "entered"), what, what)
+            devices = counted_rating(ctx, device)
             ratings = [(ctx.name(d.id), disconnect_rating(ctx, d)) for d in entrance.disconnects]
             yield supply_side(
                 SupplySideFacts(
                     subject=subject, edition=ctx.edition, devices=devices, service=sum_of_ratings(ratings),
                     output=at.output, iz=run_ampacity(ctx, run.id).fact(name) if run is not None else unknown,
                     size=run.size if run is not None else None, material=run.material if run is not None else None,
-                    length=Fact(run.length_ft if run is not None else None, 0.0, need=f"length of {name}"),
+                    length=run_length(ctx, run) if run is not None else Fact(None, 0.0, need=f"length of {name}"),
                     sources=at.names, source_ids=at.ids,
+                    size_assumed=assumptions(ctx, run, "size", "material") if run is not None else (),
+                    conductors=_service_conductors(ctx, entrance, line),
+                    all_output=sources_below(ctx, ctx.net.node(entrance.service.id)).output,
                 )
             )  # fmt: skip
+
+
+def _service_conductors(ctx: Context, entrance: Entrance, node: int) -> Fact:
+    """Ampacity of the service conductors that all of a service passes: the least of those ahead of every disconnect."""
+    from oneline.study.conductors import run_ampacity
+
+    shared = [
+        branch.item for branch, up in ctx.feeding.path(node)
+        if isinstance(branch.item, ConductorRun) and _only_way(ctx, up)
+    ]  # fmt: skip
+    found = [run_ampacity(ctx, run.id).fact(ctx.name(run.id)) for run in shared]
+    if not found:
+        return Fact(None, need=f"service conductors of {ctx.name(entrance.service.id)}")
+    lows, highs = [f.least for f in found], [f.most for f in found if f.most is not None]
+    open_ = [f for f in found if f.value is None]
+    least = None if None in lows else min(a for a in lows if a is not None)
+    if open_:
+        need, *also = unique(n for f in open_ for n in f.needs) or ("",)
+        return Fact(None, least, min(highs, default=None), need=need, also=tuple(also))
+    return min(found, key=lambda f: f.value or 0.0)
+
+
+def _only_way(ctx: Context, node: int) -> bool:
+    """Whether all that a service feeds goes through one branch here."""
+    return len(ctx.feeding.children(node)) == 1 and (
+        not ctx.feeding.branch[node] or _only_way(ctx, ctx.feeding.parent[node])
+    )
 
 
 # ---------------------------------------------------------------------------------------------- joined sources
@@ -252,7 +193,8 @@ def _joined_sources(ctx: Context) -> Iterator[Verdict]:
         for id_, keys in _way_without_transfer(ctx, service.id).items():
             if id_ not in seen and ctx.drawing.get(id_).kind == "service":
                 yield _paralleled(ctx, Subject(service.id, ctx.name(service.id)), ctx.drawing.get(id_), keys)
-    for array in ctx.drawing.of(SolarArray):
+    inverters: list[SolarArray | Battery] = [*ctx.drawing.of(SolarArray), *ctx.drawing.of(Battery)]
+    for array in inverters:
         ways = _way_without_transfer(ctx, array.id)
         other = next((ctx.drawing.get(s) for s in ways if ctx.drawing.get(s).kind == "service"), None)
         if other is not None:

@@ -117,7 +117,7 @@ def supply(**changes: object) -> SupplySideFacts:
     values: dict = {
         "subject": Subject("r", "PV service conductors"), "edition": 2020, "devices": Fact(100.0),
         "service": Fact(200.0), "output": Fact(80.0), "iz": Fact(100.0), "size": "3", "material": "copper",
-        "length": Fact(16.0), "sources": ("Array",),
+        "length": Fact(16.0), "sources": ("Array",), "conductors": Fact(200.0), "all_output": Fact(80.0),
     }  # fmt: skip
     return SupplySideFacts(**(values | changes))
 
@@ -126,11 +126,19 @@ def supply(**changes: object) -> SupplySideFacts:
     ("changes", "state"),
     [
         ({}, "pass"),
-        ({"devices": Fact(225.0)}, "fail"),  # more than the service
+        ({"edition": 2017, "devices": Fact(225.0), "length": Fact(9.0)}, "fail"),  # more than the service
+        ({"devices": Fact(225.0)}, "pass"),  # since 2020 the output counts, from memory
+        ({"all_output": Fact(201.0)}, "fail"),
+        ({"conductors": Fact(None, need="service conductors")}, "unknown"),
+        ({"size": "6", "iz": Fact(100.0)}, "pass"),
+        ({"size": "6", "iz": Fact(100.0), "material": "aluminum"}, "fail"),  # 4 AWG of aluminum, from memory
+        ({"size": "4", "iz": Fact(100.0), "material": "aluminum"}, "pass"),
+        ({"edition": 2017, "size": "8", "length": Fact(9.0)}, "judge"),  # the least size came in 2020, from memory
+        ({"edition": 2017, "length": Fact(10.0)}, "pass"),  # 705.31 of 2017, from memory
         ({"iz": Fact(99.0)}, "fail"),  # 125 % of 80 A
         ({"size": "8", "iz": Fact(100.0)}, "fail"),  # smaller than 6 AWG
         ({"length": Fact(17.0)}, "fail"),  # 16.5 ft in 2020
-        ({"edition": 2017, "length": Fact(17.0)}, "pass"),  # no figure in 2017
+        ({"edition": 2017, "length": Fact(17.0)}, "unknown"),  # then with limiters
         ({"edition": 2023, "length": Fact(17.0)}, "judge"),  # in words in 2023
         ({"edition": 2026, "length": Fact(17.0)}, "fail"),  # restored in 2026
         ({"length": Fact(None, low=0.0, need="length")}, "unknown"),

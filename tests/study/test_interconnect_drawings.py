@@ -31,6 +31,11 @@ def rooftop(service, circuit, **breaker):
     return s
 
 
+def free(circuit, spaces: int, *taken: int) -> tuple:
+    """Lines that say of every other space that it is free."""
+    return tuple(circuit(space=k, trip_a=None, va=None, use="space") for k in range(1, spaces + 1) if k not in taken)
+
+
 def states(ctx, *rules: str) -> dict[tuple[str, str], str]:
     return {(v.rule, v.name): v.state for v in interconnect.verdicts(ctx) if not rules or v.rule in rules}
 
@@ -57,9 +62,16 @@ def test_a_new_breaker_breaks_the_sum_of_breakers(service, circuit) -> None:
     """705.12(B)(3): 40 A source and 150 A of loads on 200 A hold; 20 A more do not."""
     s = rooftop(service, circuit, bus_end="feed end")
     lines = [circuit(space=2 * k, trip_a=75, va=0, load_class="heat") for k in (1, 2)]
-    change(s, "MDP", circuits=tuple(lines))
+    change(s, "PV breaker", poles=2, space=1)
+    change(s, "MDP", spaces=10, circuits=tuple(lines))
+    assert states(s.context(), "PV-1") == {("PV-1", "MDP"): "unknown"}  # nobody said what the other spaces hold
+    rest = free(circuit, 10, 1, 2, 3, 4, 9)
+    change(s, "MDP", circuits=(*lines, *rest, *free(circuit, 9, *range(1, 9))))
     assert states(s.context(), "PV-1") == {("PV-1", "MDP"): "pass"}
-    change(s, "MDP", circuits=(*lines, circuit(space=9, trip_a=20, va=0, load_class="heat", status="new")))
+    new = circuit(space=9, trip_a=20, va=0, load_class="heat", status="new")
+    change(s, "MDP", spaces=None, circuits=(*lines, *rest))
+    assert states(s.context(), "PV-1") == {("PV-1", "MDP"): "unknown"}  # nor how many there are
+    change(s, "MDP", spaces=10, circuits=(*lines, *rest, new))
     assert states(s.context(), "PV-1") == {("PV-1", "MDP"): "fail"}
     assert states(s.context("existing"), "PV-1") == {("PV-1", "MDP"): "pass"}
 
@@ -91,8 +103,9 @@ def test_main_lug_panel_is_not_exempt(service, circuit) -> None:
     """The upstream feeder device protects it: 200 A and 60 A on a 225 A bus, not at the end."""
     s = service(main_a=400, bus_a=800)
     s.put("disconnect", "Feeder", trip_a=200)
-    s.put("bus", "LP", rating_a=225, circuits=(circuit(space=1, trip_a=20), circuit(space=3, trip_a=20)))
-    s.put("disconnect", "PV breaker", trip_a=60, bus_end="feed end")
+    rows = (circuit(space=1, trip_a=20), circuit(space=3, trip_a=20), *free(circuit, 6, 1, 3, 2, 4, 6))
+    s.put("bus", "LP", rating_a=225, spaces=6, circuits=rows)
+    s.put("disconnect", "PV breaker", trip_a=60, poles=3, space=2, bus_end="feed end")
     s.put("solar", "Array", output_a=48, phases="ABC")
     s.chain("MDP", "Feeder", "LP", "PV breaker")
     s.joint("PV breaker", "Array.out")
@@ -174,7 +187,7 @@ def test_ahead_of_the_service_disconnect(sketch) -> None:
     s.put("bus", "MDP", rating_a=200, status="new")
     s.put("disconnect", "PV switch", form="fused switch", trip_a=100, rating_a=100)
     s.put("solar", "Array", output_a=80, phases="ABC")
-    s.joint("Utility", "Gutter")
+    s.run("Utility", "Gutter", "Service conductors", size="3/0", **RUN)
     s.chain("Gutter", "Main", "MDP")
     s.run("Gutter", "PV switch", "PV tap", size="3", **RUN | {"length_ft": 10})
     s.joint("PV switch", "Array.out")
@@ -182,6 +195,68 @@ def test_ahead_of_the_service_disconnect(sketch) -> None:
     assert found == {("PV-4", "PV tap"): "pass"}
     change(s, "PV tap", length_ft=20)
     assert states(s.context(), "PV-4") == {("PV-4", "PV tap"): "fail"}
+
+
+def test_what_counts_against_the_service_by_edition(sketch) -> None:
+    """705.12(A) of 2017: the devices against the service; 705.11(A) since 2020: output against conductors. From memory."""
+    s = sketch(edition=2017)
+    s.put("service", "Utility", system="208Y/120")
+    s.put("bus", "Gutter", form="gutter")
+    s.put("disconnect", "Main", form="breaker", trip_a=350, rating_a=350, service_disconnect=True)
+    s.put("bus", "MDP", rating_a=400)
+    s.put("disconnect", "PV breaker", form="breaker", trip_a=400, rating_a=400)
+    s.put("solar", "Array", output_a=300, phases="ABC")
+    s.run("Utility", "Gutter", "Service conductors", size="500", **RUN)  # 380 A
+    s.chain("Gutter", "Main", "MDP")
+    s.run("Gutter", "PV breaker", "PV tap", size="500", **RUN | {"length_ft": 9})
+    s.joint("PV breaker", "Array.out")
+    assert states(s.context(), "PV-4") == {("PV-4", "PV tap"): "fail"}  # 400 A on a service of 350 A
+    assert states(s.context(edition=2020), "PV-4") == {("PV-4", "PV tap"): "pass"}  # 300 A on 380 A
+    change(s, "Array", output_a=390)
+    change(s, "PV tap", sets=2)
+    assert states(s.context(edition=2020), "PV-4") == {("PV-4", "PV tap"): "fail"}
+    # A breaker that can be set higher counts with its highest setting.
+    change(s, "Array", output_a=40)
+    change(s, "PV breaker", trip_a=50, rating_a=600, adjustable=True)
+    assert states(s.context(), "PV-4") == {("PV-4", "PV tap"): "fail"}
+
+
+def test_a_tap_from_the_bus_counts_in_the_sum(service, circuit) -> None:
+    """705.12(B)(3): every device that takes current from the bus, also at the end of a tap: 40 + 4 x 50 (or 20) + 175 A."""
+    s = rooftop(service, circuit, bus_end="feed end", poles=2, space=1)
+    lines = (circuit(space=2, trip_a=20, va=0, load_class="heat"), *free(circuit, 6, 1, 2, 3))
+    change(s, "MDP", spaces=6, circuits=lines)
+    assert states(s.context(), "PV-1") == {("PV-1", "MDP"): "pass"}  # 60 A
+    s.put("disconnect", "Tap switch", form="fused switch", trip_a=175, rating_a=200)
+    s.run("MDP", "Tap switch", "Tap", size="3/0", **RUN)
+    (found,) = [v for v in interconnect.verdicts(s.context()) if v.rule == "PV-1c"]
+    assert (found.state, found.value) == ("fail", 235)
+    s.put("transformer", "T1", kva=15)
+    s.joint("MDP", "T1")
+    change(s, "Tap switch", trip_a=20)
+    (found,) = [v for v in interconnect.verdicts(s.context()) if v.rule == "PV-1c"]
+    assert found.state == "unknown"  # nobody drew what protects its primary
+    assert any("T1" in n for n in found.needs)
+
+
+@pytest.mark.parametrize("forms_grid", [True, None, False])
+@pytest.mark.parametrize(("listed", "state"), [(True, "pass"), (None, "unknown"), (False, "fail")])
+def test_a_battery_beside_the_utility_is_listed_or_transferred(service, forms_grid, listed, state) -> None:
+    """UL 1741, IEEE 1547: an inverter in parallel with the utility stops when that is lost."""
+    s = service()
+    s.put("disconnect", "Battery breaker", trip_a=30)
+    s.put("battery", "Battery", output_a=20, phases="ABC", forms_grid=forms_grid, interactive_listed=listed)
+    s.chain("MDP", "Battery breaker")
+    s.joint("Battery breaker", "Battery.out")
+    found = states(s.context(), "PV-7")
+    assert found == {("PV-7", "Battery"): state}
+
+
+def test_places_that_are_only_assumed_are_named(service, circuit) -> None:
+    s = rooftop(service, circuit, basis={"bus_end": "assumed"})
+    (found,) = [v for v in interconnect.verdicts(s.context()) if v.rule == "PV-1"]
+    assert (found.state, found.basis) == ("pass", "assumed")
+    assert "of PV breaker)" in found.message
 
 
 def test_output_through_a_transformer(sketch) -> None:
