@@ -11,6 +11,9 @@ from oneline.study.context import Context
 from oneline.study.duty import figure
 from oneline.study.results import PointFigures
 
+#: Kinds that current only passes through, and the sources it comes from.
+_IN_LINE = ("service", "generator", "disconnect", "meter", "run", "joint")
+
 
 def compute_points(ctx: Context) -> dict[str, PointFigures]:
     """Figures of every item but joints, which share those of the devices they join.
@@ -62,7 +65,8 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
     feeding, demand, numbers = ctx.feeding, ctx.demand, ctx.numbers
     fault_node = load if isinstance(item, ConductorRun) or item.kind == "transformer" else line
     code = feeding.system[load]
-    available = None if load in source_only else ctx.available.get(load)
+    added = where_added(ctx, load)
+    available = None if added in source_only else ctx.available.get(added)
     found = figure(ctx, fault_node)
     run = run_ampacity(ctx, item.id) if isinstance(item, ConductorRun) else None
     # Ahead of the first conductor and device only the utility's own equipment limits, which is the utility's to say.
@@ -97,7 +101,7 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
         available_bound_a=available.bound if available else {},
         available_kva=available.kva if available else None,
         limited_by=available.limit if available else None,
-        limits=(available.limits + information(ctx, load)) if available else (),
+        limits=(available.limits + information(ctx, added)) if available else (),
         fault_a=numbers.fault_a[fault_node],
         fault_bound_a=found.most,
         fault_ll_a=numbers.fault_ll_a[fault_node],
@@ -110,6 +114,23 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
         readings=base.readings,
         needs=needs,
     )
+
+
+def where_added(ctx: Context, node: int) -> int:
+    """Where load that is added at a node would really be connected: past everything in line up to the next place where
+    it could be, so that conductors answer with the device at their end, and a service with its main.
+
+    Transformers, transfer switches and open devices end the way.
+    """
+    while True:
+        ends = (ctx.drawing.get(end.item) for end in ctx.net.ends_of[node])
+        children = ctx.feeding.children(node)
+        if len(children) != 1 or any(item.kind not in _IN_LINE for item in ends):
+            return node
+        branch, below = children[0]
+        if branch.item.kind not in _IN_LINE or not branch.normally_closed:
+            return node
+        node = below
 
 
 def source_only_nodes(ctx: Context) -> frozenset[int]:

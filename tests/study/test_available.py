@@ -11,6 +11,7 @@ import pytest
 from oneline.model import Bus, Drawing, Load
 from oneline.study import available
 from oneline.study.context import Context
+from oneline.study.points import compute_points
 
 SEEN = {
     "material": "copper", "insulation": "THHN/THWN-2", "raceway": "EMT", "ambient_c": 30, "wet": False,
@@ -289,3 +290,34 @@ def test_unconnected_panel_has_no_figure(service) -> None:
     assert ctx.net.node("Loose") not in ctx.available
     assert isinstance(s.drawing.get("Loose"), Bus)
     assert not any(isinstance(i, Load) for i in s.drawing.items.values())
+
+
+# ------------------------------------------------------------------------------------------ what stands in line
+def test_conductors_answer_with_the_device_at_their_end(service) -> None:
+    """Whatever is added beyond a tap passes the fuses that it ends in; a service passes its main."""
+    s = service(main_a=400, bus_a=600)
+    s.put("disconnect", "Shop", form="fused switch", trip_a=100, rating_a=100)
+    s.put("bus", "LP", rating_a=225, form="switchboard", status="new")
+    s.run("MDP", "Shop", "Tap", size="4/0", length_ft=20, **SEEN)
+    s.joint("Shop", "LP")
+    points = compute_points(s.context())
+    for point in ("Tap", "Shop", "LP"):
+        assert points[point].available_a["A"] == pytest.approx(100)
+        assert points[point].limited_by.item == "Shop"
+    for point in ("Utility", "Main", "MDP"):
+        assert points[point].available_a["A"] == pytest.approx(400)
+        assert points[point].limited_by.item == "Main"
+    s.put("load", "Sign", va=1200, phases="A", load_class="heat")
+    s.joint("LP", "Sign")
+    assert compute_points(s.context())["Tap"].available_a["A"] == pytest.approx(90)
+
+
+def test_an_open_switch_and_a_branching_end_what_stands_in_line(service) -> None:
+    s = service(main_a=400, bus_a=600)
+    s.put("disconnect", "Shop", trip_a=100, normally_open=True, closed=False)
+    s.put("bus", "LP", rating_a=225, form="switchboard", status="new")
+    s.run("MDP", "Shop", "Tap", size="4/0", length_ft=20, **SEEN)
+    s.joint("Shop", "LP")
+    assert compute_points(s.context())["Tap"].available_a["A"] == pytest.approx(
+        230
+    )  # Table 310.16, 4/0 copper at 75 °C
