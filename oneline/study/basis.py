@@ -7,6 +7,7 @@ which items a rule reads, and which figures follow from a nominal system.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 
 from oneline.model import Connection, Generator, Item
@@ -41,6 +42,7 @@ _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "SVC-4": {"disconnect": ("service_disconnect",)},
     "SVC-6": {"disconnect": ("service_disconnect",)},
     "SVC-7": {"disconnect": ("service_disconnect",)},
+    "FLT-5": {"disconnect": ("service_disconnect",)},
     "FLT-3": {"disconnect": ("voltage_rating", "poles")},
     "FLT-4": {"disconnect": ("series_rated_with", "series_rating_ka")},
     "PV-7": {"solar": ("interactive_listed",), "battery": ("interactive_listed",)},
@@ -48,7 +50,7 @@ _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "RWY-1": {
         "run": (
             "raceway", "raceway_size", "size", "sets", "insulation", "phases", "neutral_size", "egc_size", "current_carrying",
-            "length_ft",
+            "length_ft", "material",
         ),
     },
 }  # fmt: skip
@@ -61,10 +63,30 @@ _WITHOUT_VOLTAGE = frozenset((
 ))  # fmt: skip
 #: Rules that read the load behind a point; phases and voltages there make it.
 _OF_LOAD = ("AMP-1", "CAP", "LOAD", "OCP-4G", "SVC-4", "TAP", "VD")
-#: Rules decided by which device on the way to the source is marked as service disconnect.
-_OF_SERVICE_DISCONNECT = ("DEC-SIDE", "GND-5")
+#: Rules that read the fault current at a point; motors and inverters anywhere on the same supply add to it.
+_OF_FAULT = ("FLT-1", "FLT-2", "FLT-4", "FLT-5", "PNL-6")
 #: Fields by which an item tells the system around it.
-_SYSTEM_FIELDS = ("system", "primary_system", "secondary_system")
+_SYSTEM = ("system", "primary_system", "secondary_system")
+_CONDUCTORS = ("size", "sets", "material", "length_ft", "raceway")
+
+#: Fields that reach further than the item they stand on: rules by the start of their names ("" all in which a voltage
+#: takes part), where the item is ("behind" the finding, on the "way" to its source, on the same "supply", "anywhere"),
+#: and the fields by its kind ("" of any).
+_REACH: tuple[tuple[tuple[str, ...], str, Mapping[str, tuple[str, ...]]], ...] = (
+    (("",), "way", {"": _SYSTEM}),
+    (_OF_LOAD, "behind", {"": _SYSTEM, "load": ("phases", "continuous"), "bus": ("phases", "all_listed"),
+                          "run": ("phases",), "disconnect": ("phases",), "transformer": ("connection",),
+                          "solar": ("phases",), "battery": ("phases",)}),
+    (("VD",), "behind", {"run": _CONDUCTORS, "transformer": ("kva", "z_pct", "x_r"), "load": ("power_factor",)}),
+    (("VD",), "way", {"run": _CONDUCTORS, "transformer": ("kva", "z_pct", "x_r")}),
+    (_OF_FAULT, "way", {"run": (*_CONDUCTORS, "neutral_size"), "transformer": ("kva", "z_pct", "x_r", "connection"),
+                        "service": ("fault_ka", "fault_x_r")}),
+    (_OF_FAULT, "supply", {"": _SYSTEM, "load": ("horsepower", "mca_a", "phases")}),
+    (_OF_FAULT, "anywhere", {"generator": ("system", "kva", "xd_pct"), "solar": ("output_a", "output_kw", "fault_factor"),
+                             "battery": ("output_a", "output_kw", "fault_factor")}),
+    (("SVC-2", "SVC-4", "SVC-6"), "behind", {"disconnect": ("service_disconnect",)}),
+    (("DEC-SIDE", "GND-5", "GND-1"), "way", {"disconnect": ("service_disconnect",)}),
+)  # fmt: skip
 
 Interval = tuple[int, int]
 
@@ -74,43 +96,57 @@ def named_assumptions(ctx: Context, verdicts: Sequence[Verdict]) -> Sequence[Ver
     items = {item.id: item for item in ctx.drawing.items.values() if "assumed" in item.basis.values()}
     if not items:
         return verdicts
-    spread = [
-        (_intervals(ctx, item), assumptions(ctx, item, *_has(item, _SYSTEM_FIELDS)), _phases(ctx, item))
-        for item in items.values()
-    ]
-    spread = [x for x in spread if x[1] or x[2]]
-    return [resting_on(v, unique((*_read(ctx, v, items), *_around(ctx, v, spread)))) for v in verdicts]
+    reaching = [x for item in items.values() for x in _reaching(ctx, item)]
+    return [resting_on(v, unique((*_read(ctx, v, items), *_around(ctx, v, reaching)))) for v in verdicts]
+
+
+@dataclass(frozen=True)
+class _Reaching:
+    """Assumed fields of one item that findings elsewhere rest on: for which rules, where those are, in words."""
+
+    rules: tuple[str, ...]
+    where: str
+    words: tuple[str, ...]
+    at: tuple[Interval, ...]
+    roots: frozenset[str]
+
+
+def _reaching(ctx: Context, item: Item) -> Iterator[_Reaching]:
+    nodes = _nodes(ctx, item)
+    for rules, where, kinds in _REACH:
+        words = assumptions(ctx, item, *_has(item, (*kinds.get("", ()), *kinds.get(item.kind, ()))))
+        if words:
+            roots = frozenset(ctx.feeding.root[n] for n in nodes)
+            yield _Reaching(rules, where, words, _intervals(ctx, nodes), roots)
 
 
 def _read(ctx: Context, found: Verdict, items: Mapping[str, Item]) -> Iterator[str]:
-    """Assumed fields of the items that a finding is about, names beside it, or has on its way to the source."""
+    """Assumed fields of the items that a finding is about or names beside it."""
     for item_id in unique((found.subject, *found.others)):
         item = items.get(item_id)
         if item is not None:
             yield from assumptions(ctx, item, *_has(item, _fields(found.rule, item.kind)))
-    if found.rule in _OF_SERVICE_DISCONNECT:
-        for node in _nodes(ctx, ctx.drawing.items.get(found.subject))[:1]:
-            for branch, _up in ctx.feeding.path(node):
-                if branch.item.id in items:
-                    yield from assumptions(ctx, branch.item, *_has(branch.item, ("service_disconnect",)))
 
 
-def _around(
-    ctx: Context, found: Verdict, spread: Sequence[tuple[list[Interval], tuple[str, ...], tuple[str, ...]]]
-) -> Iterator[str]:  # fmt: skip
-    """Assumed systems that a finding's figures follow from, and phases of the loads it counts."""
-    if not spread or found.rule in _WITHOUT_VOLTAGE:
+def _around(ctx: Context, found: Verdict, reaching: Sequence[_Reaching]) -> Iterator[str]:
+    """Assumed fields of items elsewhere that a finding's figures follow from."""
+    asked = [x for x in reaching if found.rule.startswith(x.rules)]
+    if found.rule in _WITHOUT_VOLTAGE:
+        asked = [x for x in asked if "" not in x.rules]
+    if not asked:
         return
-    at = _intervals(ctx, ctx.drawing.items.get(found.subject))
-    loads = found.rule.startswith(_OF_LOAD)
+    nodes = _nodes(ctx, ctx.drawing.items.get(found.subject))
+    at, roots = _intervals(ctx, nodes), {ctx.feeding.root[n] for n in nodes}
     # What a standby source may carry is fed from elsewhere in the normal state.
-    standby = loads and isinstance(ctx.drawing.items.get(found.subject), Generator)
-    for own, systems, phases in spread:
-        behind = standby or (loads and any(a <= first < b for first, _ in own for a, b in at))
-        if behind:
-            yield from phases
-        if behind or any(first <= a < last for first, last in own for a, _ in at):
-            yield from systems
+    standby = any(isinstance(ctx.drawing.items.get(root), Generator) for root in roots)
+    for x in asked:
+        if (
+            x.where == "anywhere"
+            or (x.where == "supply" and (standby or not roots.isdisjoint(x.roots)))
+            or (x.where == "behind" and (standby or any(a <= first < b for first, _ in x.at for a, b in at)))
+            or (x.where == "way" and any(first <= a < last for first, last in x.at for a, _ in at))
+        ):
+            yield from x.words
 
 
 @cache
@@ -123,11 +159,6 @@ def _has(item: Item, fields: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(name for name in fields if hasattr(item, name))
 
 
-def _phases(ctx: Context, item: Item) -> tuple[str, ...]:
-    """Phases of what carries load, where they are only assumed."""
-    return assumptions(ctx, item, *_has(item, ("phases",)))
-
-
 def _nodes(ctx: Context, item: Item | None) -> list[int]:
     """Fed nodes of an item."""
     if item is None:
@@ -137,6 +168,6 @@ def _nodes(ctx: Context, item: Item | None) -> list[int]:
     return [n for n in nodes if n >= 0 and ctx.feeding.position[n] >= 0]
 
 
-def _intervals(ctx: Context, item: Item | None) -> list[Interval]:
-    """Where an item is in the tree of what feeds what, by node: its place, and the end of what is behind it."""
-    return [(ctx.feeding.position[n], ctx.feeding.last[n]) for n in _nodes(ctx, item)]
+def _intervals(ctx: Context, nodes: Sequence[int]) -> tuple[Interval, ...]:
+    """Where nodes are in the tree of what feeds what: the place of each, and the end of what is behind it."""
+    return tuple((ctx.feeding.position[n], ctx.feeding.last[n]) for n in nodes)
