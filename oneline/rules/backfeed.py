@@ -66,7 +66,7 @@ def _certain(facts: OpenFacts) -> Verdict:
         message = f"{name} is open, and {facts.side} is live from {sources}."
         if facts.line_feeds:
             further = f"The other side is live from {_named(facts.line_feeds)}."
-    sides = (*facts.feeds, *(facts.line_feeds if facts.line_side and not facts.is_open else ()))
+    sides = (*facts.feeds, *(facts.line_feeds if facts.line_side else ()))
     through = [f.through[0] for f in sides if f.through and f.through[0] != name]
     remedy = f"Open and lock {listed(tuple(dict.fromkeys(through)))} as well, then test." if through else ""
     return verdict(

@@ -314,15 +314,17 @@ def hvac_load(name: str, mca_a: float | None, mocp_a: float | None, basis: str =
 
 
 def motor_load(
-    name: str, flc_a: float | None, three_phase: bool, edition: int, kind: str, basis: str = "entered"
-) -> SpecialLoad:
+    name: str, flc_a: float | None, three_phase: bool, edition: int, kind: str, basis: str = "entered",
+    need: str = "",
+) -> SpecialLoad:  # fmt: skip
     """One motor: conductor 125 % of its table current, device by Table 430.52 and the next standard rating up.
 
-    ``flc_a``: full-load current of the tables, amperes. A fuse whose type is not known leaves a range.
+    ``flc_a``: full-load current of the tables, amperes; ``need``: what to find out where they do not tell. A fuse
+    whose type is not known leaves a range.
     """
     table = section("TABLE-motor-device", edition)
     if flc_a is None:
-        need = f"horsepower and voltage of {name}"
+        need = need or f"horsepower and voltage of {name}"
         return SpecialLoad("motor", name, Fact(None, need=need), Fact(None, need=need), table)
     factor = tables.limit_value("motor_largest_factor")
     conductor = computed("Conductor for one motor", "factor * full_load_a", factor=factor, full_load_a=flc_a)

@@ -34,7 +34,7 @@ def open_facts(ctx: Context, item: Disconnect | TransferSwitch) -> OpenFacts | N
     far_node = ctx.net.node(item.id, far)
     is_open = not any(ctx.net.branches[k].closed for k in keys)
     # A tie that is no way of the normal feeding has two sides of equal right.
-    tie = any(key in ctx.feeding.loop_branches for key in keys)
+    tie = isinstance(item, Disconnect) and any(_between_fed(ctx, key) for key in keys)
     near_feeds = tuple(
         f for t in near for f in _feeds(ctx, state, opened.sides[t], ctx.net.node(item.id, t))
     ) if is_open or tie else ()  # fmt: skip
@@ -45,6 +45,13 @@ def open_facts(ctx: Context, item: Disconnect | TransferSwitch) -> OpenFacts | N
         line_side=_side_name(ctx, item, ctx.net.node(item.id, near[0])) if tie else "",
         ids=tuple(s for s in ctx.net.sources if s in certain or (tie and s in opened.sides[near[0]])),
     )  # fmt: skip
+
+
+def _between_fed(ctx: Context, key: str) -> bool:
+    """Whether a branch joins two places that are both fed without it, normally open or closed."""
+    branch, feeding = ctx.net.branches[key], ctx.feeding
+    ends = (branch.a, branch.b)
+    return feeding.load_node(key) is None and min(ends) >= 0 and all(feeding.position[n] >= 0 for n in ends)
 
 
 def _sides(ctx: Context, item: Disconnect | TransferSwitch) -> tuple[str, tuple[str, ...]]:

@@ -10,7 +10,7 @@ from oneline.rules.common import Fact, section
 from oneline.rules.load import motor_feeder_device, motor_feeder_load
 from oneline.rules.overcurrent import SpecialLoad, hvac_load, motor_load
 from oneline.study.context import Context
-from oneline.study.ends import device_kind, ends_from
+from oneline.study.ends import device_kind, ends_from, system_need
 from oneline.study.loads import LoadEntry, volts_across
 
 _CLASSES = ("motor", "hvac")
@@ -68,7 +68,10 @@ def _single(ctx: Context, load: Load, kind: str) -> SpecialLoad | None:
     node = ctx.net.node(load.id)
     phases = load.phases or ctx.feeding.phases[node]
     current_a = _table_current(ctx, node, phases, load.horsepower)
-    return motor_load(name, current_a, len(phases) == 3, ctx.edition, kind, basis_of(load, "horsepower"))
+    need = f"horsepower of {name}" if load.horsepower is None else system_need(ctx, node)
+    if load.horsepower is not None and volts_across(ctx, node, phases) is not None:
+        need = f"full-load current on the nameplate of {name}: {load.horsepower:g} hp is not in the motor table"
+    return motor_load(name, current_a, len(phases) == 3, ctx.edition, kind, basis_of(load, "horsepower"), need)
 
 
 def _table_current(ctx: Context, node: int, phases: str, horsepower: float | None) -> float | None:
