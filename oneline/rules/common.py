@@ -420,6 +420,9 @@ def compared(
         gap = "exactly" if exact else "at worst exactly"
     bound = "" if value.value is not None else ("at least " if above else "at most ")
     other_bound = "" if limit.value is not None else ("at most " if above else "at least ")
+    if gap.endswith("exactly"):
+        # "at worst exactly the 150 A allowed" says the bound once.
+        other_bound = ""
     low, high = ("down", "up") if above else ("up", "down")
     figure = quantity(other, unit, one, high if other_bound else "nearest")
     shown = quantity(one, unit, other, low if bound else "nearest")

@@ -260,7 +260,7 @@ def summary(
         first = min(by_state["unknown"], key=lambda t: len(t.verdict.needs))
         best, remedy, otherwise = first.verdict, "", ""
         if by_state["fail"]:
-            nearest = min(by_state["fail"], key=lambda t: t.distance)
+            nearest = _nearest(by_state["fail"])
             otherwise = f"Otherwise the {names[nearest.verdict.rule]} is nearest{nearest.reason}."
             remedy = sentence(remedies())
         message = sentences(f"The {names[best.rule]} carries {name} {where}{first.reason}.", otherwise)
@@ -273,7 +273,7 @@ def summary(
         ), (*tap, *_assumed([first, *by_state["fail"]])))  # fmt: skip
     if not by_state["fail"]:
         return verdict(rule, subject, edition, "fail", f"No rule applies to {name} {where}.", others=others)
-    nearest = min(by_state["fail"], key=lambda t: t.distance)
+    nearest = _nearest(by_state["fail"])
     found = nearest.verdict
     message = f"No tap rule carries {name} {where}. Nearest is the {names[found.rule]}{nearest.reason}."
     return resting_on(verdict(
@@ -281,6 +281,12 @@ def summary(
         relation=found.relation, basis=found.basis, remedy=sentence(remedies()), work=found.work, others=others,
         field_checks=found.field_checks,
     ), (*tap, *_assumed(by_state["fail"])))  # fmt: skip
+
+
+def _nearest(failing: Sequence[Tried]) -> Tried:
+    """The failing rule that is least far from holding. One for outdoors only counts where it is known to run there."""
+    indoors = [t for t in failing if not any(c.state != "pass" and c.open == WHERE_IT_RUNS for c in t.conditions)]
+    return min(indoors or failing, key=lambda t: t.distance)
 
 
 def _assumed(tried: Sequence[Tried]) -> tuple[str, ...]:

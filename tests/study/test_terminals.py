@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from oneline.study import conductors
+from oneline.rules.common import Fact, compared
+from oneline.study import conductors, taps
 from oneline.study.supply import supplies
 
 WIRE = {
@@ -71,3 +72,20 @@ def test_what_is_only_assumed_of_the_equipment_is_said(sketch: Any) -> None:
     """Common practice, no source: a figure that rests on an assumption says so."""
     found = supplies(feeder(sketch, 75, 75, None, {"terminal_c": "assumed"}))["run"].ampacity
     assert found.assumed == ("75 °C terminals at Breaker",)
+
+
+def test_nearest_rule_is_none_for_outdoors_where_nobody_said_so(sketch: Any) -> None:
+    """240.21(B)(5), from memory, is for conductors outdoors: 100 ft of feeder in EMT to a panel is nearer to the 25-ft
+    rule, 75 ft too long, than to a rule that asks for another place (common practice, no source)."""
+    answer = next(v for v in taps.verdicts(feeder(sketch, 60, 60, None)) if v.rule == "TAP-0")
+    assert answer.state == "fail"
+    assert "outside tap rule" not in answer.message
+    assert "25-ft rule" in answer.message
+    assert "75 ft over" in answer.message
+
+
+def test_a_bound_that_just_fits_is_said_once() -> None:
+    """Wording: one bound to a sentence (common practice, no source)."""
+    words = compared(Fact(150), Fact(None, 150, 200), most=True)
+    assert words is not None
+    assert (words.gap, words.limit) == ("at worst exactly", "150 A")
