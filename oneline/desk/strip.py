@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from PySide6.QtCore import QMimeData, QPoint, QRect, QSize, Qt
+from PySide6.QtCore import QEvent, QMimeData, QPoint, QRect, QSize, Qt
 from PySide6.QtGui import QAction, QDrag, QIcon, QMouseEvent, QPaintEvent, QPalette
 from PySide6.QtWidgets import (
     QApplication,
@@ -104,6 +104,13 @@ class Strip(QToolBar):
             button = StripButton(what, take, actions[f"place-{what.key}"].statusTip())
             self.buttons[what.key] = button
             self.addWidget(button)
+
+    def event(self, event: QEvent) -> bool:
+        """Take the margins of the style sheet when it is applied: they were taken before this bar had its name."""
+        done = super().event(event)
+        if event.type() == QEvent.Type.Polish:
+            QApplication.sendEvent(self, QEvent(QEvent.Type.StyleChange))
+        return done
 
     def show_taken(self, key: str) -> None:
         """Show which entry is in the hand, "" for none."""

@@ -10,10 +10,13 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QObject, QSettings, Qt
 from PySide6.QtGui import QPalette
-from PySide6.QtWidgets import QApplication
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QLabel, QMainWindow
 
 from oneline.desk import app as desk_app
+from oneline.desk.panes.look import InkLabel
 from oneline.desk.panes.marks import mark_icon
+from oneline.desk.strip import Strip
 from oneline.desk.theme import style_sheet, window_palette
 from oneline.files import recovery
 from oneline.model import Drawing, edits
@@ -263,3 +266,48 @@ def test_when_the_study_fails_the_drawing_stays_in_sight_and_no_count_looks_like
     monkeypatch.undo()
     desk.session.undo()
     assert not desk.window.status._missing.isVisible()
+
+
+def test_no_words_keep_the_ink_of_the_theme_before(desk):
+    """A change of theme reaches children and parents in any order: every word shown is in the ink of what is around it."""
+    desk.window.documents.load_sample()
+    ids = list(desk.drawing.items)
+    for number, theme in enumerate(("dark", "light", "dark", "light")):
+        desk.session.select([ids[number]])
+        QApplication.processEvents()
+        desk.window.theme.choose(theme)
+        for chosen in (ids[number], ids[number + 3]):
+            desk.session.select([chosen])
+            QTest.qWait(30)
+            desk.window.grab()
+            shown = [w for w in desk.window.findChildren(InkLabel) if w.isVisible() and not w.visibleRegion().isEmpty()]
+            assert len(shown) > 5
+            stale = [
+                w.text() for w in shown
+                if w.palette().color(QPalette.ColorRole.WindowText) != w.ink(w.parentWidget().palette())
+            ]  # fmt: skip
+            assert stale == []
+            figures = desk.window.docks.widget("Details").point._cells
+            assert all(c[2].font().bold() and not c[1].font().bold() for c in figures if c[0].isVisible())
+            plain = window_palette(theme).color(QPalette.ColorRole.WindowText)
+            others = [w for w in desk.window.findChildren(QLabel) if w.isVisible() and not isinstance(w, InkLabel)]
+            assert [w.text() for w in others if w.palette().color(QPalette.ColorRole.WindowText) != plain] == []
+
+
+def test_a_change_of_theme_moves_nothing(desk, qtbot):
+    """Seen with a window that has just been made: its first change of theme is the one that may move things."""
+    fresh = QMainWindow()
+    qtbot.addWidget(fresh)
+    strip = Strip(desk.window.actions_by_key, lambda _key: None, fresh)
+    fresh.addToolBar(Qt.ToolBarArea.LeftToolBarArea, strip)
+    fresh.resize(600, 900)
+    fresh.show()
+
+    def places() -> list[tuple[int, int, int, int]]:
+        QApplication.processEvents()
+        return [w.geometry().getRect() for w in (strip, *strip.buttons.values())]
+
+    before = places()
+    for theme in ("dark", "light"):
+        desk.window.theme.choose(theme)
+        assert places() == before

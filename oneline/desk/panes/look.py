@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFont, QIcon, QPainter, QPalette, QPen, QPixmap
+from PySide6.QtGui import QColor, QFont, QIcon, QPainter, QPaintEvent, QPalette, QPen, QPixmap
 from PySide6.QtWidgets import QApplication, QLabel, QWidget
 
 from oneline.sheet.inks import PALETTES
@@ -112,6 +112,11 @@ class InkLabel(QLabel):
         super().changeEvent(event)
         if event.type() in (QEvent.Type.PaletteChange, QEvent.Type.ParentChange, QEvent.Type.ApplicationPaletteChange):
             self._dip()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Paint in the ink of the moment: when the theme changes, a label may hear of it before what is around it does."""
+        self._dip()
+        super().paintEvent(event)
 
 
 class Quiet(InkLabel):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QFont
 from PySide6.QtWidgets import QGridLayout, QLabel, QVBoxLayout, QWidget
 
@@ -97,7 +97,7 @@ class PointBlock(QWidget):
         line = len(self._cells) + 1
         cells = []
         for column in range(4):
-            cell = Quiet("", self._table) if column in (0, 3) else QLabel(self._table)
+            cell = Quiet("", self._table) if column in (0, 3) else _Figure(self._table)
             cell.setTextFormat(Qt.TextFormat.PlainText)
             cell.setFont(tabular(cell.font()))
             self._grid.addWidget(cell, line, column, _side(column))
@@ -109,9 +109,30 @@ class PointBlock(QWidget):
         column = 1 if view == "existing" else 2
         for cells in self._cells:
             for number in (1, 2):
-                font = QFont(cells[number].font())
-                font.setBold(number == column)
-                cells[number].setFont(font)
+                cell = cells[number]
+                assert isinstance(cell, _Figure)
+                cell.weigh(number == column)
+
+
+class _Figure(QLabel):
+    """A figure of one view; the weight it was given stays when the theme, which brings its own fonts, changes."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._bold = False
+
+    def weigh(self, bold: bool) -> None:
+        """Write in bold or not."""
+        self._bold = bold
+        if self.font().bold() != bold:
+            font = QFont(self.font())
+            font.setBold(bold)
+            self.setFont(font)
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() in (QEvent.Type.FontChange, QEvent.Type.StyleChange) and hasattr(self, "_bold"):
+            self.weigh(self._bold)
 
 
 def _side(column: int) -> Qt.AlignmentFlag:
