@@ -95,7 +95,7 @@ class PointBlock(QWidget):
 
     def _add_row(self) -> None:
         line = len(self._cells) + 1
-        cells = []
+        cells: list[QLabel] = []
         for column in range(4):
             cell = Quiet("", self._table) if column in (0, 3) else _Figure(self._table)
             cell.setTextFormat(Qt.TextFormat.PlainText)
