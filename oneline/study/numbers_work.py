@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from math import sqrt
 
 from oneline import tables
@@ -135,25 +136,35 @@ def _source(ctx: Context, zone: Zone, head: HeadFigures, total: _Sum) -> Iterato
     yield looked_up(f"Its reactance, {name}", head.z.imag, "ohm", METHOD)
 
 
-def _run(ctx: Context, run: ConductorRun, z: complex, total: _Sum) -> Iterator[WorkLine]:
+def _run(ctx: Context, run: ConductorRun, z: complex, total: _Sum) -> tuple[WorkLine, WorkLine]:
     """Resistance (cold) and reactance of one conductor of a run."""
     assert run.size is not None
     assert run.material is not None
     assert run.length_ft is not None
     assert run.sets is not None
-    group = tables.raceway_group(run.raceway) or "pvc"
-    r, x = tables.ac_impedance(run.size, run.material, group)
-    name = f"{run.size} {run.material}, {ctx.name(run.id)}"
-    table_9 = section("TABLE-impedance", ctx.edition)
     total.add(z.real, z.imag)
-    yield computed(
-        f"Resistance of {name}", "r * (1 + a * (cold - table)) * feet / 1000 / sets", "ohm", table_9, r=r,
-        a=tables.limit_value(f"resistance_coefficient_{run.material}"), cold=tables.limit_value("fault_conductor_c"),
-        table=tables.limit_value("resistance_table_c"), feet=run.length_ft, sets=float(run.sets),
+    return _run_lines(
+        ctx.name(run.id), run.size, run.material, tables.raceway_group(run.raceway) or "pvc", run.length_ft, run.sets,
+        ctx.edition,
     )  # fmt: skip
-    yield computed(
-        f"Reactance of {name}", "x * feet / 1000 / sets", "ohm", table_9, x=x, feet=run.length_ft, sets=float(run.sets)
+
+
+@lru_cache(maxsize=4096)
+def _run_lines(
+    name: str, size: str, material: str, group: str, length_ft: float, sets: int, edition: int
+) -> tuple[WorkLine, WorkLine]:
+    """The two lines of a run, which everything behind it shares."""
+    r, x = tables.ac_impedance(size, material, group)
+    what, table_9 = f"{size} {material}, {name}", section("TABLE-impedance", edition)
+    resistance = computed(
+        f"Resistance of {what}", "r * (1 + a * (cold - table)) * feet / 1000 / sets", "ohm", table_9, r=r,
+        a=tables.limit_value(f"resistance_coefficient_{material}"), cold=tables.limit_value("fault_conductor_c"),
+        table=tables.limit_value("resistance_table_c"), feet=length_ft, sets=float(sets),
+    )  # fmt: skip
+    reactance = computed(
+        f"Reactance of {what}", "x * feet / 1000 / sets", "ohm", table_9, x=x, feet=length_ft, sets=float(sets)
     )
+    return resistance, reactance
 
 
 def _through(lines: list[WorkLine], name: str, head: HeadFigures, ahead: _Sum) -> _Sum:
