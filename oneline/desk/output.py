@@ -67,7 +67,7 @@ def edit_project(window: MainWindow) -> None:
 def print_door_sheet(window: MainWindow) -> None:
     """Choose panel, size and view of the door sheet, see it, save or print it."""
     drawing, symbols, name = window.session.drawing, window.session.symbols, window.documents.name
-    panels = tuple((bus.name or drawing.name_of(bus.id), bus.id) for bus in drawing.of(Bus) if bus.circuits)
+    panels = panels_with_doors(drawing)
     chosen = [panel for _, panel in panels if panel in window.session.selection]
     dialog = PrintDialog(
         lambda choice: door_pdf(drawing, choice, name, symbols), f"{stem(name)} door sheet", window.session.view, window,
@@ -77,6 +77,12 @@ def print_door_sheet(window: MainWindow) -> None:
     if dialog.saved_to is not None:
         window.say(f"Written: {dialog.saved_to.name}")
     dialog.deleteLater()
+
+
+def panels_with_doors(drawing: Drawing) -> tuple[tuple[str, str], ...]:
+    """(name, id) of each bus a door sheet can be for: every panelboard, known circuits or not, and what has circuits."""
+    doors = (bus for bus in drawing.of(Bus) if bus.circuits or bus.form == "panelboard")
+    return tuple((bus.name or drawing.name_of(bus.id), bus.id) for bus in doors)
 
 
 def door_pdf(drawing: Drawing, choice: PrintChoice, file_name: str, symbols: str) -> bytes:

@@ -13,9 +13,11 @@ from PySide6.QtWidgets import QLabel
 from reportlab.pdfgen.canvas import Canvas
 
 from oneline import __version__
+from oneline.desk import output
 from oneline.desk.panes import dialogs
 from oneline.desk.panes.papers import page_image, print_pdf
 from oneline.files import Problem
+from oneline.model import Circuit, Drawing, edits
 from oneline.model.cautions import CAUTION_LINE, CAUTIONS
 
 SIZES_PT = {"letter": (612, 792), "tabloid": (792, 1224)}
@@ -236,3 +238,15 @@ def test_export_offers_formats_and_writes_what_was_made(qtbot, tmp_path):
     QTest.keyClick(dialog.format, Qt.Key.Key_Down)
     assert dialog.choice.format == "png"
     assert dialog.scale.isEnabled()
+
+
+def test_the_door_sheet_is_offered_for_every_panelboard():
+    """A panelboard has a door whether or not anybody has written down its circuits."""
+    drawing, known = edits.add(Drawing(), "bus", name="Panel A", form="panelboard", circuits=(Circuit(space=1),))
+    drawing, bare = edits.add(drawing, "bus", name="House panel", form="panelboard")
+    drawing, _ = edits.add(drawing, "bus", name="Gutter", form="gutter")
+    drawing, board = edits.add(drawing, "bus", name="MDP", form="switchboard", circuits=(Circuit(space=1),))
+    offered = output.panels_with_doors(drawing)
+    assert offered == (("Panel A", known), ("House panel", bare), ("MDP", board))
+    pdf = output.door_pdf(drawing, dialogs.PrintChoice("door", "letter", "proposed", bare), "house", "us")
+    assert pdf.startswith(b"%PDF")
