@@ -131,9 +131,12 @@ def sentences(text: str, names: Sequence[str] = ()) -> list[str]:
 
 
 def deciding_sentences(verdict: Verdict, names: Sequence[str] = ()) -> list[str]:
-    """The sentences of a summary from the first that names a rule: those before it only say what was looked at."""
+    """The sentences of a summary from the first that names a rule: those before it only say what was looked at.
+
+    Of one that fails from its beginning: that nothing holds comes first, a rule named after it is only the nearest.
+    """
     found = [s for s in sentences(verdict.message, names) if not s.startswith("(Assumed:")]
-    if verdict.rule not in SUMMARIES:
+    if verdict.rule not in SUMMARIES or verdict.state == "fail":
         return found
     start = next((n for n, s in enumerate(found) if any(name in s for name in TRIED_NAMES.values())), 0)
     return found[start:]

@@ -66,6 +66,19 @@ def test_a_summary_that_begins_with_its_answer_is_told_from_its_beginning():
     assert answers_of("a", (silent, one)).shown[0].sentence == "A is too long. Shorten it."
 
 
+def test_a_tap_that_no_rule_carries_says_so_first():
+    """The margin of the nearest rule alone ("good for 200 A") would read like good news."""
+    nearest = (
+        "Nearest is the 25-ft rule: good for 200 A, 90 A less than the 290 A needed. It is 12 ft long. Measure it."
+    )
+    failed = verdict("TAP-0", "fail", f"No tap rule carries New tap behind Main 1 (600 A). {nearest}")
+    one = verdict("TAP-25", "fail", alternative=True)
+    first = "No tap rule carries New tap behind Main 1 (600 A)."
+    assert plain(answers_of("a", (failed, one)).shown[0].sentence).startswith(f"{first} Nearest is the 25-ft rule")
+    assert FindingRow(failed, sums_up=True).sentence.startswith(first)
+    assert answers_of("a", (failed, one)).shown[0].spoken.startswith(f"Fails: {first[:20]}")
+
+
 def test_a_finding_that_sums_nothing_up_says_its_first_sentence():
     alone = verdict("TAP-0", "unknown", "Whether A is a tap is not known yet. Measure it.")
     assert answers_of("a", (alone,)).shown[0].sentence == "Whether A is a tap is not known yet."
