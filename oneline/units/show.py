@@ -99,11 +99,16 @@ def _figure(value: float, decimals: tuple[int, int], fixed: bool) -> str:
 
 
 def _length(feet: float) -> str:
-    """Feet and inches where the length is one of a tape measure (sixteenths), decimal feet otherwise."""
+    """Feet and inches where the length is one of a tape measure (sixteenths), decimal feet as they were typed otherwise.
+
+    A length with more decimals than anybody types came in as metric: it is shown to the nearest sixteenth, but never as a
+    whole foot that it is not, since limits are whole feet.
+    """
     sixteenths = round(feet * INCHES_PER_FOOT * _SIXTEENTHS)
-    if abs(feet * INCHES_PER_FOOT * _SIXTEENTHS - sixteenths) > 0.1:
-        return _trim(f"{feet:.3f}") + " ft"
     whole_feet, rest = divmod(sixteenths, INCHES_PER_FOOT * _SIXTEENTHS)
+    off_tape = abs(feet * INCHES_PER_FOOT * _SIXTEENTHS - sixteenths) > 0.1
+    if off_tape and (rest == 0 or abs(feet - round(feet, 3)) < 1e-9):
+        return _trim(f"{feet:.3f}") + " ft"
     inches, part = divmod(rest, _SIXTEENTHS)
     if rest == 0:
         return f"{whole_feet:,d} ft" if whole_feet > 9999 else f"{whole_feet} ft"

@@ -67,6 +67,24 @@ def test_metric_lengths() -> None:
         format_value(1.0, "length_ft", "furlong")
 
 
+@pytest.mark.parametrize(
+    ("meters", "text"),
+    [(9.0, "29 ft 6-5/16 in"), (10.1, "33 ft 1-5/8 in"), (0.03, "1-3/16 in"), (3.05, "10 ft 1/16 in"),
+     (3.0485, "10.002 ft")],
+)  # fmt: skip
+def test_lengths_that_came_in_as_metric_are_shown_to_a_sixteenth(meters: float, text: str) -> None:
+    """1 in is 25.4 mm exactly: 9 m are 354.3307 in, 29 ft and 6.3307 in; 5/16 in is 0.3125 in, 3/8 in 0.375 in.
+
+    3.0485 m are 10 ft and 0.02 in: more than ten feet, so it is not shown as ten.
+    """
+    assert format_value(meters / 0.3048, "length_ft") == text
+
+
+def test_decimal_feet_stay_as_they_were_typed() -> None:
+    assert format_value(29.528, "length_ft") == "29.528 ft"
+    assert format_value(12.34, "length_ft") == "12.34 ft"
+
+
 def test_not_a_number_is_not_written() -> None:
     with pytest.raises(ValueError, match="nan"):
         format_value(float("nan"), "current_a")
@@ -96,9 +114,9 @@ def test_entry_text_reads_back_exactly(data: st.DataObject) -> None:
     assert parse(edit_text(value, quantity), quantity) == value
 
 
-#: Half of the last digit that ``format_value`` writes, in the native unit.
+#: Half of the last digit that ``format_value`` writes, in the native unit; of a length half a sixteenth of an inch.
 HALF_STEP = {
-    "current_a": 0.5, "fault_ka": 0.05, "voltage_v": 0.05, "length_ft": 0.0006, "power_va": 0.5, "power_kva": 0.05,
+    "current_a": 0.5, "fault_ka": 0.05, "voltage_v": 0.05, "length_ft": 1 / 384, "power_va": 0.5, "power_kva": 0.05,
     "power_kw": 0.05, "temperature_c": 0.5, "horsepower": 0.0005, "percent": 0.05, "ratio": 0.005, "count": 0,
 }  # fmt: skip
 

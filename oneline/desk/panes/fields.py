@@ -20,7 +20,7 @@ from oneline.desk.panes.controls import (
     Segments,
 )
 from oneline.desk.panes.look import CONTROL_PX, STEP, MessageLabel
-from oneline.desk.panes.typed import TRADE_SIZE, Misread, choice_word, other_unit, spell, understand
+from oneline.desk.panes.typed import TRADE_SIZE, Misread, choice_word, other_unit, shown, spell, understand
 from oneline.model import Spec
 
 #: Stands for "the selected items differ"; never written into an item.
@@ -166,7 +166,7 @@ class TypedRow(FieldRow):
             self.line.setText("")
             self.line.setPlaceholderText(VARIOUS)
         else:
-            self.line.setText(spell(value, self.spec))
+            self.line.setText(shown(value, self.spec))
             self.line.setCursorPosition(0)
             self.line.setPlaceholderText(UNKNOWN_WORD if self.nullable else "")
         if isinstance(self.line, Entry):
@@ -190,10 +190,10 @@ class TypedRow(FieldRow):
         if told:
             self.message.show_echo(told)
             return
-        shown = spell(value, self.spec)
+        said = shown(value, self.spec)
         quantity = self.spec.quantity not in ("text", "date", "size") or self.spec.name == TRADE_SIZE
-        if quantity and value is not None and shown.replace(" ", "") != text.replace(" ", ""):
-            self.message.show_echo(f"= {shown}")
+        if quantity and value is not None and said.replace(" ", "") != text.replace(" ", ""):
+            self.message.show_echo(f"= {said}")
         else:
             self.message.clear_message()
 
@@ -211,7 +211,8 @@ class TypedRow(FieldRow):
             return
         self._pending = False
         self.message.clear_message()
-        if value == self.value:
+        same = self.value is not DIFFERENT and self.value is not None and text == shown(self.value, self.spec)
+        if value == self.value or same:  # what is shown may be rounded: typed again, it means the value itself
             self._put(self.value)
         else:
             self._offer(value)

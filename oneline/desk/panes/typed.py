@@ -9,7 +9,7 @@ from oneline import tables
 from oneline.model import Spec
 from oneline.model.checked import nullable_fields
 from oneline.model.vocabulary import RACEWAYS, SYSTEMS
-from oneline.units import QuantityError, edit_text, parse, read_trade_size, temperature_f
+from oneline.units import QuantityError, edit_text, format_value, parse, read_trade_size, temperature_f
 
 #: How codes of closed sets are said to people; a code that is not here is its own name.
 CHOICE_WORDS = {"remove": "to be removed", "PVC-40": "PVC schedule 40", "PVC-80": "PVC schedule 80"}
@@ -121,6 +121,13 @@ def _outside(spec: Spec, typed: str) -> str:
 def other_unit(value: Any, spec: Spec) -> str:
     """A value in the other unit that thermometers have: "86 °F" beside "30 °C"; "" for other quantities."""
     return temperature_f(value) if spec.quantity == "temperature_c" and value is not None else ""
+
+
+def shown(value: Any, spec: Spec) -> str:
+    """How a value is shown in its field while nobody types: a length that came in as metric to the nearest sixteenth."""
+    return (
+        format_value(value, "length_ft") if value is not None and spec.quantity == "length_ft" else spell(value, spec)
+    )
 
 
 def spell(value: Any, spec: Spec) -> str:

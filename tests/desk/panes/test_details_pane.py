@@ -497,3 +497,23 @@ def test_capital_letters_typed_into_a_choice_add_up(pane, session, ids, kind):
             QTest.keyRelease(box, Qt.Key.Key_Shift)
         QTest.keyClick(box, Qt.Key.Key_Return)
         assert session.drawing.get(ids[kind]).phases == wanted
+
+
+def test_a_length_in_meters_is_kept_exactly_and_shown_on_the_tape(pane, session, ids):
+    """9 m are 29 ft 6.33 in; 5/16 in is the nearest sixteenth."""
+    session.select([ids["feeder"]])
+    row = pane.form.rows["length_ft"]
+    row.line.setFocus()
+    row.line.selectAll()
+    QTest.keyClicks(row.line, "9 m")
+    assert row.message.text() == "= 29 ft 6-5/16 in"
+    QTest.keyClick(row.line, Qt.Key.Key_Return)
+    exact = session.drawing.get(ids["feeder"]).length_ft
+    assert exact == pytest.approx(9 / 0.3048, rel=1e-9)
+    assert row.line.text() == "29 ft 6-5/16 in"
+    before = session.drawing
+    row.line.setFocus()
+    row.line.selectAll()
+    QTest.keyClicks(row.line, "29 ft 6-5/16 in")
+    QTest.keyClick(row.line, Qt.Key.Key_Return)
+    assert session.drawing is before
