@@ -15,9 +15,10 @@ _AREAS = {
     "bottom": Qt.DockWidgetArea.BottomDockWidgetArea,
     "left": Qt.DockWidgetArea.LeftDockWidgetArea,
 }
-#: Width of the panes at the side at the first start, and the share of the height that those below the sheet take.
+#: Width of the panes at the side at the first start, and the share of the height that those below the sheet take:
+#: enough for a handful of findings and a worksheet that can be read, also in a low window.
 _SIDE_PX = 300
-_BELOW_SHARE = 0.22
+_BELOW_SHARE, _BELOW_PX = 0.3, 264
 
 
 class PaneHolder(QWidget):
@@ -97,7 +98,7 @@ class Docks:
         """The sheet is the largest thing by far: panes begin as small as they are useful."""
         for area, dock in self._first.items():
             below = area == "bottom"
-            size = round(self._window.height() * _BELOW_SHARE) if below else _SIDE_PX
+            size = max(round(self._window.height() * _BELOW_SHARE), _BELOW_PX) if below else _SIDE_PX
             way = Qt.Orientation.Vertical if below else Qt.Orientation.Horizontal
             self._window.resizeDocks([dock], [size], way)
 
