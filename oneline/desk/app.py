@@ -67,7 +67,7 @@ def begin(window: MainWindow, path: Path | None) -> None:
         elif first:
             window.documents.load_sample()
     finally:
-        window.canvas.fit()
+        window.canvas.show_opened()
     if first:
         output.show_first_run(window)
     output.show_recovered(window)

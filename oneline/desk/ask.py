@@ -38,6 +38,8 @@ def unsaved(parent: QWidget, name: str) -> str:
     box.setText(f"Save the changes to {name}?")
     box.setInformativeText("Without saving, the changes since the last save are gone when it is closed.")
     box.setStandardButtons(button.Save | button.Discard | button.Cancel)
+    for which, words in ((button.Save, "&Save"), (button.Discard, "&Discard"), (button.Cancel, "&Cancel")):
+        box.button(which).setText(words)  # the platform's own words may come without a key
     box.setDefaultButton(button.Save)
     answer = box.exec()
     return {button.Save.value: "save", button.Discard.value: "discard"}.get(answer, "cancel")

@@ -21,14 +21,13 @@ from oneline.desk.overlay import Overlay
 from oneline.desk.painter import Inks
 from oneline.desk.preview import Preview
 from oneline.desk.scene import SheetScene
-from oneline.desk.scene_items import PX_PER_UNIT
 from oneline.desk.tools.base import GRID, Hit, Marks, Point, Pointer, Tool
 from oneline.desk.tools.growth import shape_of
 from oneline.desk.tools.pan import PanTool
 from oneline.desk.tools.place import MIME_KIND, PlaceTool
 from oneline.desk.tools.rename import RenameField
 from oneline.desk.tools.select import SelectTool
-from oneline.desk.view import PaperView
+from oneline.desk.view import READABLE, PaperView
 from oneline.model import Bus, Disconnect, Drawing, Place, TransferSwitch
 from oneline.model.edits import EditRefused
 from oneline.session import Session
@@ -90,6 +89,8 @@ class Canvas(PaperView):
             self.show_session()
         elif "selection" in kinds:
             self._mark()
+        if "selection" in kinds:
+            self.as_opened = False
 
     def _mark(self) -> None:
         """Give the selected items their look; a single switch gets its handle."""
@@ -254,24 +255,29 @@ class Canvas(PaperView):
             self.set_zoom(1.0)
             self.centerOn(0.0, 100.0)
             return
-        view = self.viewport().rect()
-        margin = 2 * GRID
-        share = min(
-            view.width() / (rect.width() + 2 * margin) / PX_PER_UNIT,
-            view.height() / (rect.height() + 2 * margin) / PX_PER_UNIT,
-            1.5,
-        )
-        self.set_zoom(share)
-        self.centerOn(rect.center())
-        self.viewport().update()
+        self.fit_rect(rect)
         self.fitted = not item_ids
+
+    def show_opened(self) -> None:
+        """Show a drawing that was just opened: all of it where it can be read, else what is selected, or its top."""
+        items = self._sheet.sheet_items
+        whole = self._sheet.rect_of(list(items))
+        if whole.isEmpty():
+            self.fit()
+            return
+        bodies = {i: item.body for i, item in items.items() if i and not item.body.isEmpty()}
+        chosen = [i for i in self._session.selection if i in items] or [
+            min(bodies, key=lambda i: (bodies[i].top(), bodies[i].left()), default="")
+        ]
+        self.open_on(whole, self._sheet.rect_of(chosen))
 
     def show_item(self, item_id: str) -> None:
         """Bring an item into view, large enough to read."""
         rect = self._sheet.rect_of([item_id])
         if rect.isEmpty():
             return
-        if self.zoom_share < 0.6:
+        self.as_opened = False
+        if self.zoom_share < READABLE:
             self.set_zoom(1.0)
             self.centerOn(rect.center())
             return
@@ -325,6 +331,8 @@ class Canvas(PaperView):
         self._empty.setGeometry(self.viewport().geometry())
         if self.fitted:
             self.fit()
+        elif self.as_opened:
+            self.show_opened()
 
     def leaveEvent(self, event: QEvent) -> None:
         self.hover(Hit())

@@ -27,7 +27,7 @@ def _file(window: MainWindow) -> dict[str, Handler]:
 
     def fitted(done: bool) -> None:
         if done:
-            window.canvas.fit()
+            window.canvas.show_opened()
 
     return {
         "new": lambda _on: fitted(files.new()),

@@ -52,7 +52,7 @@ def show_recovered(window: MainWindow, even_if_none: bool = False) -> None:
         copy = dialog.chosen
         label = f"{copy.title or Path(copy.original).name or 'Untitled'} (recovered)"
         window.documents.take_recovered(dialog.opened.drawing, copy.original, label, copy.fingerprint)
-        window.canvas.fit()
+        window.canvas.show_opened()
         window.documents.keep_copy()
         recovery.discard(copy)
         window.say("Recovered. Look it over, then save it.")

@@ -175,19 +175,47 @@ class SheetScene(QGraphicsScene):
             return
         self.handle.item_id = item_id
         self.handle.closed = closed
-        gap = _BESIDE + (HANDLE_PX / 2 + 2) / pixels_per_unit
-        self.handle.setPos(item.body.left() - gap, item.body.center().y())
+        self.handle.setPos(self._free_beside(item, pixels_per_unit))
         self.handle.setVisible(True)
         self.handle.update()
+
+    def _free_beside(self, item: SheetItem, pixels_per_unit: float) -> QPointF:
+        """Where the handle covers no symbol and no words: left of the switch, else beyond its words, else as it comes."""
+        body, half = item.body, (HANDLE_PX / 2 + 2) / pixels_per_unit
+        zoom = pixels_per_unit / PX_PER_UNIT
+        words = [_rect(g) for g in item.groups if item.part_of(g) == "label" and g.level <= zoom]
+        left = body.left() - _BESIDE - half
+        right = max([w.right() for w in words] + [body.right()]) + half
+        below = max([w.bottom() for w in words] + [body.bottom()]) + half
+        high, low = body.top() + half, body.bottom() - half
+        places = [
+            QPointF(left, body.center().y()), QPointF(left, high), QPointF(left, low), QPointF(right, body.center().y()),
+            QPointF(right, high), QPointF(right, low), QPointF(body.right() + half, below),
+            QPointF(left, body.top() - half), QPointF(left, body.bottom() + half),
+        ]  # fmt: skip
+        around = body.united(QRectF(left, body.top(), right - left, below - body.top()))
+        around = around.adjusted(-2 * half, -2 * half, 2 * half, 2 * half)
+        taken = [
+            _rect(g)
+            for other in self.items(around)
+            if isinstance(other, SheetItem) and other.item_id
+            for g in other.groups
+            if g.level <= zoom and other.part_of(g) in ("label", "symbol", "mark")
+        ]
+        for at in places:
+            rect = QRectF(at.x() - half, at.y() - half, 2 * half, 2 * half)
+            if not any(rect.intersects(box) for box in taken):
+                return at
+        return places[0]
 
     def near_handle(self, at: Point) -> bool:
         """Whether a point lies between the handle and its switch, where the handle must not vanish."""
         item = self.sheet_items.get(self.handle.item_id)
         if item is None or not self.handle.isVisible():
             return False
-        middle = self.handle.pos()
-        half = max(item.body.height() / 2, HANDLE_PX)
-        return middle.x() - HANDLE_PX <= at[0] <= item.body.right() and abs(at[1] - middle.y()) <= half
+        reach = HANDLE_PX
+        near = QRectF(self.handle.pos(), self.handle.pos()).adjusted(-reach, -reach, reach, reach)
+        return near.united(item.body).contains(*at)
 
     def inside(self, a: Point, b: Point) -> list[str]:
         """Items whose symbol (or whole line) lies inside the rectangle of two corners."""
@@ -224,6 +252,12 @@ def _rank(group: Group, part: str, at: Point, reach: float) -> tuple[float, floa
     if part == "symbol" and off > 0:
         order = 2.0
     return order, off + (right - left) * (bottom - top) * 1e-7
+
+
+def _rect(group: Group) -> QRectF:
+    """The box of a group."""
+    left, top, right, bottom = group.box
+    return QRectF(left, top, right - left, bottom - top)
 
 
 def _off(rect: QRectF, at: Point) -> float:

@@ -15,6 +15,10 @@ from oneline.desk.tools.base import GRID
 #: Smallest and largest zoom; 1 is 100 %.
 ZOOM_RANGE = (0.05, 8.0)
 _STEP = 1.2
+#: Least zoom at which names can be read, and the zoom at which a drawing that is too large for that is opened.
+READABLE, OPENING = 0.6, 0.8
+#: Paper left free around what is fitted, in sheet units, and the largest zoom of fitting: small things are not blown up.
+_MARGIN, _MOST_FIT = 2 * GRID, 1.5
 #: Pixels between grid dots below which they fade, and where they are gone.
 _GRID_PX = (11.0, 6.0)
 
@@ -38,6 +42,8 @@ class PaperView(QGraphicsView):
         self.grid_shown = True
         #: Whether the view shows all of the drawing since nobody zoomed or panned; then it does so at every size.
         self.fitted = False
+        #: Whether the view stands as a drawing was opened since nobody zoomed or panned.
+        self.as_opened = False
         self._set_up_view()
 
     def _set_up_view(self) -> None:
@@ -69,7 +75,7 @@ class PaperView(QGraphicsView):
     def set_zoom(self, share: float) -> None:
         """Zoom about the corner of the view."""
         share = min(max(share, ZOOM_RANGE[0]), ZOOM_RANGE[1])
-        self.fitted = False
+        self.fitted = self.as_opened = False
         scale = share * PX_PER_UNIT
         self.setTransform(QTransform.fromScale(scale, scale))
         self.zoomed.emit(share)
@@ -95,6 +101,39 @@ class PaperView(QGraphicsView):
     def zoom_full(self) -> None:
         """100 %."""
         self.zoom_at(1.0, QRectF(self.viewport().rect()).center())
+
+    def fitting_share(self, rect: QRectF) -> float:
+        """The zoom at which a rectangle of the sheet and the paper around it fill the view."""
+        view = self.viewport().rect()
+        return min(
+            view.width() / (rect.width() + 2 * _MARGIN) / PX_PER_UNIT,
+            view.height() / (rect.height() + 2 * _MARGIN) / PX_PER_UNIT,
+            _MOST_FIT,
+        )
+
+    def fit_rect(self, rect: QRectF) -> None:
+        """Show all of a rectangle of the sheet."""
+        self.set_zoom(self.fitting_share(rect))
+        self.centerOn(rect.center())
+        self.viewport().update()
+
+    def open_on(self, rect: QRectF, lead: QRectF) -> None:
+        """Show all of a drawing where its names can be read then; else, large enough to read, the part around ``lead``.
+
+        The view does not reach beyond the drawing where there is more of it to show on the other side.
+        """
+        if self.fitting_share(rect) >= READABLE:
+            self.fit_rect(rect)
+            self.fitted = True
+            return
+        self.set_zoom(OPENING)
+        paper = rect.adjusted(-_MARGIN, -_MARGIN, _MARGIN, _MARGIN)
+        half_w, half_h = (size / self.zoom / 2 for size in (self.viewport().width(), self.viewport().height()))
+        x = _within(lead.center().x(), paper.left() + half_w, paper.right() - half_w)
+        y = _within(lead.center().y(), paper.top() + half_h, paper.bottom() - half_h)
+        self.centerOn(x, y)
+        self.viewport().update()
+        self.as_opened = True
 
     def to_sheet(self, screen: QPointF) -> QPointF:
         """The point of the sheet at a pixel of the viewport."""
@@ -123,7 +162,7 @@ class PaperView(QGraphicsView):
 
     def pan_by(self, dx: float, dy: float) -> None:
         """Move the paper by pixels."""
-        self.fitted = False
+        self.fitted = self.as_opened = False
         self._scroll(QPointF(-dx, -dy))
 
     # -------------------------------------------------------------------------------------------------------- painting
@@ -166,3 +205,8 @@ class PaperView(QGraphicsView):
             self.zoom_by(1 + event.value(), event.position())
             return True
         return super().viewportEvent(event)
+
+
+def _within(value: float, low: float, high: float) -> float:
+    """A number held between two others; their middle where they have changed places."""
+    return (low + high) / 2 if low > high else min(max(value, low), high)

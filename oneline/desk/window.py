@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QByteArray, QMimeData, QSettings, QSize, Qt, QTimer, QUrl
@@ -190,9 +191,11 @@ class MainWindow(QMainWindow):
 
     def _fill_recent(self) -> None:
         self.recent_menu.clear()
-        for path in self.documents.recent():
+        recent = self.documents.recent()
+        for path, name in zip(recent, told_apart(recent), strict=True):
             there = path.exists()
-            action = self.recent_menu.addAction(path.name if there else f"{path.name} (not found)")
+            name = name.replace("&", "&&")
+            action = self.recent_menu.addAction(name if there else f"{name} (not found)")
             action.setEnabled(there)
             action.setStatusTip(f"Open {path}.")
             action.setToolTip(str(path))
@@ -204,20 +207,22 @@ class MainWindow(QMainWindow):
         clear.triggered.connect(lambda _checked=False: self.documents.forget_recent())
 
     def open_file(self, path: Path | None = None) -> bool:
-        """Open a file and show all of it."""
+        """Open a file and show it."""
         done = self.documents.open(path)
         if done:
-            self.canvas.fit()
+            self.canvas.show_opened()
         return done
 
     def put_above_sheet(self, note: QWidget) -> None:
         """Show a note between the bar and the sheet."""
-        fitted = self.canvas.fitted
+        fitted, opened = self.canvas.fitted, self.canvas.as_opened
         self._middle.insertWidget(0, note)
         note.show()
         self._middle.activate()
         if fitted:
             self.canvas.fit()
+        elif opened:
+            self.canvas.show_opened()
 
     # ------------------------------------------------------------------------------------------------- host of the panes
     def say(self, text: str) -> None:
@@ -345,6 +350,19 @@ class MainWindow(QMainWindow):
         if path is not None:
             event.acceptProposedAction()
             self.open_file(path)
+
+
+def told_apart(paths: Sequence[Path]) -> list[str]:
+    """Names of files; where a name is there twice, with as many of its folders as tell the files apart."""
+    names = []
+    for path in paths:
+        others = [p for p in paths if p != path and p.name == path.name]
+        count = 1
+        while count < len(path.parts) - 1 and any(p.parts[-count:] == path.parts[-count:] for p in others):
+            count += 1
+        folders = "/".join(path.parts[-count:-1])
+        names.append(f"{path.name} – {folders}" if others else path.name)
+    return names
 
 
 def _dropped_file(data: QMimeData) -> Path | None:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
+from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QKeySequence
-from PySide6.QtWidgets import QAbstractButton, QToolBar
+from PySide6.QtWidgets import QAbstractButton, QMessageBox, QToolBar
 
+from oneline.desk import ask
 from oneline.desk.commands import BAR, COMMANDS, MENUS
 from oneline.desk.handlers import handlers_of
 from oneline.desk.icons import icon
 from oneline.desk.tools.catalog import PLACEABLES
+from oneline.desk.window import told_apart
 from oneline.model import CONNECTION_KINDS, KINDS
 
 
@@ -169,3 +172,24 @@ def test_the_edition_is_an_undoable_choice(desk):
     desk.do("undo")
     assert desk.drawing.project.edition == 2023
     assert desk.window.actions_by_key["edition-2023"].isChecked()
+
+
+def test_recent_files_of_one_name_are_told_apart_by_their_folders():
+    home = Path("/jobs")
+    paths = [home / "a" / "old" / "shop.oneline", home / "b" / "old" / "shop.oneline", home / "mill.oneline",
+             home / "c" / "shop.oneline"]  # fmt: skip
+    assert told_apart(paths) == [
+        "shop.oneline – a/old", "shop.oneline – b/old", "mill.oneline", "shop.oneline – c",
+    ]  # fmt: skip
+
+
+def test_every_answer_about_unsaved_changes_has_a_key(desk, monkeypatch):
+    seen = []
+
+    def look(box: QMessageBox) -> int:
+        seen.extend(b.text() for b in box.buttons())
+        return QMessageBox.StandardButton.Cancel.value
+
+    monkeypatch.setattr(QMessageBox, "exec", look)
+    assert ask.unsaved(desk.window, "shop.oneline") == "cancel"
+    assert sorted(QKeySequence.mnemonic(text).toString() for text in seen) == ["Alt+C", "Alt+D", "Alt+S"]

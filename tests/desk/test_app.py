@@ -19,7 +19,7 @@ from oneline.desk.panes.marks import mark_icon
 from oneline.desk.strip import Strip
 from oneline.desk.theme import style_sheet, window_palette
 from oneline.files import recovery
-from oneline.model import Drawing, edits
+from oneline.model import Drawing, UtilityService, edits
 from oneline.sheet.inks import contrast_ratio
 
 
@@ -148,7 +148,8 @@ def test_the_note_of_the_first_start_covers_nothing_and_goes_with_the_sample(bar
     top = canvas.mapTo(bare, canvas.rect().topLeft()).y()
     assert note.mapTo(bare, note.rect().bottomLeft()).y() < top
     seen = canvas.mapToScene(canvas.viewport().rect()).boundingRect()
-    assert seen.contains(canvas.sheet.rect_of(list(canvas.sheet.sheet_items)))
+    source = next(iter(bare.session.drawing.of(UtilityService)))
+    assert seen.contains(canvas.sheet.rect_of([source.id])), "the drawing is opened at its top"
     bare.actions_by_key["new"].trigger()
     assert not note.isVisible()
 

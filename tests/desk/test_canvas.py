@@ -5,13 +5,14 @@ from __future__ import annotations
 import time
 
 import pytest
-from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QImage, QWheelEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QGraphicsScene, QGraphicsView
+from PySide6.QtWidgets import QApplication, QGraphicsScene, QGraphicsView
 
-from oneline.desk.scene_items import PX_PER_UNIT
-from oneline.model import Place, edits
+from oneline.assets import sample
+from oneline.desk.scene_items import HANDLE_PX, PX_PER_UNIT
+from oneline.model import Disconnect, Place, edits
 from oneline.sheet.inks import PALETTES
 
 CTRL = Qt.KeyboardModifier.ControlModifier
@@ -289,3 +290,46 @@ def test_where_lines_take_long_items_slide_and_the_lines_follow_at_rest(desk, qt
     desk.keys(Qt.Key.Key_Escape)
     assert desk.window.canvas.sheet.picture.terminals[(panel, "bus")] == at
     assert item.x() == 0
+
+
+# ------------------------------------------------------------------------------------------------------------- opening
+@pytest.mark.parametrize("name", ["cannery.oneline", "bindery.oneline"])
+@pytest.mark.parametrize(("width", "height"), [(1280, 800), (1600, 1000)])
+def test_a_drawing_is_opened_so_that_its_names_can_be_read(desk, name, width, height):
+    """Bold names are 8 points high on paper; at 60 % that is more than six pixels, the least that is read without effort
+    (common practice, no source)."""
+    desk.window.resize(width, height)
+    QApplication.processEvents()
+    desk.window.documents.load_copy(sample(name), "Sample")
+    canvas = desk.window.canvas
+    canvas.show_opened()
+    assert canvas.zoom_share >= 0.6
+    seen = canvas.mapToScene(canvas.viewport().rect()).boundingRect()
+    top = min((i.body for i in canvas.sheet.sheet_items.values() if not i.body.isEmpty()), key=lambda b: b.top())
+    assert seen.contains(top), "the source at the top is in sight"
+    if canvas.fitted:
+        assert seen.contains(canvas.sheet.rect_of(list(canvas.sheet.sheet_items)))
+    share = canvas.zoom_share
+    desk.window.resize(width + 60, height)
+    QApplication.processEvents()
+    if not canvas.fitted:
+        assert canvas.zoom_share == share
+
+
+@pytest.mark.parametrize("share", [0.6, 0.8, 1.0, 1.5])
+def test_the_operating_handle_covers_no_words(desk, share):
+    desk.window.documents.load_copy(sample("cannery.oneline"), "Sample")
+    canvas = desk.window.canvas
+    canvas.set_zoom(share)
+    sheet, half = canvas.sheet, HANDLE_PX / 2 / canvas.zoom
+    words = [
+        QRectF(QPointF(*g.box[:2]), QPointF(*g.box[2:]))
+        for item in sheet.sheet_items.values() if item.item_id
+        for g in item.groups if item.part_of(g) == "label" and g.level <= share
+    ]  # fmt: skip
+    for switch in desk.drawing.of(Disconnect):
+        sheet.show_handle(switch.id, True, canvas.zoom)
+        at = sheet.handle.pos()
+        round_it = QRectF(at.x() - half, at.y() - half, 2 * half, 2 * half)
+        assert not any(round_it.intersects(w) for w in words), switch.name
+        assert sheet.near_handle((at.x(), at.y()))
