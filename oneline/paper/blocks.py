@@ -76,7 +76,7 @@ def _source_rows(source: SourceFacts, width: float, size: float) -> list[Row]:
     def tagged(pen: Pen, x: float, y: float) -> None:
         scale = size / 7.0
         middle = y + 0.62 * size
-        box = tag((0.0, 0.0), source.letter, "ink")
+        box = tag((0.0, 0.0), source.code, "ink")
         pen.primitives.append(Stroke(((x, middle), (x + 35, middle)), "medium", source.dash, "ink"))
         pen.place(box, scale, x + 17.5, middle)
         first(pen, x, y)
@@ -108,16 +108,16 @@ def short_sources_block(sources: Sequence[SourceFacts], width: float, size: floa
             words += text_rows(" ".join(source.always), width, size, "bold", indent)
         rows += [
             Row(1.5, lambda pen, x, y: None, keep=True),
-            *_kept([_tagged(words[0], source.letter, size), *words[1:]]),
+            *_kept([_tagged(words[0], source.code, size), *words[1:]]),
         ]
     return Block(tuple(rows), (heading("Sources (continued)", width, size),))
 
 
-def _tagged(row: Row, letter: str, size: float) -> Row:
+def _tagged(row: Row, code: str, size: float) -> Row:
     """A row with a source tag at its left end."""
 
     def paint(pen: Pen, x: float, y: float) -> None:
-        pen.place(tag((0.0, 0.0), letter, "ink"), max(size, LEAST_TEXT_PT) / 6.5, x + size, y + 0.62 * size)
+        pen.place(tag((0.0, 0.0), code, "ink"), max(size, LEAST_TEXT_PT) / 6.5, x + size, y + 0.62 * size)
         row.paint(pen, x, y)
 
     return replace(row, paint=paint)

@@ -26,7 +26,7 @@ from oneline.model.vocabulary import STATUS_LETTERS
 from oneline.network import Branch, Network, build_network
 from oneline.network.live import live_state
 from oneline.paper.page import short
-from oneline.sheet import source_letters
+from oneline.sheet import source_codes
 from oneline.sheet.inks import source_dash
 from oneline.sheet.wording import kiloamperes, kiloamperes_at_most
 from oneline.study import PointFigures, StudyResult
@@ -87,9 +87,9 @@ class Opening:
 
 @dataclass(frozen=True)
 class SourceFacts:
-    """One source: tag letter and dash, its name and kind, where it is opened, what stays live in any case."""
+    """One source: its code and dash, its name and kind, where it is opened, what stays live in any case."""
 
-    letter: str
+    code: str
     dash: str
     name: str
     what: str
@@ -101,7 +101,7 @@ def sources_of(drawing: Drawing, result: StudyResult) -> tuple[SourceFacts, ...]
     """Every source of the view with its disconnecting devices, and every connection that leads nobody knows where."""
     view = drawing.view(result.view)
     net = build_network(view)
-    letters = source_letters(result)
+    codes = source_codes(result)
     out = []
     for order, source_id in enumerate(result.sources):
         if source_id not in net.sources:
@@ -110,10 +110,10 @@ def sources_of(drawing: Drawing, result: StudyResult) -> tuple[SourceFacts, ...]
         first = tuple(_first_devices(net, net.sources[source_id]))
         devices = tuple(b for b in first if isinstance(b.item, Disconnect))
         bare = tuple(named(drawing, b.item.id) for b in first if b not in devices)
-        openings = tuple(_opening(drawing, net, branch, devices, letters, source_id) for branch in devices)
+        openings = tuple(_opening(drawing, net, branch, devices, codes, source_id) for branch in devices)
         out.append(
             SourceFacts(
-                letters[source_id], source_dash(order), named(drawing, source_id), _what(source), openings,
+                codes[source_id], source_dash(order), named(drawing, source_id), _what(source), openings,
                 (*_not_drawn(bool(devices), bare), *_always(source, net)),
             )
         )  # fmt: skip
@@ -127,6 +127,25 @@ def sources_of(drawing: Drawing, result: StudyResult) -> tuple[SourceFacts, ...]
                 )
             )
     return tuple(out)
+
+
+def words_first(drawing: Drawing, result: StudyResult) -> tuple[str, ...]:
+    """Ids of what must keep its words on a small sheet: service conductors and their first devices, then new work."""
+    view = drawing.view(result.view)
+    net = build_network(view)
+    new = [i.id for i in view.items.values() if i.status == "new"]
+    service: dict[str, None] = {}
+    for source, start in net.sources.items():
+        seen, front = {start}, [start] if isinstance(view.get(source), UtilityService) else []
+        while front:
+            for key in net.at_node[front.pop(0)]:
+                branch = net.branches[key]
+                service[branch.item.id] = None
+                ends = [n for n in (branch.a, branch.b) if n >= 0 and n not in seen]
+                if not isinstance(branch.item, Disconnect | TransferSwitch | SuspectedTie):
+                    seen.update(ends)
+                    front += ends
+    return tuple(dict.fromkeys((*service, *new)))
 
 
 def _first_devices(net: Network, start: int) -> Iterator[Branch]:
@@ -150,16 +169,16 @@ def _first_devices(net: Network, start: int) -> Iterator[Branch]:
 
 
 def _opening(
-    drawing: Drawing, net: Network, branch: Branch, devices: tuple[Branch, ...], letters: dict[str, str], source: str
+    drawing: Drawing, net: Network, branch: Branch, devices: tuple[Branch, ...], codes: dict[str, str], source: str
 ) -> Opening:
     state = live_state(net, {b.key: False for b in devices})
     near = net.sources[source]
     reach = state.at_node[near]
     sides = [n for n in (branch.a, branch.b) if n >= 0]
     far = next((n for n in reversed(sides) if source not in state.at_node[n]), sides[-1])
-    certain = sorted(letters[s] for s in state.at_node[far] if s in letters)
+    certain = sorted(codes[s] for s in state.at_node[far] if s in codes)
     possible = sorted(
-        letters.get(s) or drawing.name_of(s) for s in state.possibly_at_node[far] - state.at_node[far] if s != source
+        codes.get(s) or drawing.name_of(s) for s in state.possibly_at_node[far] - state.at_node[far] if s != source
     )
     device = f"{named(drawing, branch.item.id)}, {rating_of(branch.item)}"
     if source in state.at_node[far] and source in reach:

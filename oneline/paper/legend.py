@@ -43,7 +43,7 @@ def legend_entries(
     """Everything on the sheet that needs a word. ``small``: symbols no higher than two lines of words."""
     entries = [_symbol(symbols, name, size, 1.9 if small else 2.7) for name in symbol_names_used(drawing, view)]
     entries += [_status(status, size) for status in statuses_used(drawing, view)]
-    if any(s.letter != "?" for s in sources):
+    if any(s.code != "?" for s in sources):
         entries.append(_source(sources, size))
     tags = [p.text for g in picture.groups if g.part == "tag" for p in g.primitives if isinstance(p, Text)]
     if "?" in tags:
@@ -124,13 +124,13 @@ def _status(status: str, size: float) -> Entry:
 
 
 def _source(sources: Sequence[SourceFacts], size: float) -> Entry:
-    letter = next(s.letter for s in sources if s.letter != "?")
-    return Entry(_tag(letter, size), "live from source of this letter")
+    code = next(s.code for s in sources if s.code != "?")
+    return Entry(_tag(code, size), "live from the source of this code")
 
 
-def _tag(letter: str, size: float) -> Paint:
+def _tag(code: str, size: float) -> Paint:
     def paint(pen: Pen, x: float, y: float) -> None:
-        pen.place(tag((0.0, 0.0), letter, "ink"), size / 6.5, x, y)
+        pen.place(tag((0.0, 0.0), code, "ink"), size / 6.5, x, y)
 
     return paint
 

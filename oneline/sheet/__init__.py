@@ -3,7 +3,7 @@
 from oneline.sheet.build import build_picture, symbol_names_used
 from oneline.sheet.display import Arc, Group, Picture, Stroke, Text
 from oneline.sheet.layout import arrange, placed
-from oneline.sheet.live import source_letters
+from oneline.sheet.live import source_codes
 from oneline.sheet.marks import mark_shape
 from oneline.sheet.symbols import SymbolError, draw_symbol, find_set
 
@@ -20,6 +20,6 @@ __all__ = [
     "find_set",
     "mark_shape",
     "placed",
-    "source_letters",
+    "source_codes",
     "symbol_names_used",
 ]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from oneline.model import Bus, ConductorRun, Connection, Drawing, End, Item, Joint, SuspectedTie
+from oneline.model import SOURCE_KINDS, Bus, ConductorRun, Connection, Drawing, End, Item, Joint, SuspectedTie
 from oneline.sheet.blocks import Block, beside, up
+from oneline.sheet.live import TAG_AIR, TAG_HEIGHT
 from oneline.sheet.shapes import (
     ACROSS_STEP,
     BAR_OVERHANG,
@@ -32,8 +33,12 @@ LEAST_RUN = 40.0
 BETWEEN_ROOTS = 40.0
 #: Distance of a conductor's label from its line.
 LABEL_LEFT = 8.0
-#: Room kept at the left of a line for the mark of its conductors.
-RUN_MARK_ROOM = 12.0
+#: Room kept at the left of a line for the mark of its conductors and for half the tag of its sources.
+RUN_MARK_ROOM = 14.0
+#: Room along a line above its label for that tag.
+TAG_ROOM = TAG_HEIGHT + TAG_AIR
+#: Room at the left of a source for the tag with its code.
+SOURCE_ROOM = 18.0
 #: Distance from a bar's line to what may stand below its label.
 BELOW_BAR = 22.0
 #: Height of the question mark that stands on a bar for a tie to an unknown place.
@@ -94,7 +99,7 @@ class Arranger:
         return self.attached
 
     def line_length(self, conn: Item, twig: Twig, to_bar: bool) -> float:
-        """Least length of a connection drawn downward: room for its label, for letters and for its mark."""
+        """Least length of a connection drawn downward: room for its label, for source codes and for its mark."""
         return self._link(conn, twig, to_bar)[0]
 
     def _find_attachments(self) -> None:
@@ -183,6 +188,9 @@ class Arranger:
         out = [(left, top, right, bottom), (left - MARK_ROOM, top, left, top + MARK_ROOM)]
         if getattr(item, "neutral_bonded", None):
             out.append((left - 16, 0, left, 22))
+        if item.kind in SOURCE_KINDS:
+            middle = (top + bottom) / 2
+            out.append((left - SOURCE_ROOM, middle - 2, left, middle + 8))
         lines, room, count = reserved_lines(item, hanging or bar is None)
         if count:
             box = label_box(item, symbol, lines, (left, right), room, hanging)
@@ -253,11 +261,12 @@ class Arranger:
             return (BOLTED if bars else GRID) + (GRID if bars == 2 else 0), []
         if (conn.id,) not in self.memo:
             lines = run_lines(conn)
-            half = LINE_PITCH * len(lines) / 2
+            half = (LINE_PITCH * len(lines) + TAG_ROOM) / 2
             self.memo[conn.id,] = [(LABEL_LEFT, -half, up(LABEL_LEFT + max(line.width for line in lines)), half)]
         box = self.memo[conn.id,][0]
         height = box[3] - box[1]
-        return max(LEAST_RUN, up(height + 2 * GRID)) + GRID * bars, [box, (-RUN_MARK_ROOM, -7, 0, 8)]
+        length = max(LEAST_RUN, up(height + 2 * TAG_AIR)) + GRID * bars
+        return length, [box, (-RUN_MARK_ROOM, box[1], 0, box[3])]
 
     def _takes_drop(self, child: str) -> bool:
         """Whether the connection to a child is the last conductor before a bar, where a long drop is drawn."""

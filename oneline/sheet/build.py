@@ -7,9 +7,16 @@ from collections.abc import Iterable, Mapping
 from oneline.model import Bus, Connection, Disconnect, Drawing, Item, SuspectedTie
 from oneline.sheet.blocks import up
 from oneline.sheet.display import Group, Picture, Point, Primitive, Stroke
-from oneline.sheet.labels import hanging_bars, item_label_boxes, line_labels, line_mark_places, write_lines
+from oneline.sheet.labels import (
+    hanging_bars,
+    item_label_boxes,
+    line_labels,
+    line_mark_places,
+    with_air,
+    write_lines,
+)
 from oneline.sheet.layout import placed
-from oneline.sheet.lines import line_groups, open_tie_boxes
+from oneline.sheet.lines import QUESTION, line_groups, open_tie_boxes, question_places
 from oneline.sheet.live import Energy, energy_of, tag, tag_width
 from oneline.sheet.marks import MARK_SIZE, mark_at, worst_states
 from oneline.sheet.routing import Route, land_all, open_end, route_all
@@ -79,22 +86,26 @@ class _Builder:
             obstacles.add(box, item_id + "/label", 0.0)
         for route in routes.values():
             tracks.add(route.points, route.keys)
-        line_labels_at = line_labels(routes, obstacles, tracks)
+        questions = question_places(routes, obstacles, tracks)
+        for conn_id, (x, y) in questions.items():
+            obstacles.add((x - QUESTION, y - QUESTION, x + QUESTION, y + QUESTION), conn_id, 0.0)
         for shape in self.shapes.values():
             self._symbol(shape)
             self._label(shape, lines[shape.item.id], boxes.get(shape.item.id))
-            self._mark(shape.item.id, (shape.box[0] - MARK_SIZE / 2 - 2, shape.box[1] + 3))
-        for group in line_groups(self.drawing, routes, self.energy, self.ghost_ids, self.symbols_name):
+            self._item_mark(shape, boxes.get(shape.item.id), obstacles)
+        line_labels_at = line_labels(routes, self.shapes, obstacles, tracks)
+        for group in line_groups(self.drawing, routes, self.energy, self.ghost_ids, self.symbols_name, questions):
             self.groups[group.part if group.part in self.groups else "line"].append(group)
         for conn_id, (box, text) in line_labels_at.items():
             prims = write_lines(text, box[0], box[1], self._ghost_ink(conn_id))
             self._add(conn_id, "label", prims, box)
         for group in (*self.groups["tag"], *self.groups["detail"]):
             obstacles.add(group.box, group.item + "/tag", 0.0)
-        tagger = Tagger(self.drawing, self.shapes, routes, self.energy, self.ghost_ids, obstacles, tracks)
+        label_boxes = {k: v[0] for k, v in line_labels_at.items()}
+        tagger = Tagger(self.drawing, self.shapes, routes, self.energy, self.ghost_ids, obstacles, tracks, label_boxes)
         self.groups["tag"] += tagger.all()
         self._circuits(boxes, obstacles, tracks)
-        self._line_marks(routes, {k: v[0] for k, v in line_labels_at.items()}, obstacles)
+        self._line_marks(routes, label_boxes, obstacles)
         ordered = [g for part in ("line", "symbol", "tag", "label", "detail", "mark") for g in self.groups[part]]
         return Picture(tuple(ordered), _around(ordered), self._terminals(), {k: r.points for k, r in routes.items()})
 
@@ -180,20 +191,49 @@ class _Builder:
         half = MARK_SIZE / 2 + 1
         self._add(item_id, "mark", mark_at(state, at), (at[0] - half, at[1] - half, at[0] + half, at[1] + half))
 
+    def _item_mark(self, shape: Shape, label: Box | None, obstacles: Obstacles) -> None:
+        """The mark of an item stands at the upper left of its symbol; where that touches a neighbor, close to it."""
+        item_id = shape.item.id
+        if item_id not in self.worst or item_id in self.ghost_ids:
+            return
+        half, (left, top, right, bottom) = MARK_SIZE / 2, shape.box
+        usual = (left - half - 2, top + 3)
+        places = [usual, (usual[0], bottom - half), (left + half, top - half - 3), (right - half, top - half - 3)]
+        words = Obstacles()
+        if label is not None:
+            words.add(label, item_id, 0.0)
+        at = self._free_place(places, (obstacles, words), (item_id, item_id + "/label"))
+        self._mark(item_id, at)
+        obstacles.add(_square(at), item_id + "/mark", 0.0)
+
     def _line_marks(self, routes: dict[str, Route], labels: dict[str, Box], obstacles: Obstacles) -> None:
         """Marks of conductors stand at the left of the line, level with its label, or as near to that as is free."""
         for conn_id, route in routes.items():
-            if conn_id in self.worst:
+            if conn_id in self.worst and conn_id not in self.ghost_ids:
                 places = line_mark_places(route.points, labels.get(conn_id), MARK_SIZE / 2)
-                half = MARK_SIZE / 2
-                boxes = [(p[0] - half, p[1] - half, p[0] + half, p[1] + half) for p in places]
-                free = (
-                    p for p, b in zip(places, boxes, strict=True) if obstacles.free(b) and not self.tracks.touched(b)
-                )
-                self._mark(conn_id, next(free, places[0]))
+                at = self._free_place(places, (obstacles,))
+                self._mark(conn_id, at)
+                obstacles.add(_square(at), conn_id + "/mark", 0.0)
+
+    def _free_place(self, places: list[Point], taken: tuple[Obstacles, ...], own: Iterable[str] = ()) -> Point:
+        """The first place where a mark touches nothing, with air around it where that is possible."""
+        for air in (2.0, 0.5):
+            for at in places:
+                box = with_air(_square(at), air)
+                # The words of an item are its own too, but its mark must not touch them.
+                free = taken[0].free(box, own) and all(other.free(box) for other in taken[1:])
+                if free and not self.tracks.touched(_square(at)):
+                    return at
+        return places[0]
 
     def _terminals(self) -> dict[tuple[str, str], Point]:
         return {(k, t): s.terminal(t) for k, s in self.shapes.items() for t in s.item.terminals}
+
+
+def _square(at: Point) -> Box:
+    """Box of a mark at a point."""
+    half = MARK_SIZE / 2
+    return (at[0] - half, at[1] - half, at[0] + half, at[1] + half)
 
 
 def _mark_room(shape: Shape) -> Box:

@@ -12,7 +12,7 @@ Point = tuple[float, float]
 
 #: Line weights, from bus bars to hair lines. Each painter has its own widths.
 WEIGHTS = ("heavy", "medium", "thin", "hair")
-#: Dash patterns: "source-1" ... are the patterns of the sources, by their letter's order.
+#: Dash patterns: "source-1" ... are the patterns of the sources, by their place in ``StudyResult.sources``.
 DASHES = ("solid", "removed", "future", "enclosure", "interlock", "source-1", "source-2", "source-3", "source-4")
 
 

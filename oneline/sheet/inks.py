@@ -1,12 +1,14 @@
 """Colours, line widths and dash patterns for every painter: canvas, PDF and SVG.
 
 A picture names *roles*; this module says what a role looks like on the light sheet, the dark sheet and on paper. Sources
-differ by hue, by grey value, by dash pattern and by letter, so nothing is told by colour alone. Paper is black on white.
+differ by hue, by grey value, by dash pattern and by code, so nothing is told by colour alone. No
+source is green, which reads as ground or as a good state, and none is red, which reads as a failure. Paper is black on
+white.
 """
 
 from __future__ import annotations
 
-#: Number of sources that have a hue and a dash pattern of their own; further ones start over with the next letter.
+#: Number of sources that have a hue and a dash pattern of their own; further ones start over.
 SOURCE_INKS = 6
 
 _LIGHT = {
@@ -27,11 +29,11 @@ _LIGHT = {
     "verdict-advice": "#3d6470",
     "verdict-pass": "#13734a",
     "source-1": "#155dba",
-    "source-2": "#ec500c",
-    "source-3": "#13844b",
-    "source-4": "#792b92",
-    "source-5": "#09424e",
-    "source-6": "#510e2a",
+    "source-2": "#dd6a00",
+    "source-3": "#7d2596",
+    "source-4": "#cc3d94",
+    "source-5": "#123474",
+    "source-6": "#4a0c2c",
 }
 
 _DARK = {
@@ -51,12 +53,12 @@ _DARK = {
     "verdict-judge": "#b9a1f0",
     "verdict-advice": "#8fb8c8",
     "verdict-pass": "#6fcf9c",
-    "source-1": "#68a0e9",
-    "source-2": "#e05e27",
-    "source-3": "#5fdea5",
-    "source-4": "#a743c9",
-    "source-5": "#21c0df",
-    "source-6": "#fae4ee",
+    "source-1": "#6fa6ee",
+    "source-2": "#dd7420",
+    "source-3": "#a251df",
+    "source-4": "#f59fd0",
+    "source-5": "#b8ccff",
+    "source-6": "#fbeedd",
 }
 
 _PAPER = {
@@ -86,7 +88,7 @@ DASH_UNITS: dict[str, tuple[float, ...]] = {
     "removed": (4, 3),
     "future": (1, 3),
     "enclosure": (12, 4),
-    "interlock": (8, 3, 1, 3),
+    "interlock": (5, 5, 1, 5),
     "source-1": (),
     "source-2": (16, 3),
     "source-3": (9, 2.5, 2.5, 2.5),

@@ -7,14 +7,19 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from oneline.model import Bus, ConductorRun, Drawing, SuspectedTie
 from oneline.sheet.display import Arc, Point, Primitive, Text
+from oneline.sheet.live import TAG_AIR, TAG_HEIGHT
 from oneline.sheet.metrics import ASCENT_EM
 from oneline.sheet.routing import Route
 from oneline.sheet.shapes import LABEL_GAP, Box, Shape, label_box
 from oneline.sheet.tracks import Obstacles, Tracks
 from oneline.sheet.wording import DASH, LINE_PITCH, Line, piece_width, run_lines, tie_lines
 
-#: Distance of a label from its line; half a source tag fits in it.
+#: Distance of a label from its line.
 _BESIDE = 8.0
+#: Room above a conductor's label for the tag of its sources.
+_TAG_ROOM = TAG_HEIGHT + TAG_AIR
+#: Clear air between a line's label and anything else: wanted, and the least where a line is short.
+_AIRS = (3.0, 1.0)
 
 
 def write_lines(
@@ -94,9 +99,9 @@ def hanging_bars(drawing: Drawing, shapes: Mapping[str, Shape]) -> frozenset[str
 
 # ------------------------------------------------------------------------------------------------------ lines
 def line_labels(
-    routes: Mapping[str, Route], obstacles: Obstacles, tracks: Tracks
+    routes: Mapping[str, Route], shapes: Mapping[str, Shape], obstacles: Obstacles, tracks: Tracks
 ) -> dict[str, tuple[Box, tuple[Line, ...]]]:
-    """Label box and lines of each run and tie, where there is room: both lines, else the first alone."""
+    """Label box and lines of each run and tie, where there is room: all lines, else the first alone."""
     out: dict[str, tuple[Box, tuple[Line, ...]]] = {}
     for conn_id, route in routes.items():
         conn = route.connection
@@ -106,34 +111,62 @@ def line_labels(
             choices = (tie_lines(conn), tie_lines(conn)[-1:])
         else:
             continue
-        found = next(((box, lines) for lines in choices for box in _line_places(route, lines)
-                      if obstacles.free(box) and not tracks.touched(box)), None)  # fmt: skip
+        points = _seen(route, shapes)
+        rooms = (_TAG_ROOM, 0.0) if isinstance(conn, ConductorRun) else (0.0,)
+        found = next(((box, lines) for lines in choices for left in (False, True) for air in _AIRS for above in rooms
+                      for box in _line_places(points, lines, above, left)
+                      if obstacles.free(with_air(box, air)) and not tracks.touched(box)), None)  # fmt: skip
         if found is not None:
             out[conn_id] = found
             obstacles.add(found[0], conn_id + "/label", 0.0)
     return out
 
 
-def _line_places(route: Route, lines: tuple[Line, ...]) -> Iterator[Box]:
+def with_air(box: Box, air: float) -> Box:
+    """A box with air around it."""
+    return (box[0] - air, box[1] - air, box[2] + air, box[3] + air)
+
+
+def _seen(route: Route, shapes: Mapping[str, Shape]) -> tuple[Point, ...]:
+    """The corners of a line without what of it lies in bars."""
+    points = list(route.points)
+    for end, at, near in ((route.connection.a, 0, 1), (route.connection.b, -1, -2)):
+        shape = shapes.get(end.item) if end else None
+        if shape is None or not shape.symbol.stretch or points[at][0] != points[near][0]:
+            continue
+        x, y = points[at]
+        points[at] = (
+            x,
+            min(shape.box[3], points[near][1]) if points[near][1] > y else max(shape.box[1], points[near][1]),
+        )
+    return tuple(points)
+
+
+def _line_places(points: tuple[Point, ...], lines: tuple[Line, ...], above: float, left: bool) -> Iterator[Box]:
+    """Places beside the pieces of a line, longest first; those along level pieces come with the left ones.
+
+    ``above``: room for a tag on the line above the label, which stand in the middle of a piece together where it is long
+    enough for both.
+    """
     width = max(line.width for line in lines)
     height = LINE_PITCH * len(lines)
     pieces = sorted(
-        zip(route.points, route.points[1:], strict=False),
+        itertools.pairwise(points),
         key=lambda s: -(abs(s[0][0] - s[1][0]) + abs(s[0][1] - s[1][1])),
     )
-    for left in (False, True):
-        for p, q in pieces:
-            if p[0] != q[0]:
-                continue
-            x, middle = p[0], (p[1] + q[1]) / 2
-            room = max(0.0, abs(p[1] - q[1]) / 2 - height / 2)
-            for k in range(int(room / 10) + 1):
-                for shift in (0.0,) if k == 0 else (10.0 * k, -10.0 * k):
-                    top = middle - height / 2 + shift
-                    yield (x - _BESIDE - width, top, x - _BESIDE, top + height) if left else (
-                        x + _BESIDE, top, x + _BESIDE + width, top + height,
-                    )  # fmt: skip
     for p, q in pieces:
+        if p[0] != q[0]:
+            continue
+        both = abs(p[1] - q[1]) >= height + above + 2 * _AIRS[-1]
+        x, middle = p[0], (p[1] + q[1] + above * both) / 2
+        room = max(0.0, (abs(p[1] - q[1]) - above * both - height) / 2)
+        for k in range(int(room / 5) + 1):
+            for shift in (0.0,) if k == 0 else (5.0 * k, -5.0 * k):
+                top = middle - height / 2 + shift
+                yield (x - _BESIDE - width, top, x - _BESIDE, top + height) if left else (
+                    x + _BESIDE, top, x + _BESIDE + width, top + height,
+                )  # fmt: skip
+    for p, q in pieces if left else ():
         if p[1] == q[1] and abs(p[0] - q[0]) > width + 8:
             x = (p[0] + q[0]) / 2 - width / 2
             yield (x, p[1] - 3 - height, x + width, p[1] - 3)
@@ -154,5 +187,6 @@ def line_mark_places(points: tuple[Point, ...], label: Box | None, half: float) 
         return [(x + dx, y + dy) for dx in (0, 30, -30, 60, -60) for dy in (-aside, aside)]
     x, low, high = p[0], min(p[1], q[1]), max(p[1], q[1])
     y = (label[1] + label[3]) / 2 if label and label[0] < x + 20 and label[2] > x - 20 else (low + high) / 2
-    levels = [y + 12 * k * s for k in range(4) for s in (1, -1) if low + half <= y + 12 * k * s <= high - half] or [y]
-    return [(x + side * aside, level) for side in (-1, 1) for level in levels]
+    levels = [y + 6 * k * s for k in range(8) for s in (1, -1) if low + half <= y + 6 * k * s <= high - half] or [y]
+    asides = (-aside, aside, -aside - 14, aside + 14, -aside - 28, -aside - 42)
+    return [(x + away, level) for away in asides for level in levels]

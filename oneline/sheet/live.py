@@ -1,7 +1,8 @@
-"""How electricity is shown: each source a hue, a dash pattern and a letter, repeated in small tags along the lines."""
+"""How electricity is shown: each source a hue, a dash pattern and a code, repeated in small tags along the lines."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -14,28 +15,43 @@ from oneline.study import StudyResult
 
 TAG_SIZE = 6.5
 TAG_HEIGHT = 9.0
+#: Clear air between a tag and words or symbols.
+TAG_AIR = 3.0
 DEAD = ("dead", "solid")
 
 
-def source_letters(result: StudyResult) -> dict[str, str]:
-    """The letter of each source: A, B, ... Z, AA, AB, ... in the order of ``StudyResult.sources``."""
-    return {source: _letter(n) for n, source in enumerate(result.sources)}
+#: Codes of sources by kind. None is the letter of a phase or N: next to "A C" anybody reads phases A and C.
+SOURCE_CODES = {"service": "S", "generator": "G", "solar": "P", "battery": "E"}
+#: What the codes stand for.
+CODE_WORDS = {"S": "utility service", "G": "generator", "P": "solar array", "E": "energy storage"}
 
 
-def _letter(n: int) -> str:
-    return (_letter(n // 26 - 1) if n >= 26 else "") + chr(ord("A") + n % 26)
+def source_codes(result: StudyResult) -> dict[str, str]:
+    """The code of each source: S, G, P or E by its kind, numbered (S1, S2) where the view has more than one of the kind.
+
+    In the order of ``StudyResult.sources``; a source that the study says nothing about counts as a utility service.
+    """
+    kinds = {s: result.points[s].kind if s in result.points else "service" for s in result.sources}
+    letters = {s: SOURCE_CODES.get(kind, "S") for s, kind in kinds.items()}
+    count = Counter(letters.values())
+    seen: Counter[str] = Counter()
+    out = {}
+    for source, letter in letters.items():
+        seen[letter] += 1
+        out[source] = f"{letter}{seen[letter]}" if count[letter] > 1 else letter
+    return out
 
 
 @dataclass(frozen=True)
 class Energy:
     """What is live where, ready to be drawn. Built from a study; without one everything is plain ink."""
 
-    letters: Mapping[str, str]
+    codes: Mapping[str, str]
     order: Mapping[str, int]
     result: StudyResult | None
 
     def sides(self, item: Item) -> dict[str, tuple[str, ...]]:
-        """{terminal: ids of the sources that reach it} in letter order; runs have the terminals "a" and "b"."""
+        """{terminal: ids of the sources that reach it} in the order of the sources; runs have the terminals "a" and "b"."""
         point = self.result.points.get(item.id) if self.result else None
         if point is None:
             return {}
@@ -71,8 +87,8 @@ class Energy:
         return source_ink(order), source_dash(order)
 
     def tags(self, sources: Iterable[str], possible: bool = False) -> list[tuple[str, str]]:
-        """(letter, ink) of each source, all of them; ``possible``: a question mark behind them for one not certain."""
-        found = [(self.letters[s], source_ink(self._rank(s))) for s in sources if s in self.letters]
+        """(code, ink) of each source, all of them; ``possible``: a question mark behind them for one not certain."""
+        found = [(self.codes[s], source_ink(self._rank(s))) for s in sources if s in self.codes]
         return [*found, ("?", "possible")] if possible else found
 
     def _rank(self, source: str) -> int:
@@ -83,7 +99,7 @@ def energy_of(result: StudyResult | None) -> Energy:
     """The energy shown for a study, or none."""
     if result is None:
         return Energy({}, {}, None)
-    return Energy(source_letters(result), {s: n for n, s in enumerate(result.sources)}, result)
+    return Energy(source_codes(result), {s: n for n, s in enumerate(result.sources)}, result)
 
 
 def tag(at: Point, text: str, ink: str) -> tuple[Primitive, ...]:
@@ -99,7 +115,7 @@ def tag(at: Point, text: str, ink: str) -> tuple[Primitive, ...]:
 
 
 def tag_row(at: Point, texts: Sequence[tuple[str, str]]) -> tuple[tuple[Primitive, ...], Box]:
-    """Letters (text, ink) side by side in one compact tag centred at a point, each framed in its ink; with the box."""
+    """Codes (text, ink) side by side in one compact tag centred at a point, each framed in its ink; with the box."""
     out: list[Primitive] = []
     x, y = at
     width, h = row_width(texts), TAG_HEIGHT / 2
@@ -110,16 +126,22 @@ def tag_row(at: Point, texts: Sequence[tuple[str, str]]) -> tuple[tuple[Primitiv
         out.append(Stroke(frame, "hair", "solid", ink, True, "paper"))
         out.append(Text(((left + right) / 2, y + 0.365 * TAG_SIZE), text, TAG_SIZE, "bold", "middle", "ink"))
         left = right
-    return tuple(out), (x - width / 2, y - h, x + width / 2, y + h)
+    return tuple(out), row_box(at, texts)
+
+
+def row_box(at: Point, texts: Sequence[tuple[str, str]]) -> Box:
+    """Box of the tag with these codes centred at a point."""
+    half, h = row_width(texts) / 2, TAG_HEIGHT / 2
+    return (at[0] - half, at[1] - h, at[0] + half, at[1] + h)
 
 
 def row_width(texts: Sequence[tuple[str, str]]) -> float:
-    """Width of the tag with these letters: one has room around it, several stand close."""
+    """Width of the tag with these codes: one has room around it, several stand close."""
     return tag_width(texts[0][0]) if len(texts) == 1 else sum(_cell(t) for t, _ in texts)
 
 
 def _cell(text: str) -> float:
-    return text_width(text, TAG_SIZE, "bold") + 2.0
+    return text_width(text, TAG_SIZE, "bold") + 2.6
 
 
 def tag_width(text: str) -> float:

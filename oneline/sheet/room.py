@@ -165,7 +165,7 @@ def _shifted(drawing: Drawing, ids: Iterable[str], dx: float, dy: float) -> Draw
 
 
 def lengthen(drawing: Drawing, conn_id: str) -> Drawing:
-    """What hangs on a line moved down where the line is shorter than its label, its letters and its mark need."""
+    """What hangs on a line moved down where the line is shorter than its label, its source codes and its mark need."""
     sheet = _Sheet(drawing)
     twig = next((t for t in sheet.forest.twigs.values() if t.connection == conn_id), None)
     landing = land_all(drawing, sheet.shapes).get(conn_id)

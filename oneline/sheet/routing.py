@@ -266,7 +266,7 @@ def _patterns(start: Landing, stop: Landing) -> Iterator[tuple[Point, ...]]:
         while (y1 - lane) * start.way > 0:
             yield (start.edge, (x0, lane), (x1, lane), stop.edge)
             lane += start.way * GRID
-        if (y1 - y0) * start.way <= GRID:
+        if (y1 - lane_after(y0, start.way)) * start.way <= 0:
             yield (start.edge, (x0, (y0 + y1) / 2), (x1, (y0 + y1) / 2), stop.edge)
         return
     if start.way == stop.way:

@@ -30,7 +30,7 @@ BOND_DOWN = 3.0
 
 _LETTERS = {
     "lighting": "L", "receptacles": "R", "fixed multioutlet": "R", "hvac": "AC", "heat": "H", "kitchen": "K",
-    "sign": "S", "show window": "SW", "elevator": "E", "ev charging": "EV", "water heater": "WH",
+    "sign": "SG", "show window": "SW", "elevator": "EL", "ev charging": "EV", "water heater": "WH",
 }  # fmt: skip
 
 

@@ -1,7 +1,7 @@
-"""Letters of the sources on everything that is live: on each line at least once, never left out for want of room.
+"""Codes of the sources on everything that is live: on each line at least once, never left out for want of room.
 
 Tags are set after the labels. Each looks for a place on its line that covers nothing; where a line has none, beside it;
-and at last at the end of its longest piece where it covers least, for a missing letter could be read as a dead line.
+and at last at the end of its longest piece where it covers least, for a missing code could be read as a dead line.
 """
 
 from __future__ import annotations
@@ -11,31 +11,35 @@ from collections.abc import Iterator, Mapping
 
 from oneline.model import Bus, ConductorRun, Drawing, End, Joint
 from oneline.sheet.display import Group, Point
-from oneline.sheet.live import TAG_HEIGHT, Energy, row_width, tag_row
+from oneline.sheet.labels import with_air
+from oneline.sheet.live import TAG_AIR, TAG_HEIGHT, Energy, row_box, row_width, tag_row
 from oneline.sheet.routing import Route
 from oneline.sheet.shapes import Box, Shape
 from oneline.sheet.tracks import Obstacles, Tracks, meets
 
-#: Letters are repeated about this often along a line.
+#: Codes are repeated about this often along a line.
 _EVERY = 120.0
 #: Places are tried in steps of this along a line.
 _STEP = 4.0
-#: Air around a tag where there is room for it.
-_AIR = 2.0
+#: Air around a tag: wanted, and the least.
+_AIRS = (TAG_AIR, 1.5)
 _LEAST_TAGGED_BAR = 100.0
 #: From the end of a bar to the tag inside it.
 _INSET = 3.5
 
 
 class Tagger:
-    """Sets the tags of one picture. ``obstacles``: symbols, labels, rooms of marks; the tags set are added to it."""
+    """Sets the tags of one picture. ``obstacles``: symbols, labels, rooms of marks; the tags set are added to it.
+
+    ``labels``: boxes of the labels of lines, which a tag stands above or below rather than beside.
+    """
 
     def __init__(
         self, drawing: Drawing, shapes: Mapping[str, Shape], routes: Mapping[str, Route], energy: Energy,
-        ghosts: frozenset[str], obstacles: Obstacles, tracks: Tracks,
+        ghosts: frozenset[str], obstacles: Obstacles, tracks: Tracks, labels: Mapping[str, Box],
     ) -> None:  # fmt: skip
         self.drawing, self.shapes, self.routes, self.energy, self.ghosts = drawing, shapes, routes, energy, ghosts
-        self.obstacles, self.tracks = obstacles, tracks
+        self.obstacles, self.tracks, self.labels = obstacles, tracks, labels
         self.groups: list[Group] = []
 
     def all(self) -> list[Group]:
@@ -44,8 +48,8 @@ class Tagger:
             return []
         told: set[End] = set()
         for item_id, shape in self.shapes.items():
-            if item_id not in self.ghosts and self._on_item(shape) and isinstance(shape.item, Bus):
-                told.add(End(item_id, "bus"))
+            if item_id not in self.ghosts and self._on_item(shape):
+                told.add(End(item_id, shape.item.terminals[0]))
         for conn_id, route in self.routes.items():
             tags = self._tags_of(conn_id) if isinstance(route.connection, ConductorRun) else []
             if tags:
@@ -67,11 +71,12 @@ class Tagger:
 
     # -------------------------------------------------------------------------------------------------------- items
     def _on_item(self, shape: Shape) -> bool:
-        """Beside each source its own letter; in a long bar those of all that reach it."""
+        """Beside each source its own code; in a long bar those of all that reach it."""
         item = shape.item
-        if item.id in self.energy.letters:
+        if item.id in self.energy.codes:
             tags = self.energy.tags((item.id,))
-            self._add(item.id, (shape.box[0] - 7, (shape.box[1] + shape.box[3]) / 2 + 3), tags)
+            aside = TAG_AIR + row_width(tags) / 2
+            self._add(item.id, (shape.box[0] - aside, (shape.box[1] + shape.box[3]) / 2 + 3), tags)
             return True
         if isinstance(item, Bus) and shape.width >= _LEAST_TAGGED_BAR:
             return self._in_bar(shape)
@@ -95,26 +100,46 @@ class Tagger:
             count = max(1, int(length // _EVERY))
             for k in range(count):
                 low, high = k / count * length, (k + 1) / count * length
-                at = self._place(p, q, (low, high), tags)
+                at = self._place(conn_id, p, q, (low, high), tags)
                 if at is not None:
                     self._add(conn_id, at, tags)
                     done = True
         for p, q in pieces if not done else ():
-            at = self._place(p, q, (0.0, _length(p, q)), tags)
+            at = self._place(conn_id, p, q, (0.0, _length(p, q)), tags)
             if at is not None:
                 self._add(conn_id, at, tags)
                 return
         if not done:
-            self._add(conn_id, self._anyhow(points, tags), tags)
+            self._add(conn_id, self._beside(points, tags) or self._anyhow(points, tags), tags)
 
-    def _place(self, p: Point, q: Point, part: tuple[float, float], tags: list[tuple[str, str]]) -> Point | None:
-        """The place nearest to the middle of a part of the piece p-q where tags cover nothing, if there is one."""
-        for air in (_AIR, 0.0):
+    def _place(
+        self, conn_id: str, p: Point, q: Point, part: tuple[float, float], tags: list[tuple[str, str]]
+    ) -> Point | None:
+        """The place nearest to the middle of a part of the piece p-q where tags cover nothing, if there is one; level
+        with the line's own label only where there is no other."""
+        label, level = self.labels.get(conn_id), None
+        for air in _AIRS:
             for at in _steps(p, q, part):
-                left, top, right, bottom = tag_row(at, tags)[1]
-                box = (left - air, top - air, right + air, bottom + air)
+                box = with_air(row_box(at, tags), air)
                 if self.obstacles.free(box) and not self._crossed(box, p, q):
-                    return at
+                    if label is None or box[3] <= label[1] or box[1] >= label[3] or p[1] == q[1]:
+                        return at
+                    level = level or at
+        return level
+
+    def _beside(self, points: tuple[Point, ...], tags: list[tuple[str, str]]) -> Point | None:
+        """The place beside a line, close to the middle of a long piece, where tags touch nothing, if there is one."""
+        across = row_width(tags) / 2 + TAG_AIR
+        for air in _AIRS:
+            for p, q in sorted(itertools.pairwise(points), key=lambda s: -_length(*s)):
+                upright = p[0] == q[0]
+                aside = across if upright else TAG_HEIGHT / 2 + TAG_AIR
+                for x, y in _steps(p, q, (0.0, _length(p, q))):
+                    for shift in (-aside, aside):
+                        at = (x + shift, y) if upright else (x, y + shift)
+                        box = with_air(row_box(at, tags), min(air, TAG_AIR - 0.5))
+                        if self.obstacles.free(box) and not self.tracks.touched(row_box(at, tags)):
+                            return at
         return None
 
     def _crossed(self, box: Box, p: Point, q: Point) -> bool:
@@ -136,7 +161,7 @@ class Tagger:
                 besides = (-aside, aside) if upright else (-TAG_HEIGHT / 2 - 2, TAG_HEIGHT / 2 + 2)
                 for shift in (0.0, *besides):
                     here = (at[0] + shift, at[1]) if upright else (at[0], at[1] + shift)
-                    box = tag_row(here, tags)[1]
+                    box = row_box(here, tags)
                     covered = sum(_shared(box, other) for other, _ in self.obstacles.near(box))
                     covered += 4.0 * self._crossed(box, p, q)
                     places.append((covered, len(places), here))
@@ -144,7 +169,7 @@ class Tagger:
 
     # -------------------------------------------------------------------------------------------------------- the rest
     def _untold(self, told: set[End]) -> None:
-        """Bars and devices that are only bolted to each other: their letters stand in the bar, or on a bolted line."""
+        """Bars and devices that are only bolted to each other: their codes stand in the bar, or on a bolted line."""
         leader: dict[End, End] = {}
 
         def lead(end: End) -> End:

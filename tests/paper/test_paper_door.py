@@ -128,14 +128,14 @@ def test_what_stays_live_follows_from_opening_the_device(mill) -> None:
     the shop's main is live from nothing certain, possibly from the old conduit. The generator has no disconnect of its
     own here, and a transfer switch is none (common practice, no source)."""
     facts = {s.name: s for s in sources_of(mill.drawing, mill.result)}
-    letters = {name: s.letter for name, s in facts.items()}
+    letters = {name: s.code for name, s in facts.items()}
     sides = {name: [o.load_side for o in s.openings] for name, s in facts.items()}
     assert sides["North service"] == [f"stays live from {letters['Roof array']}"]
     assert sides["Roof array"] == [f"stays live from {letters['North service']}"]
     assert sides["Yard generator"] == []
     assert "No disconnect is drawn ahead of ATS-1" in " ".join(facts["Yard generator"].always)
     assert sides["South service"] == ["no other certain source; possibly from Old conduit"]
-    assert facts["Old conduit"].letter == "?"
+    assert facts["Old conduit"].code == "?"
     assert "safe" not in str(facts).casefold()
 
 

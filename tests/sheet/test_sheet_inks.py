@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import colorsys
 import itertools
 
 import pytest
@@ -59,6 +60,19 @@ def test_sources_differ_in_grey(sheet: str) -> None:
     hues = [PALETTES[sheet][f"source-{n + 1}"] for n in range(SOURCE_INKS)]
     for one, other in itertools.combinations(hues, 2):
         assert contrast_ratio(one, other) >= 1.2, (one, other)
+
+
+@pytest.mark.parametrize("sheet", ["light", "dark"])
+def test_no_source_is_green_or_red(sheet: str) -> None:
+    """Source: NFPA 70, 250.119: green marks the equipment grounding conductor; ISO 3864-1: green is a state without
+    danger and red a prohibition. Hue circle: red 0, yellow 60, green 120, cyan 180 degrees."""
+    for n in range(SOURCE_INKS):
+        color = PALETTES[sheet][f"source-{n + 1}"]
+        r, g, b = (int(color[i : i + 2], 16) / 255 for i in (1, 3, 5))
+        hue, saturation, _ = colorsys.rgb_to_hsv(r, g, b)
+        degrees = 360 * hue
+        assert saturation < 0.15 or not 50 < degrees < 200, f"{color} reads as green"
+        assert saturation < 0.15 or 20 < degrees < 340, f"{color} reads as red"
 
 
 def test_paper_is_black_on_white() -> None:

@@ -1,14 +1,15 @@
-"""Electricity on the sheet: hue, dash and letter of each source; both sides of an open device; dead is plain."""
+"""Electricity on the sheet: hue, dash and code of each source; both sides of an open device; dead is plain."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from typing import Any
 
-from oneline.model import Drawing, End, Place
+from oneline.model import SOURCE_KINDS, Drawing, End, Place
 from oneline.model.edits import add, connect, operate
-from oneline.sheet import Group, Picture, Stroke, Text, build_picture, source_letters
-from oneline.study import StudyResult, study
+from oneline.sheet import Group, Picture, Stroke, Text, build_picture, source_codes
+from oneline.sheet.live import CODE_WORDS, SOURCE_CODES
+from oneline.study import PointFigures, StudyResult, study
 
 
 def _result(**values: Any) -> StudyResult:
@@ -37,10 +38,21 @@ def _fed_from_both_ends() -> tuple[Drawing, dict[str, str]]:
     return drawing, ids
 
 
-def test_letters_follow_the_order_of_the_sources() -> None:
-    sources = tuple(f"s{n}" for n in range(28))
-    letters = source_letters(_result(sources=sources))
-    assert [letters[s] for s in ("s0", "s1", "s25", "s26", "s27")] == ["A", "B", "Z", "AA", "AB"]
+def test_codes_say_the_kind_and_are_numbered_where_there_are_several() -> None:
+    kinds = {"u": "service", "g": "generator", "p": "solar", "v": "service", "e": "battery"}
+    points = {i: PointFigures(i, i, kind) for i, kind in kinds.items()}
+    codes = source_codes(_result(sources=tuple(kinds), points=points))
+    assert codes == {"u": "S1", "g": "G", "p": "P", "v": "S2", "e": "E"}
+
+
+def test_no_code_is_a_phase_or_the_neutral() -> None:
+    """Common practice, no source: phases are A, B, C or L1, L2, L3; N is the neutral and X, Y, Z or H mark windings."""
+    assert set(SOURCE_CODES) == set(SOURCE_KINDS) == {"service", "generator", "solar", "battery"}
+    assert not set("".join(SOURCE_CODES.values())) & set("ABCNLHXYZ")
+    assert set(CODE_WORDS) == set(SOURCE_CODES.values())
+    drawing, _ = _fed_from_both_ends()
+    picture = build_picture(drawing, study(drawing), "proposed")
+    assert set(_texts([g for g in picture.groups if g.part == "tag"])) == {"S", "P"}
 
 
 def test_an_open_device_between_two_sources_shows_both_hues_and_says_so() -> None:
@@ -51,15 +63,15 @@ def test_an_open_device_between_two_sources_shows_both_hues_and_says_so() -> Non
     leads = [(p.ink, p.dash) for p in symbol.primitives if isinstance(p, Stroke) and p.ink.startswith("source")]
     assert leads == [("source-1", "source-1"), ("source-2", "source-2")]
     assert "live both sides" in _texts(_groups(picture, ids["breaker"], "tag"))
-    assert _texts(_groups(picture, ids["upper"], "tag")) == ["A"]
-    assert _texts(_groups(picture, ids["lower"], "tag")) == ["B"]
+    assert _texts(_groups(picture, ids["upper"], "tag")) == ["S"]
+    assert _texts(_groups(picture, ids["lower"], "tag")) == ["P"]
     assert [p.ink for p in _groups(picture, ids["lower"], "line")[0].primitives] == ["source-2"]
 
 
-def test_closed_both_letters_are_on_the_line() -> None:
+def test_closed_both_codes_are_on_the_line() -> None:
     drawing, ids = _fed_from_both_ends()
     picture = build_picture(drawing, study(drawing), "proposed")
-    assert _texts(_groups(picture, ids["upper"], "tag")) == ["A", "B"]
+    assert _texts(_groups(picture, ids["upper"], "tag")) == ["S", "P"]
     assert "live both sides" not in _texts(_groups(picture, ids["breaker"], "tag"))
 
 
@@ -85,11 +97,11 @@ def test_possibly_live_through_an_untraced_tie_has_a_question_tag() -> None:
     assert _texts(_groups(picture, run, "tag")) == ["?"]
 
 
-def test_every_source_carries_its_letter() -> None:
+def test_every_source_carries_its_code() -> None:
     drawing, ids = _fed_from_both_ends()
     picture = build_picture(drawing, study(drawing), "proposed")
-    assert _texts(_groups(picture, ids["service"], "tag")) == ["A"]
-    assert _texts(_groups(picture, ids["array"], "tag")) == ["B"]
+    assert _texts(_groups(picture, ids["service"], "tag")) == ["S"]
+    assert _texts(_groups(picture, ids["array"], "tag")) == ["P"]
 
 
 def test_tags_are_repeated_on_long_lines() -> None:
@@ -97,7 +109,7 @@ def test_tags_are_repeated_on_long_lines() -> None:
     drawing, two = add(drawing, "disconnect", name="Main", place=Place(0, 900))
     drawing, run = connect(drawing, End(one, "out"), End(two, "line"), kind="run")
     picture = build_picture(drawing, study(drawing), "proposed")
-    assert _texts(_groups(picture, run, "tag")).count("A") >= 3
+    assert _texts(_groups(picture, run, "tag")).count("S") >= 3
 
 
 def test_joints_take_the_energy_of_their_ends() -> None:

@@ -1,4 +1,4 @@
-"""Every live conductor, bar and device is told by letters: none is left out for want of room, few are told twice."""
+"""Every live conductor, bar and device is told by codes: none is left out for want of room, few are told twice."""
 
 from __future__ import annotations
 
@@ -12,15 +12,15 @@ import pytest
 from oneline.files import read_drawing
 from oneline.model import ConductorRun, Drawing, End, Joint, Place
 from oneline.model.edits import add, connect
-from oneline.sheet import Picture, Text, build_picture, source_letters
+from oneline.sheet import Picture, Text, build_picture, source_codes
 from oneline.study import StudyResult, study
 
 Grow = Callable[[int, int], Drawing]
 _SAMPLES = Path(__file__).parents[2] / "samples"
 
 
-def _letters(picture: Picture) -> dict[str, list[tuple[str, ...]]]:
-    """{item: letters of each of its tags}, question marks left out."""
+def _codes(picture: Picture) -> dict[str, list[tuple[str, ...]]]:
+    """{item: codes of each of its tags}, question marks left out."""
     out: dict[str, list[tuple[str, ...]]] = {}
     for group in picture.groups:
         texts = tuple(p.text for p in group.primitives if isinstance(p, Text) and p.text != "?")
@@ -32,7 +32,7 @@ def _letters(picture: Picture) -> dict[str, list[tuple[str, ...]]]:
 def _untold(drawing: Drawing, result: StudyResult, picture: Picture) -> list[str]:
     """Live conductors without a tag of all their sources, and live terminals from which no such tag is reached over
     conductors and bolted connections."""
-    names, tags = source_letters(result), _letters(picture)
+    names, tags = source_codes(result), _codes(picture)
     leader: dict[End, End] = {}
 
     def lead(end: End) -> End:
@@ -53,7 +53,7 @@ def _untold(drawing: Drawing, result: StudyResult, picture: Picture) -> list[str
     for item_id, point in result.points.items():
         item = drawing.items[item_id]
         for terminal, sources in point.live_sides.items():
-            want = tuple(sorted((names[s] for s in sources), key=lambda n: (len(n), n)))
+            want = tuple(names[s] for s in result.sources if s in sources)
             if not want:
                 continue
             if isinstance(item, ConductorRun):
@@ -106,15 +106,15 @@ def _ink_box(group: Any) -> Any:
     return (min(x for x, _ in points), min(y for _, y in points), max(x for x, _ in points), max(y for _, y in points))
 
 
-def test_a_line_too_short_for_letters_has_them_nevertheless() -> None:
+def test_a_line_too_short_for_codes_has_them_nevertheless() -> None:
     drawing, one = add(Drawing(), "service", name="S", system="208Y/120", place=Place(0, 0))
     drawing, two = add(drawing, "disconnect", name="Main", place=Place(0, 48))
     drawing, run = connect(drawing, End(one, "out"), End(two, "line"), kind="run")
     picture = build_picture(drawing, study(drawing), "proposed")
-    assert _letters(picture)[run] == [("A",)]
+    assert _codes(picture)[run] == [("S",)]
 
 
-def test_letters_stand_side_by_side_and_not_oftener_than_every_120_units() -> None:
+def test_codes_stand_side_by_side_and_not_oftener_than_every_120_units() -> None:
     drawing, one = add(Drawing(), "service", name="S", system="208Y/120", place=Place(0, 0))
     drawing, two = add(drawing, "disconnect", name="Main", place=Place(0, 700))
     drawing, array = add(drawing, "solar", name="Array", output_a=30, place=Place(0, 900))
@@ -125,7 +125,7 @@ def test_letters_stand_side_by_side_and_not_oftener_than_every_120_units() -> No
     for group in tags:
         baselines = {p.at[1] for p in group.primitives if isinstance(p, Text)}
         assert len(baselines) == 1
-        assert group.box[2] - group.box[0] < 16, "compact: two letters take less than two tags"
+        assert group.box[2] - group.box[0] < 16, "compact: two codes take less than two tags"
     levels = sorted(g.box[1] for g in tags)
     assert 4 <= len(levels) <= 6
     assert all(100 < q - p < 180 for p, q in itertools.pairwise(levels))

@@ -97,7 +97,7 @@ def status_for_new(board: Board, target: str | None) -> str:
 def swap_connection(drawing: Drawing, line_id: str) -> tuple[Drawing, str]:
     """Make a bolted connection of conductors, or conductors of a bolted connection. The conductors' facts go with them.
 
-    What is below conductors that were bolted moves down: their label and the letters of their sources need room."""
+    What is below conductors that were bolted moves down: their label and the codes of their sources need room."""
     line = drawing.get(line_id)
     if not isinstance(line, ConductorRun | Joint):
         raise edits.EditRefused(f"{drawing.name_of(line_id)} is neither conductors nor a bolted connection.")
