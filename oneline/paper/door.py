@@ -19,7 +19,7 @@ from oneline.paper.arrange import (
 )
 from oneline.paper.blocks import directory_block, faults_block, sources_block
 from oneline.paper.directory import directories_of
-from oneline.paper.facts import faults_of, sources_of
+from oneline.paper.facts import faults_of, sources_of, words_first
 from oneline.paper.flow import Block, paint
 from oneline.paper.frame import Stamp, draw_frame
 from oneline.paper.legend import legend_block, legend_entries
@@ -39,7 +39,8 @@ LEAST_SCALE = 0.4
 #: Width to height of the rooms tried for a diagram whose own places print too small, and how much larger it must get.
 _PROPORTIONS = (0.95, 1.65)
 _GAIN = 1.1
-_SPARE = 0.98
+#: What larger words may cost of the scale they are made for, in the tries for it.
+_SPARES = (0.98, 0.98, 0.96, 0.93, 0.9)
 
 #: Below this scale no words can be made large enough; the diagram is printed as it is.
 HOPELESS_SCALE = 0.25
@@ -127,6 +128,8 @@ class Door:
         self.notes: list[str] = []
         self.safety_blocks = self._blocks(self._safety)
         self.directory_blocks = self._blocks(self._directories)
+        #: What keeps its ratings and lengths before anything else does, where there is not room for all.
+        self.first = words_first(drawing, result)
         self.reducing = False
         self.left_out = False
         self.legend_inside: tuple[Block, float, float] | None = None
@@ -266,13 +269,13 @@ class Door:
     def _larger_words(self, page: Arrangement, least_name_pt: float | None = None) -> Reduced:
         """The picture with words for the room it has; they may reach out of its box, which makes its scale smaller."""
         scale = page.scale
-        for _ in range(4):
+        for spare in _SPARES:
             # A little larger than for this scale, so that the words are still large enough when the scale is a little less.
-            found = reduced(self.picture, _SPARE * scale, least_name_pt)
+            found = reduced(self.picture, spare * scale, least_name_pt, self.first)
             if found.crowded and least_name_pt is not None:
                 break
             fits = self._place(page, found.picture)[0]
-            if fits >= _SPARE * scale:
+            if fits >= spare * scale:
                 break
             scale = fits
         return found

@@ -18,6 +18,11 @@ from oneline.sheet.tracks import Obstacles
 #: Sizes tried for the names, in points; ratings are a little smaller, but not below the least text.
 _NAME_SIZES_PT = (GOOD_NAME_PT, 7.5, 7.0, LEAST_TEXT_PT)
 _RATING_SHARE = 8.0 / 9.0
+#: Clear width beside a label and height between two of them in sizes of the name, from wanted to least: closer ones
+#: read as one label.
+_APART = ((0.6, 0.7), (0.6, 0.45), (0.6, 0.2), (0.35, 0.12))
+#: Clear air around tags and marks, in points.
+_SIGN_AIR_PT = 1.2
 #: How often the names are placed again, the one that found no room first.
 _MOST_RESTARTS = 12
 #: How far tags and marks are enlarged where there is no room for the full size, largest first, and what stays in place.
@@ -29,6 +34,8 @@ _STEPS_ASIDE = tuple(
 )
 #: Tags on lines that do not reach this size are left out.
 _LEAST_SIGN_PT = 5.0
+#: How far one slides up or down to find room at a size, in its own heights.
+_SLIDES = (0.0, 0.25, -0.25, 0.5, -0.5, 0.75, -0.75)
 _ANCHORS = ((0.5, 0.5), (1.0, 0.5), (0.0, 0.5), (0.5, 1.0), (0.5, 0.0), (1.0, 1.0), (1.0, 0.0), (0.0, 1.0), (0.0, 0.0))
 
 
@@ -43,8 +50,8 @@ class Reduced:
     crowded: bool = False
 
 
-def reduced(picture: Picture, scale: float, least_name_pt: float | None = None) -> Reduced:
-    """The picture for a scale (points per grid unit).
+def reduced(picture: Picture, scale: float, least_name_pt: float | None = None, first: Sequence[str] = ()) -> Reduced:
+    """The picture for a scale (points per grid unit). ``first``: ids of items whose ratings and lengths come before others'.
 
     A name that finds no room at the least size stands where it covers least: a crowded name is better than none.
     ``least_name_pt``: smaller names are not wanted; a picture where they would be is crowded and not worked out further.
@@ -53,8 +60,9 @@ def reduced(picture: Picture, scale: float, least_name_pt: float | None = None) 
     fixed = Obstacles()
     for g in groups:
         if g.part != "label":
-            for box in boxes_of(g):
-                fixed.add(box, g.item, 0.0)
+            air = _SIGN_AIR_PT / scale if g.part in ("tag", "mark") else 0.0
+            for left, top, right, bottom in boxes_of(g):
+                fixed.add((left - air, top - air, right + air, bottom + air), g.item, 0.0)
     labels = {n: lines_of(g) for n, g in enumerate(groups) if g.part == "label"}
     names = {n: lines[0] for n, lines in labels.items() if lines and lines[0].is_name}
     spots = spots_of(groups, picture.routes)
@@ -72,7 +80,8 @@ def reduced(picture: Picture, scale: float, least_name_pt: float | None = None) 
     if placed is None:
         placed = _crowded(names, spots, fixed, name_pt / scale)
     line_pt = max(LEAST_TEXT_PT, _RATING_SHARE * name_pt)
-    left_out = _give_back(labels, placed, spots, fixed, name_pt / scale, line_pt / scale)
+    order = sorted(labels, key=lambda n: _precedence(groups[n].item, first))
+    left_out = _give_back({n: labels[n] for n in order}, placed, spots, fixed, name_pt / scale, line_pt / scale)
     out = []
     for n, g in enumerate(groups):
         if n in placed:
@@ -95,14 +104,19 @@ def _place_names(
         if not rooms[n]:
             return None
     # Where there is little choice goes first.
-    for order in (sorted(rooms, key=lambda n: len(rooms[n])), list(rooms)):
-        placed = _greedy(rooms, order)
-        if placed is not None:
-            return placed
+    for apart in _APART:
+        for order in (sorted(rooms, key=lambda n: len(rooms[n])), list(rooms)):
+            placed = _greedy(rooms, order, (apart[0] * size, apart[1] * size))
+            if placed is not None:
+                return placed
     return None
 
 
-def _greedy(rooms: dict[int, list[Choice]], order: Sequence[int]) -> dict[int, Choice] | None:
+def _precedence(item: str, first: Sequence[str]) -> int:
+    return first.index(item) if item in first else len(first)
+
+
+def _greedy(rooms: dict[int, list[Choice]], order: Sequence[int], air: tuple[float, float]) -> dict[int, Choice] | None:
     """The first free choice of each in turn. One that finds none goes to the front, and all start again, a few times."""
     order = list(order)
     for _ in range(1 + min(len(order), _MOST_RESTARTS)):
@@ -115,7 +129,7 @@ def _greedy(rooms: dict[int, list[Choice]], order: Sequence[int]) -> dict[int, C
                 order.insert(0, n)
                 break
             out[n] = found
-            taken.add(found.box, "", 0.0)
+            taken.add(_wider(found.box, air), "", 0.0)
         else:
             return out
     return None
@@ -124,6 +138,11 @@ def _greedy(rooms: dict[int, list[Choice]], order: Sequence[int]) -> dict[int, C
 def _with_air(box: Box) -> Box:
     """A box of words with the least air to strokes at its sides."""
     return (box[0] - AIR, box[1] - AIR / 3, box[2] + AIR, box[3])
+
+
+def _wider(box: Box, air: tuple[float, float]) -> Box:
+    """A box with so much air at its sides, and above and below."""
+    return (box[0] - air[0], box[1] - air[1], box[2] + air[0], box[3] + air[1])
 
 
 def _crowded(names: dict[int, Line], spots: dict[int, Spot], fixed: Obstacles, size: float) -> dict[int, Choice]:
@@ -158,14 +177,12 @@ def _give_back(
     left_out = False
     for n, lines in labels.items():
         for count in range(len(lines), 1 if n in placed else 0, -1):
-            choices = label_choices(lines[:count], name_size, line_size, spots[n])
-            room = next(
-                (
-                    c for c in choices
-                    if taken.free(_with_air(c.box), (str(n),)) and fixed.free(_with_air(c.box)) and spots[n].nearest(c.box)
-                ),
-                None,
-            )  # fmt: skip
+            choices = list(label_choices(lines[:count], name_size, line_size, spots[n]))
+            choices = [c for c in choices if fixed.free(_with_air(c.box)) and spots[n].nearest(c.box)]
+            # Words of a conductor rather stay close to it than far from others.
+            wanted = _APART[1:] if spots[n].symbol is None else _APART
+            airs = [(wide * name_size, high * name_size) for wide, high in wanted]
+            room = next((c for air in airs for c in choices if taken.free(_wider(c.box, air), (str(n),))), None)
             if room is not None:
                 placed[n] = room
                 taken.add(room.box, str(n), 0.0)
@@ -180,7 +197,7 @@ def _give_back(
 def _signs_enlarged(groups: list[Group], scale: float, lines: Container[str]) -> list[Group]:
     """Tags and marks about their middle or away from one side, as far as they are too small and cover nothing else.
 
-    One on a line that nobody could read is left out: what the line joins carries the same letters.
+    One on a line that nobody could read is left out: what the line joins carries the same codes.
     """
     taken: dict[int, Box] = {}
     for n, g in enumerate(groups):
@@ -208,11 +225,13 @@ def _sign_enlarged(group: Group, own: int, taken: dict[int, Box], scale: float) 
         return group
     # One that stands on a bar from the start may go on covering it.
     covered = _covers(group.box, own, taken)
+    high = group.box[3] - group.box[1]
     for factor in (wanted, *(f for f in _SIGN_FACTORS if f < wanted)):
-        for anchor in _ANCHORS:
-            larger = _enlarged(group, factor, anchor)
-            if _covers(larger.box, own, taken) <= covered:
-                return larger
+        for share in _SLIDES:
+            for anchor in _ANCHORS:
+                larger = _enlarged(group, factor, anchor, (0.0, share * high))
+                if _covers(larger.box, own, taken) <= covered:
+                    return larger
     return group
 
 

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import importlib.util
 import itertools
+from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from oneline.model import Bus, Connection
+from oneline.model import Bus, ConductorRun, Connection
+from oneline.paper.door import Door
 from oneline.paper.picture import LEAST_TEXT_PT, bounds, boxes_of, on_paper
 from oneline.paper.reduced import reduced
+from oneline.sheet import build_picture
 from oneline.sheet.display import Arc, Text
+from oneline.study import study
 
 SCALES = (0.45, 0.55, 0.7)
+_WHEN = datetime(2026, 4, 20, 12, 0)
 
 
 def label_texts(groups: Any) -> list[tuple[str, Text]]:
@@ -105,3 +112,39 @@ def test_tags_and_marks_grow_where_they_are_too_small(mill: Any) -> None:
     assert min(grown) >= 1 - 1e-9
     assert max(grown) > 1.4
     assert sum(g > 1.1 for g in grown) >= 0.8 * len(grown)
+
+
+# ------------------------------------------------------------------------------------------- names and lengths on paper
+def _crowded_door() -> Any:
+    """The invented crowded drawing of the sheet tests, on Letter paper."""
+    path = Path(__file__).parents[1] / "sheet" / "crowded_drawing.py"
+    spec = importlib.util.spec_from_file_location("crowded_drawing_for_paper", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    drawing = module.crowded_drawing()
+    result = study(drawing)
+    door = Door(drawing, result, build_picture(drawing, result, "proposed"), "letter", _WHEN, "", "us", None)
+    door.document()
+    return drawing, door
+
+
+def test_labels_of_different_things_do_not_read_as_one() -> None:
+    """Common practice, no source: lettering of two things needs more room between than lines of one thing have."""
+    _, door = _crowded_door()
+    labels = [(g.item, g.box) for g in door.picture.groups if g.part == "label"]
+    for (one, a), (other, b) in itertools.combinations(labels, 2):
+        apart = max(a[0] - b[2], b[0] - a[2], a[1] - b[3], b[1] - a[3]) * door.printed_scale
+        assert apart > 0.8, (one, other, apart)
+
+
+def test_service_conductors_and_new_work_keep_their_lengths() -> None:
+    drawing, door = _crowded_door()
+    assert door.left_out, "a sheet that has not room for all"
+    words = {g.item: " ".join(p.text for p in g.primitives if isinstance(p, Text))
+             for g in door.picture.groups if g.part == "label"}  # fmt: skip
+    wanted = [r for r in drawing.of(ConductorRun) if r.raceway_size and (r.sets == 2 or r.status == "new")]
+    assert len(wanted) == 4
+    for run in wanted:
+        assert f"{run.length_ft:g} ft, EMT {run.raceway_size}" in words.get(run.id, ""), run.id
