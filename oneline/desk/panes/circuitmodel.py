@@ -36,6 +36,9 @@ COLUMNS: tuple[tuple[str, str, int, str], ...] = (
 )
 GAP_PX = 12
 _NUMBERS = ("space", "trip_a", "poles", "va")
+#: Columns too narrow for what was typed and not understood: the sign stands alone, the tip says the rest.
+_NARROW = tuple(name for name, _, width, _ in COLUMNS if width < 40)
+_SIGN = "\N{WARNING SIGN}\ufe0e"
 PER_SPACE = ("space", "phase")
 #: From this width on both sides stand beside each other.
 BOTH_SIDES_PX = 2 * sum(width for _, _, width, _ in COLUMNS) + GAP_PX + 24
@@ -146,11 +149,13 @@ class CircuitModel(QAbstractTableModel):
         slot = self.slot_at(index)
         typed, reason = self.misread.get((slot.space, field), ("", ""))
         if role == _ROLE.DisplayRole:
-            return f"\N{WARNING SIGN}\ufe0e {typed}" if typed else self.text(slot, field)
+            if typed:
+                return _SIGN if field in _NARROW else f"{_SIGN} {typed}"
+            return self.text(slot, field)
         if role == _ROLE.EditRole:
             return typed or self._entry(slot, field)
         if role == _ROLE.ToolTipRole:
-            return reason or self._tip(slot, field)
+            return f"{typed}: {reason}" if reason and field in _NARROW else reason or self._tip(slot, field)
         if role == _ROLE.TextAlignmentRole:
             side = Qt.AlignmentFlag.AlignRight if field in _NUMBERS else Qt.AlignmentFlag.AlignLeft
             return int((Qt.AlignmentFlag.AlignHCenter if field == "phase" else side) | Qt.AlignmentFlag.AlignVCenter)

@@ -115,6 +115,9 @@ def test_marks_of_what_was_not_understood_go_with_their_line(pane, session, bare
     pane.focus_first()
     keys("Lights", TAB, "20", TAB, "1500 VA", ENTER)
     assert (1, "poles") in pane.model.misread
+    cell = pane.model.cell_of(1, "poles")
+    assert cell.data() == "\N{WARNING SIGN}\ufe0e"  # the column is too narrow for more; the tip has it
+    assert cell.data(Qt.ItemDataRole.ToolTipRole).startswith("1500 VA: ")
     pane.view.setCurrentIndex(pane.model.cell_of(1, "space"))
     keys("7", ENTER)
     assert [c.space for c in lines(session, bare)] == [7]
