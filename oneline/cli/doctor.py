@@ -19,7 +19,8 @@ from oneline.version import VERSION
 #: Packages: what each is needed for.
 _PACKAGES = {
     "numpy": "figures", "networkx": "closed loops", "pint": "typed quantities",
-    "platformdirs": "earlier versions and recovery", "reportlab": "PDF", "pypdfium2": "PNG", "PySide6-Essentials": "the editor",
+    "platformdirs": "earlier versions and recovery", "reportlab": "PDF", "pypdfium2": "PNG",
+    "PySide6-Essentials": "the editor",
 }  # fmt: skip
 _SHIPPED = ("tables", "symbols", "schema")
 _FONTS = ("/usr/share/fonts", "/usr/local/share/fonts", "~/.fonts", "~/.local/share/fonts")
