@@ -44,7 +44,9 @@ def poles_and_phases(device: Subject, edition: int, poles: int, phases: str) -> 
     if poles == len(phases) or (poles, len(phases)) == (4, 3):
         return None
     plural = "s" if poles > 1 else ""
-    message = f"{device.name} has {poles} pole{plural} and is entered on phase{'s' if len(phases) > 1 else ''} {phases}."
+    message = (
+        f"{device.name} has {poles} pole{plural} and is entered on phase{'s' if len(phases) > 1 else ''} {phases}."
+    )
     return verdict(
         "NET-POLES", device, edition, "unknown", message, needs=(f"poles and phases of {device.name}",),
         remedy=f"Enter the phases of all poles of {device.name}, or its right number of poles.",
