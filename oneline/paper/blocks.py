@@ -189,6 +189,8 @@ def directory_block(directory: Directory, width: float, size: float) -> Block:
     rows = [heading(directory.panel, width, size)]
     for line in directory.heading:
         rows += [replace(r, keep=True) for r in text_rows(line, width, size)]
+    if not directory.rows:
+        return Block((*rows[:-1], replace(rows[-1], keep=False)), (rows[0],))
     numbers = max((text_width(s.label, size, "bold") for row in directory.rows for s in row if s), default=0.0)
     rows.append(_column_heads(width, size, numbers))
     body = [_directory_row(left, right, width, size, numbers) for left, right in directory.rows]
@@ -201,6 +203,13 @@ def directory_block(directory: Directory, width: float, size: float) -> Block:
     rows += [*body[:-2], *_kept([*body[-2:], *foot])]
     again = (heading(f"{directory.panel} (continued)", width, size), _column_heads(width, size, numbers))
     return Block(tuple(rows), again)
+
+
+def not_known_block(panels: Sequence[str], width: float, size: float) -> Block:
+    """The panels that have no directory on the sheet, because nobody knows it."""
+    rows = [heading("Directories not known", width, size)]
+    said = "The directory of this panel is" if len(panels) == 1 else "The directories of these panels are"
+    return Block((*rows, *_kept(text_rows(f"{said} not known: {'; '.join(panels)}.", width, size))), (rows[0],))
 
 
 def _cells(width: float, size: float, numbers: float) -> tuple[float, float, float, float]:
@@ -246,6 +255,6 @@ def _directory_row(left: Space | None, right: Space | None, width: float, size: 
 
 
 __all__ = [
-    "directory_block", "faults_block", "heading", "short_faults_block", "short_sources_block", "sources_block",
-    "text_rows",
+    "directory_block", "faults_block", "heading", "not_known_block", "short_faults_block", "short_sources_block",
+    "sources_block", "text_rows",
 ]  # fmt: skip

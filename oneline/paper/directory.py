@@ -15,6 +15,8 @@ from oneline.paper.page import short
 from oneline.study import StudyResult
 
 UNIDENTIFIED = "UNIDENTIFIED - trace before work"
+#: What stands where a panel has no line in its directory.
+NOT_KNOWN = "The directory of this panel is not known."
 BY_LABEL = "*"
 
 
@@ -50,24 +52,33 @@ class Directory:
 
 
 def directories_of(drawing: Drawing, result: StudyResult, panel: str | None = None) -> tuple[Directory, ...]:
-    """The directories of all panels of the view that have circuits, or of one panel by its id."""
+    """The directories of all panels of the view that have circuits, or of one panel by its id: without any it has no rows
+    and says that its directory is not known."""
     view = drawing.view(result.view)
     net = build_network(view)
     feeding = build_feeding(net)
     out = []
     for bus in view.of(Bus):
         spaces = _spaces(drawing, view, bus)
-        if (panel is not None and bus.id != panel) or not spaces:
+        if bus.id != panel if panel is not None else not spaces:
             continue
-        last = max([*spaces, bus.spaces or 0])
+        last = max([*spaces, bus.spaces or 0]) if spaces else 0
         rows = tuple(
             (spaces.get(n) or Space(n, UNKNOWN), (spaces.get(n + 1) or Space(n + 1, UNKNOWN)) if n < last else None)
             for n in range(1, last + 1, 2)
         )
         by_label = any(s.text.endswith(BY_LABEL) for s in spaces.values())
         heading = _heading(drawing, result, bus, net, feeding)
+        heading = heading if spaces else (*heading, NOT_KNOWN)
         out.append(Directory(named(drawing, bus.id), heading, rows, by_label, _others(drawing, view, bus)))
     return tuple(out)
+
+
+def panels_not_known(drawing: Drawing, view: str) -> tuple[str, ...]:
+    """Names of the panelboards of a view whose directory nobody entered, in the drawing's order."""
+    shown = drawing.view(view)
+    boards = (bus for bus in shown.of(Bus) if bus.form == "panelboard" and not _spaces(drawing, shown, bus))
+    return tuple(named(drawing, bus.id) for bus in boards)
 
 
 def compacted(directory: Directory) -> Directory:

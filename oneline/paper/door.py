@@ -17,8 +17,8 @@ from oneline.paper.arrange import (
     orientations,
     text_pages,
 )
-from oneline.paper.blocks import directory_block, faults_block, sources_block
-from oneline.paper.directory import directories_of
+from oneline.paper.blocks import directory_block, faults_block, not_known_block, sources_block
+from oneline.paper.directory import directories_of, panels_not_known
 from oneline.paper.facts import faults_of, sources_of, words_first
 from oneline.paper.flow import Block, paint
 from oneline.paper.frame import Stamp, draw_frame
@@ -124,6 +124,7 @@ class Door:
         self.sources = sources_of(drawing, result)
         self.faults = faults_of(drawing, result)
         self.directories = directories_of(drawing, result, panel)
+        self.not_known = panels_not_known(drawing, result.view) if panel is None else ()
         self.stamp = Stamp(paper, result.view, result.edition, file_name, printed_at)
         self.notes: list[str] = []
         self.safety_blocks = self._blocks(self._safety)
@@ -147,7 +148,8 @@ class Door:
         return [legend_block(entries, width, size)] if entries else []
 
     def _directories(self, width: float, size: float) -> list[Block]:
-        return [directory_block(d, width, size) for d in self.directories]
+        blocks = [directory_block(d, width, size) for d in self.directories]
+        return [*blocks, not_known_block(self.not_known, width, size)] if self.not_known else blocks
 
     def _blocks(self, *parts: MakeBlocks) -> MakeBlocks:
         """The blocks of several parts, made once for each width and size."""

@@ -240,8 +240,8 @@ def _always(source: Item, net: Network) -> tuple[str, ...]:
         if any(t.automatic is not False for t in switches) or not switches:
             out.append("May start by itself: lock it off first.")
     if getattr(source, "forms_grid", None) is not False and isinstance(source, SolarArray | Battery):
-        unknown = "" if getattr(source, "forms_grid", None) else " (not known)"
-        out.append(f"Can feed without the utility{unknown}.")
+        known = getattr(source, "forms_grid", None)
+        out.append("Can feed without the utility." if known else "May feed without the utility: not known.")
     return tuple(out)
 
 
@@ -263,7 +263,7 @@ def faults_of(drawing: Drawing, result: StudyResult) -> tuple[FaultFacts, ...]:
         point = result.points.get(bus.id)
         name = named(drawing, bus.id)
         value, known = fault_words(point)
-        needs = "; ".join(point.needs) if point is not None and not known else ""
+        needs = "; ".join(point.fault_needs) if point is not None and not known else ""
         out.append(FaultFacts(name, value, known, needs))
     return tuple(out)
 

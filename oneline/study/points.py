@@ -113,6 +113,7 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
         ampacity_a=run.iz_a if run else None,
         readings=base.readings,
         needs=needs,
+        fault_needs=found.needs if found.value is None else (),
     )
 
 

@@ -39,7 +39,8 @@ class PointFigures:
     where the source is unknown. ``fault_ln_a``: line to neutral. ``fault_duty_a``: the largest of them with what motors and
     inverters add, which ratings are compared with. ``fault_hand_a``: the point-to-point value.
     ``voltage_drop_pct``: from the source (or transformer) to here at calculated operating load. ``live_from``: ids of the
-    sources that reach it in the present positions; ``live_sides``: the same by terminal. ``needs``: missing facts.
+    sources that reach it in the present positions; ``live_sides``: the same by terminal. ``needs``: missing facts;
+    ``fault_needs``: those that keep ``fault_duty_a`` from being known, nothing when it is.
     """
 
     id: str
@@ -73,6 +74,7 @@ class PointFigures:
     ampacity_a: float | None = None
     readings: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
+    fault_needs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

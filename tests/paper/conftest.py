@@ -157,7 +157,8 @@ def study_of(drawing: Drawing, view: str = "proposed", fault_a: float | None = 1
             live_from=tuple(sorted(set().union(*sides.values()))) if sides else (), live_sides=sides,
             load_a={"A": 120.0 + n, "B": 118.0, "C": 99.5}, available_a={"A": 41.0, "B": 50.0, "C": 61.0},
             fault_a=None if unknown else fault_a, fault_duty_a=None if unknown else fault_a, fault_bound_a=None,
-            needs=("fault current of the South service",) if unknown else (),
+            needs=("fault current of the South service", "ambient temperature along Feeder 3") if unknown else (),
+            fault_needs=("fault current of the South service",) if unknown else (),
         )  # fmt: skip
     marked = [i.id for i in shown.items.values() if i.kind == "disconnect"]
     verdicts = tuple(

@@ -15,13 +15,15 @@ from pypdf import PdfReader
 
 from oneline.model import Bus, Disconnect, Drawing, Project
 from oneline.model.cautions import CAUTIONS
+from oneline.model.edits import add
 from oneline.paper import PAPERS, Document, door_sheet, plan_door_sheet
-from oneline.paper.directory import UNIDENTIFIED, directories_of
+from oneline.paper.directory import UNIDENTIFIED, directories_of, panels_not_known
 from oneline.paper.facts import faults_of, sources_of
 from oneline.paper.pdf import pdf_bytes
 from oneline.paper.picture import LEAST_TEXT_PT
 from oneline.sheet import Picture, build_picture
 from oneline.sheet.display import Text
+from oneline.study import study
 
 PRINTED_AT = datetime(2026, 3, 14, 9, 26)
 
@@ -154,6 +156,7 @@ def test_fault_currents_with_their_date(mill) -> None:
     assert "14.2 kA" in text
     assert "not known yet" in text
     assert "needs fault current of the South service" in text
+    assert "ambient" not in text, "what other figures need does not belong beside the fault current"
 
 
 def test_unknown_fault_current_is_never_a_number(mill) -> None:
@@ -232,6 +235,46 @@ def test_two_circuits_in_one_space_are_both_printed(mill) -> None:
     assert "Receptacles, 102" in directory.rows[0][0].text
     assert "Sump pump" in directory.rows[0][0].text
     assert "entered twice" in directory.rows[0][0].text
+
+
+def _with_a_bare_panel(case: Any, name: str) -> tuple[Drawing, str]:
+    drawing, panel = add(case.drawing, "bus", name=name)
+    return drawing, panel
+
+
+def test_a_panel_without_any_line_says_that_its_directory_is_not_known(mill) -> None:
+    drawing, panel = _with_a_bare_panel(mill, "Boiler panel")
+    result = study(drawing)
+    own = plan_door_sheet(
+        drawing, result, build_picture(drawing, result, "proposed"), printed_at=PRINTED_AT, panel=panel
+    )  # fmt: skip
+    text = words(own.pdf())
+    assert "The directory of this panel is not known." in text
+    assert "A/poles" not in text
+
+
+def test_the_whole_buildings_sheet_names_panels_without_a_directory(mill) -> None:
+    drawing, _ = _with_a_bare_panel(mill, "Boiler panel")
+    drawing, gutter = add(drawing, "bus", name="Yard gutter", form="gutter")
+    result = study(drawing)
+    document = plan_door_sheet(drawing, result, build_picture(drawing, result, "proposed"), printed_at=PRINTED_AT)
+    assert gutter in drawing
+    listed = panels_not_known(drawing, "proposed")
+    assert "Boiler panel" in listed
+    assert "Yard gutter" not in listed
+    assert not {d.panel for d in directories_of(drawing, result)} & set(listed)
+    text = re.sub(r"\s+", " ", words(document.pdf()))
+    for name in listed:
+        assert name in text.split("Directories not known")[-1]
+
+
+def test_whether_a_source_forms_a_grid_is_said_as_not_known(mill) -> None:
+    drawing, _ = add(mill.drawing, "battery", name="Cellar battery", forms_grid=None)
+    always = next(s.always for s in sources_of(drawing, study(drawing)) if s.name == "Cellar battery")
+    assert "May feed without the utility: not known." in always
+    drawing, _ = add(mill.drawing, "battery", name="Cellar battery", forms_grid=True)
+    always = next(s.always for s in sources_of(drawing, study(drawing)) if s.name == "Cellar battery")
+    assert "Can feed without the utility." in always
 
 
 def test_one_panel_alone(mill) -> None:
