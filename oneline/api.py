@@ -359,10 +359,10 @@ def _panel(drawing: Drawing, wanted: str) -> str:
     """Id of the panel of a name or id."""
     found = [bus.id for bus in drawing.of(Bus) if wanted in (bus.id, bus.name)]
     if len(found) != 1:
-        names = sorted({bus.name for bus in drawing.of(Bus) if bus.circuits and bus.name})
+        names = sorted({bus.name for bus in drawing.of(Bus) if bus.name and (bus.circuits or bus.form == "panelboard")})
         many = f"{len(found)} panels are" if found else "No panel is"
         between = "; " if any("," in name for name in names) else ", "
-        there = f"The panels are: {between.join(names)}." if names else "No panel of the drawing has circuits."
+        there = f"The panels are: {between.join(names)}." if names else "The drawing has no panel."
         raise NoSuchPanel(f"{many} named {wanted}. {there}")
     return found[0]
 
@@ -373,15 +373,19 @@ def export(
 ) -> Path:  # fmt: skip
     """Write the diagram as .svg, .png or .pdf, by the ending of ``path``, whole or not at all.
 
+    Below it stand the key of the source codes and the cautions.
+
     ``dpi``: pixels per inch of a PNG. Raises ``CannotSave``, ``ValueError`` for another ending or resolution.
     """
     path = Path(path)
     ending = path.suffix.lower()
     if ending not in EXPORT_ENDINGS:
         raise ValueError(f"{path.name}: the ending is none of {', '.join(EXPORT_ENDINGS)}")
+    from oneline.paper.key import with_key
     from oneline.sheet import build_picture
 
-    picture = build_picture(drawing, check(drawing, view, edition), view, symbols, ghosts=False)
+    result = check(drawing, view, edition)
+    picture = with_key(build_picture(drawing, result, view, symbols, ghosts=False), drawing, result)
     title = drawing.project.title or path.stem
     if ending == ".svg":
         from oneline.paper.svg import svg_of

@@ -112,8 +112,11 @@ def export_diagram(window: MainWindow) -> None:
 
 
 def diagram(drawing: Drawing, choice: ExportChoice, symbols: str, name: str) -> bytes:
-    """The diagram of one view as SVG, PNG or PDF: black on white, only what the view holds."""
-    picture = build_picture(drawing, study(drawing, choice.view), choice.view, symbols, ghosts=False)
+    """The diagram of one view as SVG, PNG or PDF: black on white, only what the view holds, with key and cautions."""
+    from oneline.paper.key import with_key
+
+    result = study(drawing, choice.view)
+    picture = with_key(build_picture(drawing, result, choice.view, symbols, ghosts=False), drawing, result)
     if choice.format == "svg":
         from oneline.paper.svg import svg_of
 

@@ -30,7 +30,9 @@ def on_paper(picture: Picture, scale: float = 1.0) -> Picture:
 
 
 def _shortened(group: Group) -> Group:
-    if all(not isinstance(p, Text) or len(p.text) <= MOST_LABEL_CHARACTERS for p in group.primitives):
+    if group.part == "key" or all(
+        not isinstance(p, Text) or len(p.text) <= MOST_LABEL_CHARACTERS for p in group.primitives
+    ):
         return group
     cut = tuple(
         replace(p, text=p.text[: MOST_LABEL_CHARACTERS - 1] + ELLIPSIS)

@@ -60,7 +60,7 @@ Primitive = Stroke | Arc | Text
 
 @dataclass(frozen=True)
 class Group:
-    """Primitives of one item. ``part``: "symbol", "line", "label", "mark", "tag", "detail", "frame",
+    """Primitives of one item. ``part``: "symbol", "line", "label", "mark", "tag", "detail", "frame", "key",
     or "ghost" for all of an item that is not in the view; ``box`` is
     (left, top, right, bottom) around them; ``level``: smallest zoom at which it is painted (0 always)."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
@@ -15,15 +16,18 @@ from PIL import Image
 
 import oneline
 from oneline.files import CannotSave
+from oneline.model.cautions import CAUTIONS
 from oneline.paper import pdf_bytes, png_bytes, svg_of
+from oneline.paper.key import with_key
 from oneline.paper.page import Layer, Page, Pen, printable, wrap
 from oneline.paper.pdf import dash_pt, width_pt
-from oneline.paper.picture import on_paper
+from oneline.paper.picture import bounds, on_paper
 from oneline.paper.png import picture_page
-from oneline.sheet import Picture
+from oneline.sheet import Picture, source_codes
 from oneline.sheet.display import Arc, Group, Stroke, Text
 from oneline.sheet.inks import PAPER_WIDTH_PT
-from oneline.sheet.metrics import text_width
+from oneline.sheet.live import CODE_WORDS
+from oneline.sheet.metrics import text_box, text_width
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -320,3 +324,35 @@ def test_svg_arcs_have_the_right_centre(start: float, sweep: float) -> None:
     sign = 1 if large != turn else -1
     centre = (sign * root * dy + (x1 + x2) / 2, -sign * root * dx + (y1 + y2) / 2)
     assert centre == pytest.approx((50, 30), abs=0.05)
+
+
+# --------------------------------------------------------------------------------------------------------- key
+def _svg_words(svg: str) -> str:
+    return " ".join(e.text or "" for e in ET.fromstring(svg).iter(SVG + "text"))
+
+
+@pytest.mark.parametrize("name", ["cannery", "bindery"])
+def test_exports_have_a_key_of_the_codes_and_the_cautions(name: str, tmp_path: Path) -> None:
+    """Common practice, no source: no printed diagram without a legend of its codes; the cautions stand on every page."""
+    drawing = oneline.open(Path(__file__).parents[2] / "samples" / f"{name}.oneline")
+    oneline.export(drawing, tmp_path / "out.svg")
+    text = _svg_words((tmp_path / "out.svg").read_text(encoding="utf-8"))
+    result = oneline.check(drawing)
+    for source, code in source_codes(result).items():
+        assert code in text.split()
+        assert f"{drawing.name_of(source)}, {CODE_WORDS[code[0]]}" in text
+    assert ("possibly live, nobody traced it" in text) == (name == "cannery")
+    for caution in CAUTIONS:
+        assert caution in text
+
+
+def test_the_key_lies_below_the_picture_and_inside_its_box(mill) -> None:
+    keyed = with_key(mill.picture, mill.drawing, mill.result)
+    key = next(g for g in keyed.groups if g.part == "key")
+    others = [g for g in keyed.groups if g.part != "key"]
+    assert key.box[1] > max(bounds(g.primitives)[3] for g in others)
+    assert keyed.box[3] >= key.box[3]
+    assert keyed.box[2] >= key.box[2]
+    boxes = [text_box(p) for p in key.primitives if isinstance(p, Text)]
+    for a, b in itertools.combinations(boxes, 2):
+        assert not (a[0] < b[2] and a[2] > b[0] and a[1] < b[3] - 1 and a[3] - 1 > b[1])
