@@ -26,7 +26,7 @@ from oneline.sheet.wording import LINE_SIZE, NAME_SIZE, Line, Piece
 #: Width to height of the rooms a diagram may find on a page.
 _PROPORTIONS = (0.55, 0.9, 1.5)
 #: How the extract is arranged: (conductors as short as joints, widths of whole names that columns hold, 0 for broken).
-_MANNERS = ((False, 0.0), (True, 0.0), (True, 1.0), (True, 1.25), (True, 1.5))
+_MANNERS = ((False, 0.0), (True, 0.0), (True, 1.0), (True, 1.15), (True, 1.3), (True, 1.6))
 _TEXT_SIZES = (7.5, LEAST_TEXT_PT)
 #: Widths of a column beside the diagram, in text sizes: a directory needs room for its words.
 _COLUMNS_EM = (35.0, 40.0, 45.0)

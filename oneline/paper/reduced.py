@@ -20,9 +20,9 @@ _NAME_SIZES_PT = (GOOD_NAME_PT, 7.5, 7.0, LEAST_TEXT_PT)
 _RATING_SHARE = 8.0 / 9.0
 #: Clear width beside a label and height between two of them in sizes of the name, from wanted to least: closer ones
 #: read as one label.
-_APART = ((0.6, 0.7), (0.6, 0.45), (0.6, 0.2), (0.35, 0.12))
+_APART = ((0.6, 0.7), (0.6, 0.45), (0.6, 0.2), (0.3, 0.1))
 #: Clear air around tags and marks, in points.
-_SIGN_AIR_PT = 1.2
+_SIGN_AIR_PT = 0.8
 #: How often the names are placed again, the one that found no room first.
 _MOST_RESTARTS = 12
 #: How far tags and marks are enlarged where there is no room for the full size, largest first, and what stays in place.

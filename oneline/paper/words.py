@@ -22,7 +22,7 @@ AIR = 3.0
 _ASIDE = (2 * AIR, 14.0, 24.0)
 #: Weight of a vertical distance against a level one.
 _DOWN = 0.8
-_BESIDE_LINE = (5.0, 10.0, 18.0, 26.0)
+_BESIDE_LINE = (5.0, 10.0, 18.0, 26.0, 36.0)
 
 
 @dataclass(frozen=True)
