@@ -7,12 +7,14 @@ import re
 import unicodedata
 from dataclasses import replace
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from pypdf import PdfReader
 
+from oneline.files import read_drawing
 from oneline.model import Bus, Disconnect, Drawing, Project
 from oneline.model.cautions import CAUTIONS
 from oneline.model.edits import add
@@ -506,3 +508,17 @@ def test_drawing_that_is_far_too_large_still_prints(mill) -> None:
     document = plan_door_sheet(mill.drawing, mill.result, picture, printed_at=PRINTED_AT)
     assert any("too small to read" in note for note in document.notes)
     assert read(document.pdf()).pages
+
+
+@pytest.mark.parametrize("sample", ["cannery", "bindery"])
+def test_needs_of_a_fault_current_are_its_own(sample: str) -> None:
+    """By physics: loads, ambient and wet places change no bolted fault current; impedances and sources do."""
+    drawing = read_drawing(Path(__file__).parents[2] / "samples" / f"{sample}.oneline").drawing
+    result = study(drawing)
+    for point in result.points.values():
+        assert not point.fault_needs or point.fault_duty_a is None
+        for need in point.fault_needs:
+            assert not re.search(r"wet|ambient|continuous|load of|current-carrying", need), (point.name, need)
+    open_points = [p for p in result.points.values() if p.kind == "bus" and p.phases and p.fault_duty_a is None]
+    assert all(p.fault_needs for p in open_points)
+    assert bool(open_points) == (sample == "cannery")
