@@ -97,6 +97,7 @@ def point_record(point: PointFigures) -> dict[str, Any]:
         "limited_by": None if point.limited_by is None else str(point.limited_by),
         "fault_a": _number(point.fault_a),
         "fault_duty_a": _number(point.fault_duty_a),
+        "fault_least_a": _number(point.fault_least_a),
         "fault_bound_a": _number(point.fault_bound_a),
         "fault_ll_a": _number(point.fault_ll_a),
         "fault_ln_a": _number(point.fault_ln_a),

@@ -10,7 +10,7 @@ from oneline.model.cautions import CAUTIONS
 from oneline.model.vocabulary import STATUS_LETTERS
 from oneline.rules.verdict import Verdict
 from oneline.study import PointFigures, StudyResult
-from oneline.units import rounded_up
+from oneline.units import between, rounded_up
 
 WIDTH = 110
 UNKNOWN = "—"
@@ -111,7 +111,8 @@ def _row(point: PointFigures, mark: str) -> str:
     name = _cut(point.name, _NAME - len(mark)) + mark
     fault = UNKNOWN if point.fault_duty_a is None else f"{point.fault_duty_a / 1000:.1f}"
     if point.fault_duty_a is None and point.fault_bound_a is not None:
-        fault = f"≤ {rounded_up(point.fault_bound_a / 1000, 'fault_ka'):.1f}"
+        least = None if point.fault_least_a is None else point.fault_least_a / 1000
+        fault = between(least, point.fault_bound_a / 1000, "fault_ka").removesuffix(" kA")
     drop = UNKNOWN if point.voltage_drop_pct is None else f"{point.voltage_drop_pct:.1f}"
     available = _phases(point.available_a)
     if not any(v is not None for v in point.available_a.values()) and point.available_bound_a:

@@ -57,7 +57,8 @@ def to_bytes(drawing: Drawing, saved_utc: str, more: Mapping[str, Any] | None = 
 def settle(drawing: Drawing) -> Drawing:
     """The drawing as a file holds it: texts cleaned, words of a newer version dropped where the field has a value now.
 
-    What only the running program knows (what was left out of the file) is not in it. The same object when nothing needs cleaning.
+    What only the running program knows (what was left out of the file) is not in it. The same object when nothing needs
+    cleaning.
     """
     newer = tuple(drawing.extra.get(EXTRA_VERSION, VERSION)) > VERSION
     changed = [new for item in drawing.items.values() if (new := _cleaned(item, newer)) is not item]

@@ -28,7 +28,7 @@ from oneline.network.live import live_state
 from oneline.paper.page import short
 from oneline.sheet import source_codes
 from oneline.sheet.inks import source_dash
-from oneline.sheet.wording import kiloamperes, kiloamperes_at_most
+from oneline.sheet.wording import kiloamperes, kiloamperes_between
 from oneline.study import PointFigures, StudyResult
 
 UNKNOWN = "—"
@@ -269,11 +269,12 @@ def faults_of(drawing: Drawing, result: StudyResult) -> tuple[FaultFacts, ...]:
 
 
 def fault_words(point: PointFigures | None) -> tuple[str, bool]:
-    """("31.4 kA", True), ("not over 42.0 kA", False) or ("not known yet", False)."""
+    """("31.4 kA", True), ("17.1 to 27.9 kA", False), ("not over 42.0 kA", False) or ("not known yet", False)."""
     if point is not None and point.fault_duty_a is not None:
         return kiloamperes(point.fault_duty_a), True
     if point is not None and point.fault_bound_a is not None:
-        return f"not over {kiloamperes_at_most(point.fault_bound_a)}", False
+        bounds = kiloamperes_between(point.fault_least_a, point.fault_bound_a)
+        return bounds.replace("≤", "not over").replace("–", " to "), False
     return "not known yet", False
 
 

@@ -27,7 +27,7 @@ from oneline.model import (
 from oneline.model.vocabulary import STATUS_LETTERS
 from oneline.sheet.metrics import text_width
 from oneline.study import PointFigures
-from oneline.units import format_value, rounded_up
+from oneline.units import between, format_value, rounded_up
 
 NAME_SIZE = 9.0
 LINE_SIZE = 8.0
@@ -96,9 +96,10 @@ def kiloamperes(value_a: float) -> str:
     return f"{value_a / 1000:.1f} kA"
 
 
-def kiloamperes_at_most(value_a: float) -> str:
-    """The same for an upper bound, which is rounded up."""
-    return kiloamperes(rounded_up(value_a / 1000, "fault_ka") * 1000)
+def kiloamperes_between(least_a: float | None, most_a: float | None) -> str:
+    """The same for what is not known but bounded: "17.1–27.9 kA", "≤ 27.9 kA"."""
+    low, high = (None if a is None else a / 1000 for a in (least_a, most_a))
+    return between(low, high, "fault_ka")
 
 
 def feet_inches(length_ft: float) -> str:
@@ -267,7 +268,7 @@ def detail_line(item: Item, point: PointFigures | None) -> Line | None:
     if point.fault_duty_a is not None:
         parts.append([Piece("fault " + kiloamperes(point.fault_duty_a), ink="faint")])
     elif point.fault_bound_a is not None:
-        parts.append([Piece("fault ≤ " + kiloamperes_at_most(point.fault_bound_a), ink="faint")])
+        parts.append([Piece("fault " + kiloamperes_between(point.fault_least_a, point.fault_bound_a), ink="faint")])
     if point.voltage_drop_pct is not None and isinstance(item, Bus):
         parts.append([Piece(f"drop {point.voltage_drop_pct:.1f} %", ink="faint")])
     return Line(_merged(_join(*parts)), DETAIL_SIZE) if parts else None

@@ -103,6 +103,7 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
         limited_by=available.limit if available else None,
         limits=(available.limits + information(ctx, added)) if available else (),
         fault_a=numbers.fault_a[fault_node],
+        fault_least_a=found.least,
         fault_bound_a=found.most,
         fault_ll_a=numbers.fault_ll_a[fault_node],
         fault_ln_a=numbers.fault_ln_a[fault_node],

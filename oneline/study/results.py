@@ -33,14 +33,15 @@ class PointFigures:
     ``load_a``: calculated load by phase in amperes at this point's own voltage (demand factors applied, continuous load
     at 100 %). ``counted_a``: the same as counted against ratings (continuous load at 125 %, or 125 % of a recorded
     maximum demand). ``available_a``: what may still be added at this point, by phase, before the first limit on the way
-    to the source; negative when already over. ``available_bound_a``: an upper bound where only part of the load is known.
-    ``available_kva``: the largest balanced addition. ``limited_by``: the limit that binds. ``fault_a``: available
-    three-phase (or line-to-line on single-phase systems) symmetrical fault current; ``fault_bound_a`` an upper bound
-    where the source is unknown. ``fault_ln_a``: line to neutral. ``fault_duty_a``: the largest of them with what motors and
-    inverters add, which ratings are compared with. ``fault_hand_a``: the point-to-point value.
-    ``voltage_drop_pct``: from the source (or transformer) to here at calculated operating load. ``live_from``: ids of the
-    sources that reach it in the present positions; ``live_sides``: the same by terminal. ``needs``: missing facts;
-    ``fault_needs``: those that keep ``fault_duty_a`` from being known, nothing when it is.
+    to the source; negative when already over. ``available_bound_a``: an upper bound where only part of the load is
+    known. ``available_kva``: the largest balanced addition. ``limited_by``: the limit that binds. ``fault_a``:
+    available three-phase (or line-to-line on single-phase systems) symmetrical fault current; ``fault_least_a`` and
+    ``fault_bound_a`` bounds of ``fault_duty_a`` while it is not known (equal to it where it is). ``fault_ln_a``: line
+    to neutral. ``fault_duty_a``: the largest of them with what motors and inverters add, which ratings are compared
+    with. ``fault_hand_a``: the point-to-point value. ``voltage_drop_pct``: from the source (or transformer) to here
+    at calculated operating load. ``live_from``: ids of the sources that reach it in the present positions;
+    ``live_sides``: the same by terminal. ``needs``: missing facts; ``fault_needs``: those that keep ``fault_duty_a``
+    from being known, nothing when it is.
     """
 
     id: str
@@ -64,6 +65,7 @@ class PointFigures:
     limited_by: Limit | None = None
     limits: tuple[Limit, ...] = ()
     fault_a: float | None = None
+    fault_least_a: float | None = None
     fault_bound_a: float | None = None
     fault_ll_a: float | None = None
     fault_ln_a: float | None = None

@@ -59,6 +59,24 @@ def rounded_up(value: float, quantity: str) -> float:
     return math.ceil(round(value * scale, 6)) / scale
 
 
+def rounded_down(value: float, quantity: str) -> float:
+    """A lower bound, rounded down to the digits that are shown."""
+    return -rounded_up(-value, quantity)
+
+
+def between(low: float | None, high: float | None, quantity: str) -> str:
+    """Bounds of what is not known, each rounded to its own side: "17.1–27.9 kA", "≤ 27.9 kA", "≥ 17.1 kA" or the long
+    dash. A lower bound of zero says nothing and is left out."""
+    low = None if low is None else rounded_down(low, quantity)
+    high = None if high is None else rounded_up(high, quantity)
+    if low is None or low <= 0:
+        return UNKNOWN_TEXT if high is None else f"≤ {format_value(high, quantity, fixed=True)}"
+    text = format_value(low, quantity, fixed=True)
+    if high is None:
+        return f"≥ {text}"
+    return f"{text.removesuffix(_SUFFIX[quantity])}–{format_value(high, quantity, fixed=True)}" if low < high else text
+
+
 def edit_text(value: float | str | bool | None, quantity: str) -> str:
     """A value as it is put into an entry field: reading it back gives exactly the same value; unknown is empty."""
     if value is None:

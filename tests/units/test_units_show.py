@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from oneline.model import fields, vocabulary
-from oneline.units import QuantityError, edit_text, format_value, parse, quantities, rounded_up, size_text
+from oneline.units import QuantityError, between, edit_text, format_value, parse, quantities, rounded_up, size_text
 from oneline.units.parse import KINDS
 from oneline.units.size import AWG, KCMIL, WORDS
 
@@ -187,3 +187,12 @@ def test_unit_library_is_loaded_only_for_another_unit() -> None:
 )  # fmt: skip
 def test_a_bound_is_never_shown_lower_than_it_is(value, quantity, up):
     assert rounded_up(value, quantity) == up
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "text"),
+    [(17.14, 27.86, "17.1–27.9 kA"), (17.19, 27.81, "17.1–27.9 kA"), (None, 9.51, "≤ 9.6 kA"), (0.04, 9.5, "≤ 9.5 kA"),
+     (17.19, None, "≥ 17.1 kA"), (None, None, "—"), (10.0, 10.0, "10.0 kA")],
+)  # fmt: skip
+def test_bounds_are_rounded_to_their_own_side(low, high, text):
+    assert between(low, high, "fault_ka") == text

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from oneline.desk.panes.pointrows import Writer, available_text, drop_text, fault_text, load_text, why
-from oneline.desk.panes.words import AT_MOST, UNKNOWN, amperes, amperes_at_most, change, join, worst
+from oneline.desk.panes.words import UNKNOWN, amperes, amperes_at_most, change, is_bound, join, worst
 from oneline.model import KINDS, Drawing
 from oneline.study import PointFigures, StudyResult
 
@@ -191,7 +191,7 @@ def tip(row: PointRow, column: Column, view: str) -> str:
     if text == REMOVED:
         return f"{row.name} is removed: it is not in the proposed view."
     point = row.of(column.view or ("proposed" if view == "both" else view)) or row.any
-    if text != UNKNOWN and not text.startswith(AT_MOST):
+    if text != UNKNOWN and not is_bound(text):
         return column.help if column.number else text
     return why(point, column.group or column.head)
 

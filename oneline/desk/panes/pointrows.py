@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from oneline.desk.panes.words import amperes, amperes_at_most, change, join, kiloamperes, kiloamperes_at_most, percent
+from oneline.desk.panes.words import amperes, amperes_at_most, change, join, kiloamperes, kiloamperes_between, percent
 from oneline.model import Drawing
 from oneline.study import PointFigures, StudyResult
 
@@ -80,7 +80,7 @@ def available_text(letter: str) -> Writer:
 def fault_text(point: PointFigures) -> str:
     """The available fault current, or its upper bound."""
     if point.fault_duty_a is None and point.fault_bound_a is not None:
-        return kiloamperes_at_most(point.fault_bound_a)
+        return kiloamperes_between(point.fault_least_a, point.fault_bound_a)
     return kiloamperes(point.fault_duty_a)
 
 
@@ -112,6 +112,8 @@ def _row(
 
 def why(point: PointFigures, what: str) -> str:
     """Why a figure ("Load A", "Available B", "Fault current") of a point is not known: the facts that are missing."""
+    if what.startswith("Fault") and point.fault_needs:
+        return _named(point.fault_needs)
     if point.needs:
         return missing(point)
     if point.kind == "tie":
@@ -123,11 +125,12 @@ def why(point: PointFigures, what: str) -> str:
 
 def missing(point: PointFigures, most: int = 12) -> str:
     """ "Not known yet: length of Tap 1; size of Tap 1", or "" when nothing is named."""
-    if not point.needs:
-        return ""
-    shown = "; ".join(point.needs[:most])
-    more = len(point.needs) - most
-    return f"Not known yet: {shown}" + (f"; and {more} more" if more > 0 else "")
+    return _named(point.needs, most) if point.needs else ""
+
+
+def _named(needs: Sequence[str], most: int = 12) -> str:
+    more = len(needs) - most
+    return f"Not known yet: {'; '.join(needs[:most])}" + (f"; and {more} more" if more > 0 else "")
 
 
 def live_sentences(point: PointFigures, drawing: Drawing) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from oneline.units import UNKNOWN_TEXT, format_value, rounded_up
+from oneline.units import UNKNOWN_TEXT, between, format_value, rounded_up
 
 #: An unknown figure is a long dash; the missing facts go into the tooltip.
 UNKNOWN = UNKNOWN_TEXT
@@ -57,14 +57,20 @@ def percent(value: float | None) -> str:
 AT_MOST = "≤ "
 
 
+def is_bound(text: str) -> bool:
+    """Whether a written figure is bounds of one that is not known."""
+    return text.startswith(("≤", "≥")) or re.match(r"[\d,.]+–", text) is not None
+
+
 def amperes_at_most(value: float) -> str:
     """An upper bound, rounded up: "≤ 102 A"."""
     return AT_MOST + amperes(rounded_up(value, "current_a"))
 
 
-def kiloamperes_at_most(value_a: float) -> str:
-    """An upper bound given in amperes, rounded up: "≤ 9.5 kA"."""
-    return AT_MOST + kiloamperes(rounded_up(value_a / 1000, "fault_ka") * 1000)
+def kiloamperes_between(least_a: float | None, most_a: float | None) -> str:
+    """Bounds given in amperes: "17.1–27.9 kA", "≤ 9.5 kA"."""
+    low, high = (None if a is None else a / 1000 for a in (least_a, most_a))
+    return between(low, high, "fault_ka")
 
 
 def change(before: float | None, after: float | None, unit: str, scale: float = 1.0) -> str:
