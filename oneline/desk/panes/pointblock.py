@@ -15,7 +15,7 @@ from oneline.desk.panes.pointrows import (
     missing,
     points_of,
 )
-from oneline.desk.panes.words import keep_together
+from oneline.desk.panes.words import is_bound, keep_together
 from oneline.model import Drawing
 from oneline.model.vocabulary import VIEW_STATUSES
 from oneline.study import PointFigures, StudyResult
@@ -75,7 +75,8 @@ class PointBlock(QWidget):
         """What stands in a row: (existing, proposed, change)."""
         for cells in self._cells:
             if not cells[0].isHidden() and cells[0].text() == what:
-                return cells[1].text(), cells[2].text(), cells[3].text()
+                before, after, change = (cell.text().replace("\n", "") for cell in cells[1:])
+                return before, after, change
         raise KeyError(what)
 
     def _fill(self, rows: list[FigureRow]) -> None:
@@ -90,7 +91,9 @@ class PointBlock(QWidget):
                 texts = (row.what, row.before, row.after, row.change)
                 tips = (row.why_after or row.why_before, row.why_before, row.why_after, "")
                 for cell, text, tip in zip(cells, texts, tips, strict=True):
-                    cell.setText(text)
+                    cell.setText(
+                        text.replace("–", "–\n") if is_bound(text) else text
+                    )  # both bounds are wider than a column
                     cell.setToolTip(tip)
 
     def _add_row(self) -> None:

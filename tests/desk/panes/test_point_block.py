@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QApplication, QLabel
 from oneline.desk.panes.details import DetailsPane
 from oneline.desk.panes.pointrows import figure_rows, limit_sentences, live_sentences
 from oneline.desk.panes.words import amperes, change, kiloamperes, percent, worst
-from oneline.study import Limit, PointFigures
+from oneline.study import Limit, PointFigures, StudyResult
 
 MINUS = "\N{MINUS SIGN}"
 
@@ -80,6 +80,23 @@ def test_unknown_figures_stand_as_a_dash_with_what_is_missing(session, host, ids
 def test_a_fault_current_that_is_only_bounded_says_so():
     point = PointFigures("x", "X", "bus", fault_bound_a=20000.0)
     assert next(r for r in figure_rows(None, point) if r.what == "Fault current").after == "≤ 20.0 kA"
+
+
+def test_two_bounds_in_both_views_fit_the_narrow_pane(ids, session, host, show, monkeypatch, qapp):
+    bounded = PointFigures(
+        ids["main"], "Main 1", "disconnect", phases="ABC", fault_least_a=15_450.0, fault_bound_a=25_678.0,
+        fault_needs=("trace of Old conduit",), needs=("load of Brine pump",),
+    )  # fmt: skip
+    result = StudyResult(2023, "proposed", {bounded.id: bounded}, (), ())
+    monkeypatch.setattr(session, "answer", lambda view: result)
+    pane = show(DetailsPane(session, host), width=320)
+    session.select([ids["main"]])
+    qapp.processEvents()
+    assert pane.point.text_of("Fault current") == ("15.4–25.7 kA", "15.4–25.7 kA", "")
+    assert pane.area.widget().minimumSizeHint().width() <= pane.area.viewport().width()
+    row = next(r for r in figure_rows(None, bounded) if r.what == "Fault current")
+    assert "trace of Old conduit" in row.why_after
+    assert "Brine" not in row.why_after
 
 
 def test_figures_are_right_aligned_and_the_view_on_the_sheet_is_bold(session, host, ids, show):
