@@ -103,6 +103,7 @@ class PointBlock(QWidget):
             cell = Quiet("", self._table) if column in (0, 3) else _Figure(self._table)
             cell.setTextFormat(Qt.TextFormat.PlainText)
             cell.setFont(tabular(cell.font()))
+            cell.setAlignment(_side(column) | Qt.AlignmentFlag.AlignVCenter)
             self._grid.addWidget(cell, line, column, _side(column))
             cells.append(cell)
         self._cells.append(cells)
