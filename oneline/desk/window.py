@@ -45,6 +45,9 @@ from oneline.session import Session
 _STATE_VERSION = 1
 #: Narrowest window with words beside the main icons.
 _LABELED_PX = 1160
+#: The size of a first start, and what the frame around a window may take of the screen.
+_FIRST_SIZE = QSize(1360, 860)
+_FRAME = QSize(8, 40)
 
 
 class MainWindow(QMainWindow):
@@ -297,7 +300,8 @@ class MainWindow(QMainWindow):
         geometry, state = self.settings.value("geometry"), self.settings.value("state")
         fitted = isinstance(geometry, QByteArray) and self.restoreGeometry(geometry)
         if not fitted:
-            self.resize(1360, 860)
+            screen = self.screen().availableGeometry().size() - _FRAME  # no edge of the window off a small screen
+            self.resize(_FIRST_SIZE.boundedTo(screen))
         self._arranged = isinstance(state, QByteArray) and self.restoreState(state, _STATE_VERSION)
         for key, name in (("grid", "grid_shown"), ("snap", "snapping")):
             on = str(self.settings.value(key, "true")).casefold() == "true"

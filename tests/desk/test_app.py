@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QObject, QSettings, Qt
+from PySide6.QtCore import QObject, QRect, QSettings, Qt
 from PySide6.QtGui import QPalette
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel, QMainWindow
@@ -137,6 +137,17 @@ def test_the_first_start_shows_the_sample_without_a_file_and_the_cautions(bare):
     assert note.isVisible()
     note.button.click()
     assert not note.isVisible()
+
+
+def test_the_first_window_is_never_larger_than_the_screen(bare, monkeypatch):
+    class Small:
+        def availableGeometry(self):
+            return QRect(0, 0, 1280, 800)
+
+    monkeypatch.setattr(bare, "screen", Small)
+    bare._restore()
+    assert bare.width() <= 1280
+    assert bare.height() <= 800
 
 
 def test_the_note_of_the_first_start_covers_nothing_and_goes_with_the_sample(bare):
