@@ -17,7 +17,7 @@ import pytest
 from oneline.model import KINDS, Drawing, End
 from oneline.study.context import Context
 
-#: Chapter 9 Table 9 (NEC 2008 page, 14 to 1/0; 1999 edition as retyped by others, the rest): ohm to neutral per 1000 ft at 75 degrees C,
+#: Chapter 9 Table 9 (NEC 2008 page, 14 to 1/0; a 1999 copy, the rest): ohm to neutral per 1000 ft at 75 degrees C,
 #: {(size, material, raceway): (R, X)}; EMT is steel, PVC-40 is nonmagnetic.
 TABLE_9 = {
     ("10", "copper", "EMT"): (1.2, 0.063), ("10", "copper", "PVC-40"): (1.2, 0.050),
