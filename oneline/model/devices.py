@@ -1,0 +1,105 @@
+"""Devices in the path: transformer, disconnect, transfer switch, meter."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from oneline.model.fields import PLACE_GROUP, fact
+from oneline.model.records import POLES, DemandRecord, Item
+from oneline.model.vocabulary import DISCONNECT_FORMS, PHASE_SETS, SYSTEMS, TRANSFER_POSITIONS
+
+#: Forms that have what a field is about.
+_BREAKER = ("breaker",)
+_PROTECTS = ("breaker", "fused switch", "fuses")
+_SWITCH = ("switch", "fused switch")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Transformer(Item):
+    kind: ClassVar[str] = "transformer"
+    title: ClassVar[str] = "Transformer"
+    terminals: ClassVar[tuple[str, ...]] = ("line", "load")
+
+    kva: float | None = fact("Rating", "power_kva", low=0.1, help="Nameplate.")
+    z_pct: float | None = fact("Impedance", "percent", low=0.1, help="Nameplate.")
+    x_r: float | None = fact("X/R", "ratio", high=100)
+    primary_system: str | None = fact("Primary system", "choice", choices=SYSTEMS)
+    secondary_system: str | None = fact("Secondary system", "choice", choices=SYSTEMS)
+    connection: str | None = fact(
+        "Connection", "choice", choices=("delta-wye", "wye-wye", "delta-delta", "wye-delta", "single-phase")
+    )
+    neutral_bonded: bool | None = fact("System bonding jumper at the transformer", "flag", group="Bonding")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Disconnect(Item):
+    """Breaker, fused switch, switch or fuses. ``closed`` is the present position; ``normally_open`` marks a tie."""
+
+    kind: ClassVar[str] = "disconnect"
+    title: ClassVar[str] = "Disconnect"
+    terminals: ClassVar[tuple[str, ...]] = ("line", "load")
+
+    form: str = fact("Form", "choice", default="breaker", choices=DISCONNECT_FORMS, group="Identity")
+    rating_a: float | None = fact(
+        "Frame or switch rating", "current_a", help="Ampere rating of the frame or of the switch, on its label."
+    )
+    trip_a: float | None = fact(
+        "Trip or fuse rating",
+        "current_a",
+        help="Breaker trip or setting, or the fuse that is installed.",
+        forms=_PROTECTS,
+    )
+    poles: int | None = fact("Poles", "count", low=1, high=4, counted=POLES)
+    phases: str | None = fact("Phases", "choice", choices=PHASE_SETS)
+    voltage_rating: str | None = fact(
+        "Voltage rating",
+        "choice",
+        choices=("120", "120/240", "240", "208Y/120", "277", "480", "480Y/277", "600", "600Y/347"),
+    )
+    interrupting_ka: float | None = fact(
+        "Interrupting rating", "fault_ka", help="On the breaker's or fuse's label.", forms=_PROTECTS
+    )
+    sccr_ka: float | None = fact("Short-circuit current rating of the switch", "fault_ka", forms=_SWITCH)
+    series_rated_with: str | None = fact("Tested series rating behind (item)", "text", forms=_BREAKER)
+    series_rating_ka: float | None = fact("Series combination rating", "fault_ka", forms=_BREAKER)
+    full_rated: bool | None = fact("Listed for 100 % continuous load", "flag", forms=("breaker", "fused switch"))
+    adjustable: bool | None = fact("Adjustable trip, access not restricted", "flag", forms=_BREAKER)
+    terminal_c: float | None = fact(
+        "Terminal temperature", "temperature_c", low=60, high=90, help="60, 75 or 90 °C, marked inside."
+    )
+    service_disconnect: bool | None = fact("Service disconnect", "flag")
+    service_rated: bool | None = fact("Marked suitable as service equipment", "flag")
+    space: int | None = fact("First space in the panel", "count", low=1, high=200, group=PLACE_GROUP)
+    bus_end: str | None = fact(
+        "Place on the bus", "choice", choices=("feed end", "opposite end", "between"), group=PLACE_GROUP
+    )
+    closed: bool = fact("Closed", "flag", default=True, group="Switching")
+    normally_open: bool = fact("Normally open (tie)", "flag", default=False, group="Switching")
+    load_break: bool | None = fact("Can be opened under load", "flag", group="Switching", forms=(*_SWITCH, "fuses"))
+    lockable: bool | None = fact("Can be locked open", "flag", group="Switching")
+    neutral_bonded: bool | None = fact("Neutral bonded to the enclosure here", "flag", group="Bonding")
+
+
+@dataclass(frozen=True, kw_only=True)
+class TransferSwitch(Item):
+    kind: ClassVar[str] = "transfer"
+    title: ClassVar[str] = "Transfer switch"
+    terminals: ClassVar[tuple[str, ...]] = ("normal", "alternate", "load")
+
+    rating_a: float | None = fact("Rating", "current_a")
+    withstand_ka: float | None = fact("Withstand and closing rating", "fault_ka")
+    automatic: bool | None = fact("Automatic", "flag")
+    switched_neutral: bool | None = fact("Neutral is switched", "flag", group="Bonding")
+    position: str = fact("Position", "choice", default="normal", choices=TRANSFER_POSITIONS, group="Switching")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Meter(Item):
+    kind: ClassVar[str] = "meter"
+    title: ClassVar[str] = "Meter"
+    terminals: ClassVar[tuple[str, ...]] = ("line", "load")
+
+    number: str | None = fact("Meter number", "text", group="Identity")
+    ct_ratio: str | None = fact("Current transformer ratio", "text")
+    demand: tuple[DemandRecord, ...] = ()
