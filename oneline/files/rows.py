@@ -159,7 +159,9 @@ def keep_unknown(name: str, raw: Any, extra: dict[str, Any], place: Spot) -> Non
 
 
 def _read_rows(cls: type, name: str, raw: Any, place: Spot) -> tuple[Any, ...]:
-    what = {"circuits": "A circuit", "readings": "A reading", "demand": "A demand record"}.get(name, "A row")
+    what = {
+        "circuits": "A circuit", "readings": "A reading", "voltages": "A voltage reading", "demand": "A demand record",
+    }.get(name, "A row")  # fmt: skip
     if not isinstance(raw, list) or isinstance(raw, Odd) or len(raw) > MAX_ROWS:
         place.report(f"The {name} cannot be read", f"It says {shown(raw)}; a list is needed.", CHECK_VALUE, name)
         return ()

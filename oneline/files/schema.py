@@ -13,10 +13,12 @@ from oneline.files.fingerprint import MAX_BYTES
 from oneline.files.shape import FORMAT, VERSION, Key, keys_of
 from oneline.files.text import text_cap
 from oneline.files.values import FARTHEST, ID_PATTERN, MAX_BENDS
-from oneline.model import KINDS, Circuit, DemandRecord, Project, Reading
+from oneline.model import KINDS, Circuit, DemandRecord, Project, Reading, VoltageReading
 from oneline.model.vocabulary import BASES, EDITIONS
 
-_ROWS: dict[type, str] = {Reading: "reading", DemandRecord: "demand_record", Circuit: "circuit"}
+_ROWS: dict[type, str] = {
+    Reading: "reading", VoltageReading: "voltage_reading", DemandRecord: "demand_record", Circuit: "circuit",
+}  # fmt: skip
 
 
 def drawing_schema() -> dict[str, Any]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from oneline.model import Circuit, DemandRecord, Project, Reading, Spec, specs
+from oneline.model import Circuit, DemandRecord, Project, Reading, Spec, VoltageReading, specs
 
 #: Name and version [major, minor] of the format. A higher minor only adds keys, kinds and words; a higher major may change
 #: the meaning of what is there.
@@ -21,7 +21,7 @@ VERSION = (1, 0)
 #: Keys of structures: what the value is.
 STRUCTURES: dict[str, str | type] = {
     "place": "place", "bends": "places", "a": "end", "b": "end", "basis": "basis", "width": "width",
-    "edition": "edition", "readings": Reading, "demand": DemandRecord, "circuits": Circuit,
+    "edition": "edition", "readings": Reading, "voltages": VoltageReading, "demand": DemandRecord, "circuits": Circuit,
 }  # fmt: skip
 _NOT_STORED = ("id", "extra")
 

@@ -26,11 +26,12 @@ from oneline.model.items import (
     TransferSwitch,
     Transformer,
     UtilityService,
+    VoltageReading,
 )
 
 __all__ = [
     "CONNECTION_KINDS", "KINDS", "SOURCE_KINDS", "Battery", "Bus", "Circuit", "ConductorRun", "Connection",
     "DemandRecord", "Disconnect", "Drawing", "End", "Generator", "Item", "Joint", "Load", "Meter", "Place", "Project",
-    "Reading", "SolarArray", "Spec", "SuspectedTie", "TransferSwitch", "Transformer", "UtilityService", "applies", "basis_of",
-    "circuit_spaces", "fact", "specs", "unknown_fields",
+    "Reading", "SolarArray", "Spec", "SuspectedTie", "TransferSwitch", "Transformer", "UtilityService", "VoltageReading",
+    "applies", "basis_of", "circuit_spaces", "fact", "specs", "unknown_fields",
 ]  # fmt: skip

@@ -39,7 +39,8 @@ def put_into(
     for item in part.items.values():
         ids[item.id], drawing = drawing.fresh_id(item.kind)
     for item in sorted(part.items.values(), key=lambda i: isinstance(i, Connection)):
-        new = replace(item, id=ids[item.id], readings=item.readings if readings else ())
+        new = replace(item, id=ids[item.id], readings=item.readings if readings else (),
+                      voltages=item.voltages if readings else ())  # fmt: skip
         if isinstance(new, Connection):
             a = replace(new.a, item=ids[new.a.item])
             b = None if new.b is None else replace(new.b, item=ids[new.b.item])

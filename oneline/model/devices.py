@@ -5,14 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from oneline.model.fields import PLACE_GROUP, fact
+from oneline.model.fields import PLACE_GROUP, WORK_GROUP, fact
 from oneline.model.records import POLES, DemandRecord, Item
-from oneline.model.vocabulary import DISCONNECT_FORMS, PHASE_SETS, SYSTEMS, TRANSFER_POSITIONS
+from oneline.model.vocabulary import (
+    ARC_REDUCTIONS,
+    DISCONNECT_FORMS,
+    OPPOSITE,
+    PHASE_SETS,
+    STANDS,
+    SYSTEMS,
+    TRANSFER_POSITIONS,
+)
 
+_GROUND_FAULT = "Ground faults and arcs"
 #: Forms that have what a field is about.
 _BREAKER = ("breaker",)
 _PROTECTS = ("breaker", "fused switch", "fuses")
 _SWITCH = ("switch", "fused switch")
+_FUSED = ("fused switch", "fuses")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,11 +84,65 @@ class Disconnect(Item):
     bus_end: str | None = fact(
         "Place on the bus", "choice", choices=("feed end", "opposite end", "between"), group=PLACE_GROUP
     )
+    back_fed: bool | None = fact(
+        "Plug-in breaker, back-fed", "flag", group=PLACE_GROUP, forms=_BREAKER,
+        help="It plugs on the bus like a branch breaker, and the supply lands on its load terminals.",
+    )  # fmt: skip
+    held_down: bool | None = fact(
+        "Held by an additional fastener", "flag", group=PLACE_GROUP, forms=_BREAKER,
+        help="A screw or clip: it takes more than a pull to get the breaker off the bus.",
+    )  # fmt: skip
+    delta_breaker: bool | None = fact(
+        "Delta breaker", "flag", group=PLACE_GROUP, forms=_BREAKER,
+        help="Three poles of which two plug on a two-phase bus and one has its own lug.",
+    )  # fmt: skip
+    stands: str | None = fact("Where it stands", "choice", choices=STANDS, group=PLACE_GROUP)
+    readily_accessible: bool | None = fact(
+        "Readily accessible",
+        "flag",
+        group=PLACE_GROUP,
+        help="Reached at once, without a ladder, a key or moving things.",
+    )
+    handle_ft: float | None = fact(
+        "Highest handle position", "length_ft", high=100, group=PLACE_GROUP,
+        help="Center of the grip at its highest, above the floor or platform.",
+    )  # fmt: skip
+    excluded_place: bool | None = fact(
+        "Over stairs, in a bathroom or near easily ignited material", "flag", group=PLACE_GROUP
+    )
+    work_depth_ft: float | None = fact("Clear depth in front", "length_ft", group=WORK_GROUP, forms=_SWITCH)
+    work_width_ft: float | None = fact("Clear width", "length_ft", group=WORK_GROUP, forms=_SWITCH)
+    work_height_ft: float | None = fact("Clear height", "length_ft", group=WORK_GROUP, forms=_SWITCH)
+    work_opposite: str | None = fact("Opposite it", "choice", choices=OPPOSITE, group=WORK_GROUP, forms=_SWITCH)
     closed: bool = fact("Closed", "flag", default=True, group="Switching")
     normally_open: bool = fact("Normally open (tie)", "flag", default=False, group="Switching")
     load_break: bool | None = fact("Can be opened under load", "flag", group="Switching", forms=(*_SWITCH, "fuses"))
     lockable: bool | None = fact("Can be locked open", "flag", group="Switching")
+    accessible: bool | None = fact(
+        "Readily accessible", "flag", group=PLACE_GROUP, help="Reached without tools, ladders or removing anything."
+    )
     neutral_bonded: bool | None = fact("Neutral bonded to the enclosure here", "flag", group="Bonding")
+    grounded_pole_solid: bool | None = fact(
+        "No fuse in the grounded phase", "flag", group="Bonding", forms=_FUSED,
+        help="Corner-grounded systems only: a solid link where the grounded phase passes.",
+    )  # fmt: skip
+    gfp_fitted: bool | None = fact("Ground-fault protection of equipment", "flag", group=_GROUND_FAULT, forms=_PROTECTS)
+    gfp_pickup_a: float | None = fact("Its pickup", "current_a", group=_GROUND_FAULT, forms=_PROTECTS)
+    gfp_delay_s: float | None = fact(
+        "Its delay at high current (s)", "ratio", high=60, group=_GROUND_FAULT, forms=_PROTECTS,
+        help="From the time-current curve, at 3,000 A and more.",
+    )  # fmt: skip
+    gfp_tested: bool | None = fact("Its performance test is on record", "flag", group=_GROUND_FAULT, forms=_PROTECTS)
+    arc_reduction: str | None = fact(
+        "Arc-energy reduction", "choice", choices=ARC_REDUCTIONS, group=_GROUND_FAULT, forms=_PROTECTS
+    )
+    arc_reduction_tested: bool | None = fact(
+        "Its documentation and test are on record", "flag", group=_GROUND_FAULT, forms=_PROTECTS
+    )
+    clearing_s: float | None = fact(
+        "Clearing time at the arcing current (s)", "ratio", high=60, group=_GROUND_FAULT, forms=_FUSED,
+        help="From the fuse's curve.",
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -155,7 +155,7 @@ def split_run(drawing: Drawing, run_id: str, item_id: str) -> tuple[Drawing, str
         drawing = drawing.with_items([replace(run, b=upper, bends=())])
         return add(drawing, "run" if not isinstance(item, Bus) else "joint", a=lower, b=run.b, status=item.status)
     values: dict[str, Any] = {f.name: getattr(run, f.name) for f in fields(run)}
-    for name in ("id", "a", "b", "name", "bends", "readings", "extra"):
+    for name in ("id", "a", "b", "name", "bends", "readings", "voltages", "extra"):
         values.pop(name)
     if run.length_ft is not None:
         values["notes"] = (

@@ -6,12 +6,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from oneline.model.fields import fact
+from oneline.model.fields import WORK_GROUP, fact
 from oneline.model.records import Circuit, Item
-from oneline.model.vocabulary import BUS_FORMS, LOAD_CLASSES, PHASE_SETS
+from oneline.model.vocabulary import BUS_FORMS, DETECTOR_LAMPS, LOAD_CLASSES, OPPOSITE, PHASE_SETS
 
 #: Forms that have what a field is about.
 _SECTIONS = ("panelboard", "switchboard", "meter center")
+#: Enclosures in which conductors are only joined or pass.
+_JOINS = ("gutter", "splice box")
+#: What an available fault current above a rating may be held down by.
+LET_THROUGH_BY = ("tested combination on the label", "engineered", "let-through chart")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,11 +38,84 @@ class Bus(Item):
     engineered: bool | None = fact("Bus load studied by an engineer", "flag", forms=(*_SECTIONS, "busway"))
     maker_tap_provision: bool | None = fact("Maker's provision for taps", "flag", forms=(*_SECTIONS, "busway"))
     line_side_barrier: bool | None = fact("Barrier over the line terminals", "flag", forms=_SECTIONS)
+    breakers_ka: float | None = fact(
+        "Interrupting rating of its breakers", "fault_ka", forms=_SECTIONS,
+        help="Lowest marked on the breakers that stand only in its schedule.",
+    )  # fmt: skip
+    breakers_series_with: str | None = fact(
+        "Its breakers series rated behind (item)", "text", forms=_SECTIONS,
+        help="Tested combination on the panel's label.",
+    )  # fmt: skip
+    breakers_series_ka: float | None = fact("Series rating of its breakers", "fault_ka", forms=_SECTIONS)
+    let_through_ka: float | None = fact(
+        "Let-through current relied on", "fault_ka", group="Fault current",
+        help="What a current-limiting device ahead is said to let through.",
+    )  # fmt: skip
+    let_through_by: str | None = fact(
+        "Let-through shown by", "choice", choices=LET_THROUGH_BY, group="Fault current"
+    )  # fmt: skip
+    length_ft: float | None = fact("Length beyond the equipment", "length_ft", forms=("gutter",))
+    wiring_area_in2: float | None = fact(
+        "Cross section of its wiring space (in²)", "ratio", high=10_000, forms=_JOINS,
+        help="Width times depth inside, where the conductors pass.",
+    )  # fmt: skip
+    pull: str | None = fact("Conductors pulled", "choice", choices=("straight", "angle"), forms=("splice box",))
+    pull_distance_in: float | None = fact(
+        "Distance from the raceway entry to the opposite wall (inches)", "ratio", high=1000, forms=("splice box",)
+    )
     neutral_bonded: bool | None = fact("Neutral bonded to the enclosure here", "flag", group="Bonding")
     all_listed: bool | None = fact(
         "All its circuits are listed or drawn", "flag", forms=_SECTIONS,
         help="A panelboard without a directory feeds nobody knows what, unless this says that what is drawn is all.",
     )  # fmt: skip
+    system_marked: bool | None = fact(
+        "Marked for its system", "flag", group="Marking", forms=_SECTIONS,
+        help="High-leg: which phase, and its volts to ground. Ungrounded: the warning and the volts between phases.",
+    )  # fmt: skip
+    high_leg_identified: bool | None = fact(
+        "High-leg conductor orange or tagged", "flag", group="Marking", forms=_SECTIONS
+    )
+    ground_detector: bool | None = fact("Ground detector fitted", "flag", group="Marking", forms=_SECTIONS)
+    detector_lamps: str | None = fact(
+        "Detector shows", "choice", choices=DETECTOR_LAMPS, group="Marking", forms=_SECTIONS
+    )
+    wiring_space_in2: float | None = fact(
+        "Wiring-space cross section (in²)", "ratio", high=100_000, group="Wiring space", forms=_SECTIONS,
+        help="Of the gutter of the cabinet where the conductors pass, width times depth.",
+    )  # fmt: skip
+    passing_in2: float | None = fact(
+        "Conductors passing through (in²)", "ratio", high=100_000, group="Wiring space", forms=_SECTIONS,
+        help="At the fullest cross section, all conductors that pass.",
+    )  # fmt: skip
+    spliced_in2: float | None = fact(
+        "Conductors, splices and taps (in²)", "ratio", high=100_000, group="Wiring space", forms=_SECTIONS,
+        help="At the fullest cross section, everything there.",
+    )  # fmt: skip
+    passing_marked: bool | None = fact(
+        "Closest disconnect of what passes is marked", "flag", group="Wiring space", forms=_SECTIONS
+    )
+    work_depth_ft: float | None = fact(
+        "Clear depth in front",
+        "length_ft",
+        group=WORK_GROUP,
+        forms=_SECTIONS,
+        help="From the live parts or the front.",
+    )
+    work_width_ft: float | None = fact("Clear width", "length_ft", group=WORK_GROUP, forms=_SECTIONS)
+    work_height_ft: float | None = fact("Clear height", "length_ft", group=WORK_GROUP, forms=_SECTIONS)
+    work_opposite: str | None = fact("Opposite it", "choice", choices=OPPOSITE, group=WORK_GROUP, forms=_SECTIONS)
+    equipment_width_ft: float | None = fact("Width of the equipment", "length_ft", group=WORK_GROUP, forms=_SECTIONS)
+    equipment_height_ft: float | None = fact("Height of the equipment", "length_ft", group=WORK_GROUP, forms=_SECTIONS)
+    work_entrances: int | None = fact(
+        "Entrances to the space", "count", low=0, high=20, group=WORK_GROUP, forms=_SECTIONS
+    )
+    continuous_egress: bool | None = fact(
+        "Way out unobstructed, or double depth", "flag", group=WORK_GROUP, forms=_SECTIONS,
+        help="A continuous way out, or twice the depth asked for: one entrance is enough then.",
+    )  # fmt: skip
+    panic_hardware: bool | None = fact(
+        "Doors near open outward with panic hardware", "flag", group=WORK_GROUP, forms=_SECTIONS
+    )
     circuits: tuple[Circuit, ...] = ()
     #: Length of the drawn bar in grid units; ``None`` lets the layout choose.
     width: float | None = None

@@ -38,6 +38,7 @@ class Spec:
 
 #: Heading of what stands last in the details pane: where it is, and notes. The ratings come before.
 PLACE_GROUP = "Place and notes"
+WORK_GROUP = "Working space"
 
 _UNITS = {
     "current_a": "A", "fault_ka": "kA", "voltage_v": "V", "length_ft": "ft", "power_va": "VA", "power_kva": "kVA",

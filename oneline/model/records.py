@@ -50,6 +50,29 @@ class Reading:
 
 
 @dataclass(frozen=True)
+class VoltageReading:
+    """Voltages measured at an item, live, with a meter: between phases, to neutral, to ground. ``None``: not measured.
+
+    On single-phase three-wire equipment A and B stand for L1 and L2.
+    """
+
+    when: str = fact("When", "text", required=True, help="Date and time of day.")
+    ab_v: float | None = fact("A-B", "voltage_v")
+    bc_v: float | None = fact("B-C", "voltage_v")
+    ca_v: float | None = fact("C-A", "voltage_v")
+    an_v: float | None = fact("A-N", "voltage_v")
+    bn_v: float | None = fact("B-N", "voltage_v")
+    cn_v: float | None = fact("C-N", "voltage_v")
+    ag_v: float | None = fact("A-ground", "voltage_v")
+    bg_v: float | None = fact("B-ground", "voltage_v")
+    cg_v: float | None = fact("C-ground", "voltage_v")
+    ng_v: float | None = fact("N-ground", "voltage_v")
+    instrument: str = fact("Instrument", "text", default="")
+    note: str = fact("Note", "text", default="")
+    extra: Mapping[str, Any] = _kept()
+
+
+@dataclass(frozen=True)
 class DemandRecord:
     """Recorded maximum demand at an item (220.87): the peak and what the recording was.
 
@@ -121,5 +144,6 @@ class Item:
     #: Where a field's value comes from: {field name: one of BASES}; absent means "entered".
     basis: Mapping[str, str] = field(default_factory=lambda: _EMPTY)
     readings: tuple[Reading, ...] = ()
+    voltages: tuple[VoltageReading, ...] = ()
     #: Fields of a newer file version, kept for the round trip.
     extra: Mapping[str, Any] = field(default_factory=lambda: _EMPTY)

@@ -7,7 +7,7 @@ from typing import ClassVar
 
 from oneline.model.fields import fact
 from oneline.model.records import DemandRecord, Item
-from oneline.model.vocabulary import PHASE_SETS, SYSTEMS
+from oneline.model.vocabulary import PHASE_SETS, SERVICE_REASONS, SYSTEMS
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,6 +32,10 @@ class UtilityService(Item):
     transformer_x_r: float | None = fact("Transformer X/R", "ratio", high=100, group="Fault current")
     primary_fault_mva: float | None = fact("Primary fault power (MVA)", "ratio", high=100_000, group="Fault current")
     meter: str | None = fact("Meter number", "text", group="Identity")
+    reason: str | None = fact(
+        "Reason beside another service", "choice", choices=SERVICE_REASONS, group="Identity",
+        help="Only where the building has more than one service.",
+    )  # fmt: skip
     demand: tuple[DemandRecord, ...] = ()
 
 
@@ -48,6 +52,10 @@ class Generator(Item):
         help="On the data sheet: 12 %, or 0.12 pu where it is given per unit.",
     )  # fmt: skip
     neutral_bonded: bool | None = fact("Neutral bonded at the generator", "flag", group="Bonding")
+    overload_prevented: bool | None = fact(
+        "Cannot overload its conductors", "flag",
+        help="Design or control of the generator keeps its current below the ampacity of its conductors.",
+    )  # fmt: skip
     demand: tuple[DemandRecord, ...] = ()
 
 
@@ -68,7 +76,17 @@ class SolarArray(Item):
     interactive_listed: bool | None = fact(
         "Listed utility-interactive", "flag", help="Marking on the inverter: stops exporting when the utility is lost."
     )
+    control_setting_a: float | None = fact(
+        "Power control setting", "current_a", group="Power control",
+        help="What a power control system holds its current to, at its own terminals.",
+    )  # fmt: skip
+    control_listed: bool | None = fact(
+        "Power control listed, documented, access restricted", "flag", group="Power control"
+    )
     forms_grid: bool | None = fact("Can run on its own (backup output)", "flag")
+    rapid_shutdown: bool | None = fact(
+        "Rapid shutdown", "flag", help="Marked at the service: what starts it and what it de-energizes."
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,5 +102,12 @@ class Battery(Item):
     fault_factor: float | None = fact("Fault current, times rated", "ratio", high=10, group="Fault current")
     interactive_listed: bool | None = fact(
         "Listed utility-interactive", "flag", help="Marking on the inverter: stops exporting when the utility is lost."
+    )
+    control_setting_a: float | None = fact(
+        "Power control setting", "current_a", group="Power control",
+        help="What a power control system holds its current to, at its own terminals.",
+    )  # fmt: skip
+    control_listed: bool | None = fact(
+        "Power control listed, documented, access restricted", "flag", group="Power control"
     )
     forms_grid: bool | None = fact("Can run on its own (backup output)", "flag")

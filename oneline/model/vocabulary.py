@@ -48,3 +48,20 @@ LOAD_CLASSES = (
 CIRCUIT_USES = ("load", "spare", "space", "feeder")
 TRACED = ("traced", "labeled only", "untraced")
 TRANSFER_POSITIONS = ("normal", "off", "alternate")
+
+#: Where a disconnect stands, as the rules for outside conductors and for services ask it.
+STANDS = ("outdoors", "inside nearest the entrance", "inside elsewhere")
+#: What is across the working space from equipment: condition 1, 2 or 3 of the working-space table.
+OPPOSITE = ("nothing live or grounded", "grounded parts", "live parts")
+#: Ways of reducing the arcing energy of large breakers and fuses.
+ARC_REDUCTIONS = (
+    "none", "zone-selective interlocking", "differential relaying", "maintenance switch", "active mitigation",
+    "instantaneous trip", "instantaneous override", "current-limiting fuse", "other approved",
+)  # fmt: skip
+#: Reasons for a service beside another one.
+SERVICE_REASONS = (
+    "first service", "fire pump", "emergency or standby", "parallel generation", "enhanced reliability",
+    "several occupancies", "large area", "capacity", "different voltage or use", "none",
+)  # fmt: skip
+#: What the lamps of a ground detector show: all alike, or the phase whose lamp is dim or dark.
+DETECTOR_LAMPS = ("all alike", "A dark", "B dark", "C dark", "no lamps or meter readings")
