@@ -51,6 +51,7 @@ from oneline.tables.raceways import (
 )
 from oneline.tables.source import FROM_MEMORY, FromMemory, NotInTable, with_provenance
 from oneline.tables.space import working_depth_ft
+from oneline.tables.steps import equipment_steps
 from oneline.tables.systems import System, phase_color, system
 
 __all__ = [
@@ -78,6 +79,7 @@ __all__ = [
     "dc_resistance_ohm_kft",
     "egc_size",
     "elevator_demand_factor",
+    "equipment_steps",
     "fill_limit",
     "flexible_grounding",
     "gec_size",
