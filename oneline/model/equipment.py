@@ -14,6 +14,7 @@ from oneline.model.vocabulary import BUS_FORMS, DETECTOR_LAMPS, LOAD_CLASSES, OP
 _SECTIONS = ("panelboard", "switchboard", "meter center")
 #: Enclosures in which conductors are only joined or pass.
 _JOINS = ("gutter", "splice box")
+_WIRED = (*_SECTIONS, *_JOINS)
 #: What an available fault current above a rating may be held down by.
 LET_THROUGH_BY = ("tested combination on the label", "engineered", "let-through chart")
 
@@ -55,10 +56,6 @@ class Bus(Item):
         "Let-through shown by", "choice", choices=LET_THROUGH_BY, group="Fault current"
     )  # fmt: skip
     length_ft: float | None = fact("Length beyond the equipment", "length_ft", forms=("gutter",))
-    wiring_area_in2: float | None = fact(
-        "Cross section of its wiring space (in²)", "ratio", high=10_000, forms=_JOINS,
-        help="Width times depth inside, where the conductors pass.",
-    )  # fmt: skip
     pull: str | None = fact("Conductors pulled", "choice", choices=("straight", "angle"), forms=("splice box",))
     pull_distance_in: float | None = fact(
         "Distance from the raceway entry to the opposite wall (inches)", "ratio", high=1000, forms=("splice box",)
@@ -80,15 +77,15 @@ class Bus(Item):
         "Detector shows", "choice", choices=DETECTOR_LAMPS, group="Marking", forms=_SECTIONS
     )
     wiring_space_in2: float | None = fact(
-        "Wiring-space cross section (in²)", "ratio", high=100_000, group="Wiring space", forms=_SECTIONS,
-        help="Of the gutter of the cabinet where the conductors pass, width times depth.",
+        "Wiring-space cross section (in²)", "ratio", high=100_000, group="Wiring space", forms=_WIRED,
+        help="Of the gutter or box, or the wiring gutter of the cabinet, where conductors pass: width times depth.",
     )  # fmt: skip
     passing_in2: float | None = fact(
-        "Conductors passing through (in²)", "ratio", high=100_000, group="Wiring space", forms=_SECTIONS,
+        "Conductors passing through (in²)", "ratio", high=100_000, group="Wiring space", forms=_WIRED,
         help="At the fullest cross section, all conductors that pass.",
     )  # fmt: skip
     spliced_in2: float | None = fact(
-        "Conductors, splices and taps (in²)", "ratio", high=100_000, group="Wiring space", forms=_SECTIONS,
+        "Conductors, splices and taps (in²)", "ratio", high=100_000, group="Wiring space", forms=_WIRED,
         help="At the fullest cross section, everything there.",
     )  # fmt: skip
     passing_marked: bool | None = fact(
