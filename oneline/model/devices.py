@@ -118,9 +118,6 @@ class Disconnect(Item):
     normally_open: bool = fact("Normally open (tie)", "flag", default=False, group="Switching")
     load_break: bool | None = fact("Can be opened under load", "flag", group="Switching", forms=(*_SWITCH, "fuses"))
     lockable: bool | None = fact("Can be locked open", "flag", group="Switching")
-    accessible: bool | None = fact(
-        "Readily accessible", "flag", group=PLACE_GROUP, help="Reached without tools, ladders or removing anything."
-    )
     neutral_bonded: bool | None = fact("Neutral bonded to the enclosure here", "flag", group="Bonding")
     grounded_pole_solid: bool | None = fact(
         "No fuse in the grounded phase", "flag", group="Bonding", forms=_FUSED,
