@@ -6,7 +6,7 @@ Units are in the names (``_a`` amperes, ``_ft`` feet). Nothing here knows a draw
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
@@ -14,7 +14,7 @@ from typing import Any
 from oneline import tables
 from oneline.model.vocabulary import BASES
 from oneline.rules.formula import evaluate
-from oneline.rules.verdict import Verdict, WorkLine
+from oneline.rules.verdict import Later, Verdict, WorkLine
 from oneline.rules.words import amperes as amperes
 from oneline.rules.words import difference as difference
 from oneline.rules.words import feet_inches as feet_inches
@@ -37,6 +37,16 @@ _NAMED_AT_MOST = 2
 _ASSUMPTION_LETTERS = 90
 #: Start of the worksheet line of an assumption.
 _ASSUMED = "Assumed"
+
+
+#: A sentence, or what makes it when somebody looks; worksheet lines likewise.
+Said = str | Callable[[], str]
+Lines = Sequence[WorkLine] | Callable[[], Sequence[WorkLine]]
+
+
+def now(said: Said) -> str:
+    """A sentence that may be given as a function."""
+    return said() if callable(said) else said
 
 
 @dataclass(frozen=True)
@@ -103,7 +113,7 @@ class Condition:
     """
 
     state: str
-    message: str
+    message: Later[str] = Later()  # noqa: RUF009 - a descriptor, one for all
     value: float | None = None
     limit: float | None = None
     unit: str = ""
@@ -150,23 +160,26 @@ def compare_at_least(value: Fact, limit: Fact) -> str:
     return "unknown"
 
 
-def at_least(value: Fact, limit: Fact, sentence: str, unit: str = "A", **words: Any) -> Condition:
+def at_least(value: Fact, limit: Fact, sentence: Said, unit: str = "A", **words: Any) -> Condition:
     """Condition "value is at least limit"; ``sentence`` is said whatever the outcome. ``words``: must, open, of."""
-    state = compare_at_least(value, limit)
-    return replace(_condition(state, value, limit, sentence, unit, "at least"), **words)
+    return _condition(compare_at_least(value, limit), value, limit, sentence, unit, "at least", words)
 
 
-def at_most(value: Fact, limit: Fact, sentence: str, unit: str = "A", **words: Any) -> Condition:
+def at_most(value: Fact, limit: Fact, sentence: Said, unit: str = "A", **words: Any) -> Condition:
     """Condition "value is at most limit"; ``sentence`` is said whatever the outcome. ``words``: must, open, of."""
-    state = compare_at_least(limit, value)
-    return replace(_condition(state, value, limit, sentence, unit, "at most"), **words)
+    return _condition(compare_at_least(limit, value), value, limit, sentence, unit, "at most", words)
 
 
-def _condition(state: str, value: Fact, limit: Fact, sentence: str, unit: str, relation: str) -> Condition:
+def _condition(
+    state: str, value: Fact, limit: Fact, sentence: Said, unit: str, relation: str, words: dict[str, Any]
+) -> Condition:  # fmt: skip
     needs = unique(value.needs + limit.needs) if state == "unknown" else ()
-    basis = weakest(value.basis, limit.basis)
-    assumed = unique(value.assumptions + limit.assumptions)
-    return Condition(state, sentence, value.value, limit.value, unit, relation, needs, basis, assumed)
+    basis = value.basis if value.basis == limit.basis else weakest(value.basis, limit.basis)
+    assumed = value.assumptions + limit.assumptions
+    return Condition(
+        state, sentence, value.value, limit.value, unit, relation, needs, basis, unique(assumed) if assumed else (),
+        **words,
+    )  # fmt: skip
 
 
 def worst(states: Iterable[str]) -> str:
@@ -213,40 +226,44 @@ def section(rule: str, edition: int) -> str:
     return tables.citation(rule, edition).text
 
 
-def verdict(rule: str, subject: Subject, edition: int, state: str, message: str, **more: Any) -> Verdict:
+def verdict(rule: str, subject: Subject, edition: int, state: str, message: Said, **more: Any) -> Verdict:
     """A verdict with its citation filled in. ``more``: any other field of ``Verdict`` (``section`` overrides)."""
     cited = more.pop("section", None) or section(rule, edition)
     return Verdict(rule, cited, edition, subject.id, subject.name, state, message, **more)
 
 
 def judged(
-    rule: str, subject: Subject, edition: int, conditions: Sequence[Condition], *, message: str = "",
-    pass_message: str = "", further: str = "", work: Sequence[WorkLine] = (), **more: Any,
+    rule: str, subject: Subject, edition: int, conditions: Sequence[Condition], *, message: Said = "",
+    pass_message: Said = "", further: Said = "", work: Lines = (), **more: Any,
 ) -> Verdict:  # fmt: skip
     """A verdict on conditions that must all hold.
 
     Says the sentence of the condition that decides and carries its two numbers: the one furthest outside of those that
     fail, else the first that is not known, else the first to be judged, else the first. ``message`` instead where it is
     given, ``pass_message`` where all hold; ``further`` is one more short sentence. The other conditions stand in the
-    worksheet.
+    worksheet. Sentences and worksheet are made when somebody looks.
     """
     state = worst(c.state for c in conditions)
     shown = deciding(conditions)
+    assumed = unique(a for c in conditions for a in c.assumed)
     fields: dict[str, Any] = {
         "value": shown.value,
         "limit": shown.limit,
         "unit": shown.unit,
         "relation": shown.relation,
-        "basis": weakest(*(c.basis for c in conditions)),
-        "needs": unique(n for c in conditions if c.state == "unknown" for n in c.needs),
+        "basis": "assumed" if assumed else weakest(*(c.basis for c in conditions)),
+        "needs": unique(n for c in conditions if c.state == "unknown" for n in c.needs) if state != "pass" else (),
     }
-    said = message or (pass_message if state == "pass" else "") or shown.message
-    assumed = unique(a for c in conditions for a in c.assumed)
-    if assumed:
-        fields["basis"] = "assumed"
-    said = sentences(with_assumptions(said, assumed, subject.name), further or besides(conditions))
-    said_so = any(tables.FROM_MEMORY in line.source for line in work)
-    lines = (*work, *_checklist(conditions, said_so), *assumption_lines(assumed))
+
+    def said() -> str:
+        text = now(message) or (now(pass_message) if state == "pass" else "") or shown.message
+        return sentences(with_assumptions(text, assumed, subject.name), now(further) or besides(conditions))
+
+    def lines() -> tuple[WorkLine, ...]:
+        own = tuple(work() if callable(work) else work)
+        said_so = any(tables.FROM_MEMORY in line.source for line in own)
+        return (*own, *_checklist(conditions, said_so), *assumption_lines(assumed))
+
     return verdict(rule, subject, edition, state, said, **{**fields, **more, "work": lines})
 
 
@@ -324,17 +341,27 @@ def resting_on(found: Verdict, assumed: Sequence[str]) -> Verdict:
     """A verdict that rests on assumptions beside those it names: they join its sentence, its worksheet and its basis."""
     if not assumed:
         return found
-    named = [str(line.value) for line in found.work if line.what == _ASSUMED]
-    new = [text for text in unique(assumed) if text not in named]
-    said = _SAID_ASSUMED.search(found.message)
-    if not new and found.basis == "assumed" and said is not None:
-        return found
-    if said is None:
-        message = with_assumptions(found.message, (*named, *new), found.name)
-    else:
+    wanted = unique(assumed)
+
+    def named() -> list[str]:
+        return [str(line.value) for line in found.work if line.what == _ASSUMED]
+
+    def message() -> str:
+        before = named()
+        new = [text for text in wanted if text not in before]
+        said = _SAID_ASSUMED.search(found.message)
+        if not new and found.basis == "assumed" and said is not None:
+            return found.message
+        if said is None:
+            return with_assumptions(found.message, (*before, *new), found.name)
         start, rest = found.message[: said.start()], found.message[said.end() :].removeprefix(".")
-        message = with_assumptions(f"{start}.", (*named, *new), found.name) + rest
-    return replace(found, message=message, basis="assumed", work=(*found.work, *assumption_lines(new)))
+        return with_assumptions(f"{start}.", (*before, *new), found.name) + rest
+
+    def work() -> tuple[WorkLine, ...]:
+        before = named()
+        return (*found.work, *assumption_lines([text for text in wanted if text not in before]))
+
+    return found.but(message=message, basis="assumed", work=work)
 
 
 def _short(assumption: str) -> str:
@@ -357,7 +384,7 @@ def existing_work(found: Verdict, status: str) -> Verdict:
     if found.state != "fail" or status not in ("existing", "remove"):
         return found
     note = "Existing work: the edition it was built under decides, unless the new work makes it worse."
-    return replace(found, state="judge", message=f"{found.message} {note}")
+    return found.but(state="judge", message=lambda: f"{found.message} {note}")
 
 
 # ------------------------------------------------------------------------------------------- words for facts

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import Any, Generic, TypeVar, overload
+
+T = TypeVar("T")
 
 STATES = ("fail", "unknown", "judge", "advice", "pass", "not_applicable")
 
@@ -26,6 +29,39 @@ class WorkLine:
     source: str = ""
 
 
+class Later(Generic[T]):
+    """A field that may be given as a function without arguments: it is called once, when somebody looks.
+
+    States decide what is shown first; sentences and worksheets of thousands of findings nobody reads cost nothing so.
+    The function may only use what cannot change.
+    """
+
+    def __init__(self, *default: T) -> None:
+        self._default = default
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self._name, self._slot = name, f"_{name}"
+
+    @overload
+    def __get__(self, instance: None, owner: type) -> T: ...
+
+    @overload
+    def __get__(self, instance: object, owner: type) -> T: ...
+
+    def __get__(self, instance: object | None, owner: type) -> T:
+        if instance is None:
+            if not self._default:
+                raise AttributeError(self._name)
+            return self._default[0]
+        held = instance.__dict__[self._slot]
+        if callable(held):
+            held = instance.__dict__[self._slot] = held()
+        return held
+
+    def __set__(self, instance: object, value: T | Callable[[], T]) -> None:
+        instance.__dict__[self._slot] = value
+
+
 @dataclass(frozen=True)
 class Verdict:
     """A finding.
@@ -36,7 +72,7 @@ class Verdict:
     the item on the drawing. ``value`` is tested against ``limit`` in ``unit``; ``relation`` says how: "at most" or "at
     least". ``basis``: weakest basis of the inputs. ``needs``: what is not known yet, each a phrase a foreman can take
     into the room. ``message``: one sentence to read aloud, at most a short one after it. ``remedy``: what would make it
-    pass. ``others``: further item ids the finding is about.
+    pass. ``others``: further item ids the finding is about. ``message``, ``remedy`` and ``work`` may be given as functions.
     """
 
     rule: str
@@ -45,16 +81,16 @@ class Verdict:
     subject: str
     name: str
     state: str
-    message: str
+    message: Later[str] = Later()
     value: float | None = None
     limit: float | None = None
     unit: str = ""
     relation: str = ""
     basis: str = "entered"
     needs: tuple[str, ...] = ()
-    remedy: str = ""
+    remedy: Later[str] = Later("")
     field_checks: tuple[str, ...] = ()
-    work: tuple[WorkLine, ...] = ()
+    work: Later[tuple[WorkLine, ...]] = Later(())
     others: tuple[str, ...] = ()
     #: Tried beside others, where one that holds is enough: does not count as a failure of the drawing by itself.
     alternative: bool = False
@@ -62,3 +98,8 @@ class Verdict:
     def __post_init__(self) -> None:
         if self.state not in STATES:
             raise ValueError(f"state {self.state!r} is not one of {STATES}")
+
+    def but(self, **changes: Any) -> Verdict:
+        """The same finding with other fields; what nobody looked at yet stays unlooked at."""
+        held = {name.removeprefix("_"): value for name, value in self.__dict__.items()}
+        return Verdict(**{**held, **changes})
