@@ -6,9 +6,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from oneline.model.fields import WORK_GROUP, fact
+from oneline.model.fields import LOAD_GROUP, WORK_GROUP, fact
 from oneline.model.records import Circuit, Item
-from oneline.model.vocabulary import BUS_FORMS, DETECTOR_LAMPS, LOAD_CLASSES, OPPOSITE, PHASE_SETS
+from oneline.model.vocabulary import (
+    BUS_FORMS,
+    DETECTOR_LAMPS,
+    DUTIES,
+    LOAD_CLASSES,
+    MARKED_DEVICES,
+    OCCUPANCIES,
+    OPPOSITE,
+    PHASE_SETS,
+    TIME_RATINGS,
+)
 
 #: Forms that have what a field is about.
 _SECTIONS = ("panelboard", "switchboard", "meter center")
@@ -113,6 +123,11 @@ class Bus(Item):
     panic_hardware: bool | None = fact(
         "Doors near open outward with panic hardware", "flag", group=WORK_GROUP, forms=_SECTIONS
     )
+    area_ft2: float | None = fact(
+        "Floor area it serves (ft²)", "ratio", high=10_000_000, group=LOAD_GROUP, forms=_SECTIONS,
+        help="Outside dimensions. The lighting below it then counts as no less than the code's load for this area.",
+    )  # fmt: skip
+    occupancy: str | None = fact("Use of the area", "choice", choices=OCCUPANCIES, group=LOAD_GROUP, forms=_SECTIONS)
     circuits: tuple[Circuit, ...] = ()
     #: Length of the drawn bar in grid units; ``None`` lets the layout choose.
     width: float | None = None
@@ -146,5 +161,42 @@ class Load(Item):
     horsepower: float | None = fact("Motor", "horsepower")
     mca_a: float | None = fact("Nameplate minimum circuit ampacity", "current_a")
     mocp_a: float | None = fact("Nameplate maximum overcurrent protection", "current_a")
+    mocp_device: str | None = fact(
+        "Nameplate overcurrent device", "choice", choices=MARKED_DEVICES, help="As marked beside the maximum."
+    )
     noncoincident_group: str | None = fact("Not at the same time as (group)", "text")
     nonlinear: bool | None = fact("Nonlinear", "flag")
+    quantity: int | None = fact(
+        "How many", "count", low=1, group=LOAD_GROUP, counted=("outlets", "yokes", "elevators", "pieces", "pcs"),
+        help="Outlets, elevators or equal pieces. The load is that of all together, a nameplate figure that of one.",
+    )  # fmt: skip
+    area_ft2: float | None = fact(
+        "Floor area (ft²)", "ratio", high=10_000_000, group=LOAD_GROUP,
+        help="Lighting, and receptacles of offices and banks. Outside dimensions.",
+    )  # fmt: skip
+    occupancy: str | None = fact("Use of the area", "choice", choices=OCCUPANCIES, group=LOAD_GROUP)
+    length_ft: float | None = fact(
+        "Length",
+        "length_ft",
+        group=LOAD_GROUP,
+        help="Of the show window, the lighting track or the multioutlet assembly.",
+    )
+    simultaneous: bool | None = fact(
+        "Its outlets are used at the same time", "flag", group=LOAD_GROUP, help="Multioutlet assembly."
+    )
+    rla_a: float | None = fact(
+        "Rated-load current", "current_a", group=LOAD_GROUP,
+        help="Compressor's nameplate; the branch-circuit selection current where one is marked.",
+    )  # fmt: skip
+    nameplate_a: float | None = fact("Nameplate current", "current_a", group=LOAD_GROUP, help="Motor or drive.")
+    duty: str | None = fact("Duty", "choice", choices=DUTIES, group=LOAD_GROUP)
+    time_rating: str | None = fact(
+        "Time rating of the motor", "choice", choices=TIME_RATINGS, group=LOAD_GROUP, help="On its nameplate."
+    )
+    controller_a: float | None = fact(
+        "Constant current of its controller", "current_a", group=LOAD_GROUP, help="Elevators; of one controller."
+    )
+    managed_a: float | None = fact(
+        "Setting of its energy management system", "current_a", group=LOAD_GROUP,
+        help="Largest current that a listed system lets this load take, access to the setting restricted.",
+    )  # fmt: skip

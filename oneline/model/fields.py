@@ -39,6 +39,8 @@ class Spec:
 #: Heading of what stands last in the details pane: where it is, and notes. The ratings come before.
 PLACE_GROUP = "Place and notes"
 WORK_GROUP = "Working space"
+#: Heading of what the code's load calculation asks for.
+LOAD_GROUP = "Load calculation"
 
 _UNITS = {
     "current_a": "A", "fault_ka": "kA", "voltage_v": "V", "length_ft": "ft", "power_va": "VA", "power_kva": "kVA",

@@ -112,6 +112,10 @@ class Circuit:
     use: str = fact("Use", "choice", default="load", choices=CIRCUIT_USES)
     va: float | None = fact("Load", "power_va", help="Total of all poles.")
     load_class: str | None = fact("Class", "choice", choices=LOAD_CLASSES)
+    quantity: int | None = fact(
+        "How many", "count", low=1, counted=("outlets", "yokes", "pieces", "pcs"),
+        help="Outlets or equal pieces on it. The load is that of all together.",
+    )  # fmt: skip
     continuous: bool | None = fact("Continuous (3 hours or more)", "flag")
     power_factor: float | None = fact("Power factor", "ratio", low=0.01, high=1)
     wire_size: str | None = fact("Wire", "size", choices=CONDUCTOR_SIZES)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from oneline.model.fields import fact
+from oneline.model.fields import LOAD_GROUP, fact
 from oneline.model.records import DemandRecord, Item
-from oneline.model.vocabulary import PHASE_SETS, SERVICE_REASONS, SYSTEMS
+from oneline.model.vocabulary import LOAD_CALCULATIONS, OCCUPANCIES, PHASE_SETS, SERVICE_REASONS, SYSTEMS
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,6 +36,15 @@ class UtilityService(Item):
         "Reason beside another service", "choice", choices=SERVICE_REASONS, group="Identity",
         help="Only where the building has more than one service.",
     )  # fmt: skip
+    load_calculation: str | None = fact(
+        "Load calculation", "choice", choices=LOAD_CALCULATIONS, group=LOAD_GROUP,
+        help="Standard unless an optional one for the whole service is chosen.",
+    )  # fmt: skip
+    area_ft2: float | None = fact(
+        "Floor area it serves (ft²)", "ratio", high=10_000_000, group=LOAD_GROUP, help="Outside dimensions."
+    )
+    occupancy: str | None = fact("Use of the area", "choice", choices=OCCUPANCIES, group=LOAD_GROUP)
+    dwelling_units: int | None = fact("Dwelling units", "count", low=1, group=LOAD_GROUP, help="Apartment house.")
     demand: tuple[DemandRecord, ...] = ()
 
 

@@ -41,8 +41,30 @@ RACEWAYS = (
 
 LOAD_CLASSES = (
     "lighting", "receptacles", "fixed multioutlet", "motor", "hvac", "heat", "kitchen", "sign", "show window", "elevator",
-    "ev charging", "water heater", "other",
+    "ev charging", "water heater", "track lighting", "other",
 )  # fmt: skip
+
+#: What a floor area is used for; which row of the lighting tables it takes in an edition is in tables.
+OCCUPANCIES = (
+    "armory or auditorium", "assembly hall", "automotive facility", "bank", "barber shop or beauty parlor", "club",
+    "convention center", "courthouse", "dormitory", "dwelling units", "exercise center", "fire station", "gymnasium",
+    "hall, corridor or stairway", "health care clinic", "hospital", "hotel or motel", "industrial loft building",
+    "library", "lodge rooms", "manufacturing facility", "motion picture theater", "museum", "office", "parking garage",
+    "penitentiary", "performing arts theater", "place of worship", "police station", "post office", "restaurant",
+    "retail store", "school or university", "sports arena", "storage space", "town hall", "transportation", "warehouse",
+    "workshop",
+)  # fmt: skip
+
+#: Optional ways to calculate the load of a whole service.
+LOAD_CALCULATIONS = (
+    "standard", "school", "new restaurant, all electric", "new restaurant, not all electric", "apartment house",
+)  # fmt: skip
+
+#: Duty of a motor and the time its nameplate rates it for.
+DUTIES = ("continuous", "short-time", "intermittent", "periodic", "varying")
+TIME_RATINGS = ("5 minutes", "15 minutes", "30 or 60 minutes", "continuous")
+#: Kind of device that a nameplate asks for.
+MARKED_DEVICES = ("fuse", "fuse or breaker")
 
 #: What a line of a panel's schedule is for.
 CIRCUIT_USES = ("load", "spare", "space", "feeder")

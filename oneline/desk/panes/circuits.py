@@ -33,7 +33,7 @@ from oneline.desk.panes.words import amperes, join, lower_first
 from oneline.model import Bus, Circuit, Drawing, specs
 from oneline.session.session import Session
 
-_MORE = ("use", "wire_size", "power_factor", "note")
+_MORE = ("use", "quantity", "wire_size", "power_factor", "note")
 _HINT = "Select a panel to see its circuits. Any bus can carry a schedule: panelboard, switchboard, meter center."
 
 
