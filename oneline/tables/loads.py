@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from functools import cache
 
 from oneline.model.vocabulary import EDITIONS
-from oneline.tables.source import NotInTable, Row, number, optional_number, rows
+from oneline.tables.editions import applies
+from oneline.tables.limits import limit_value
+from oneline.tables.source import NotInTable, Row, figure, find, number, optional_number, rows
 
 _UNIT = "t220_42_A_unit_lighting_loads"
 _LIGHTING = "t220_45_lighting_demand"
 _RECEPTACLE = "t220_47_receptacle_demand"
 _KITCHEN = "t220_56_kitchen"
 _ELEVATOR = "t620_14_elevators"
+_USES = "occupancies"
+_SCHOOL = "t220_86_schools"
+_RESTAURANT = "t220_88_restaurants"
+_APARTMENTS = "t220_84_multifamily"
+_DUTY = "t430_22_E_duty"
 _OLD, _NEW = "2017 and earlier", "2020-2023"
 
 
@@ -96,3 +104,89 @@ def unit_lighting_va_ft2(occupancy: str, edition: int) -> float:
 def unit_lighting_includes_continuous(occupancy: str, edition: int) -> bool:
     """Whether the unit load already holds the 125 percent for continuous load (since 2020)."""
     return _unit_row(occupancy, edition)["includes_125pct"] == "yes"
+
+
+# --------------------------------------------------------------------------------------------- uses of floor areas
+#: Use of an area whose lighting has a figure of its own outside the unit-load table.
+DWELLING = "dwelling units"
+
+
+@dataclass(frozen=True)
+class FloorUse:
+    """What the load article says of a floor area by its use (a word of ``model.vocabulary.OCCUPANCIES``).
+
+    ``va_per_ft2``: general lighting, ``None`` where the table of the edition lists no such use. ``holds_continuous``:
+    that figure holds the factor for continuous load already. ``continuous``: lighting there counts as continuous.
+    ``demand``: row of the lighting demand table, "" for lighting that counts in full. ``office_receptacles``: receptacles
+    count as no less than a load by area. ``rule``: citation id of the unit load.
+    """
+
+    va_per_ft2: float | None
+    holds_continuous: bool
+    continuous: bool
+    demand: str
+    office_receptacles: bool
+    rule: str
+
+
+@cache
+def floor_use(use: str, edition: int) -> FloorUse:
+    """Lighting by floor area of a use in an edition. Raises ``NotInTable`` for a word that is no use."""
+    row = find(_USES, ("use",), use)
+    demand = row["demand_row"] if _demand_rows(row["demand_row"], edition) else ""
+    office = row["office_receptacles"] == "yes"
+    if use == DWELLING:
+        reduced = applies("dwelling_lighting_reduced", edition)
+        unit = limit_value("dwelling_lighting_reduced_va_ft2" if reduced else "dwelling_lighting_va_ft2")
+        return FloorUse(unit, False, False, demand, office, "LOAD-2-dwelling-lighting")
+    name = row["row_2017" if _block(edition, _UNIT) == _OLD else "row_2020"]
+    if not name:
+        return FloorUse(None, False, True, demand, office, "TABLE-unit-lighting")
+    holds = unit_lighting_includes_continuous(name, edition)
+    return FloorUse(unit_lighting_va_ft2(name, edition), holds, True, demand, office, "TABLE-unit-lighting")
+
+
+def _demand_rows(occupancy: str, edition: int) -> list[Row]:
+    block = _block(edition, _LIGHTING)
+    return [r for r in rows(_LIGHTING) if r["edition"] in ("all", block) and r["occupancy"] == occupancy]
+
+
+def lighting_demand_rows() -> tuple[str, ...]:
+    """Occupancies with steps of their own in the lighting demand table, of all editions."""
+    return tuple(dict.fromkeys(r["occupancy"] for r in rows(_LIGHTING) if r["occupancy"] != "All others"))
+
+
+# ------------------------------------------------------------------------------------------ optional calculations
+def school_demand_va(connected_va: float, area_ft2: float) -> float:
+    """Demand of a school by connected volt-amperes per square foot, Table 220.86."""
+    if not area_ft2 > 0:
+        raise ValueError(f"a floor area of {area_ft2:g} ft2")
+    total, density = 0.0, connected_va / area_ft2
+    for row in rows(_SCHOOL):
+        over, up_to = float(row["over_va_ft2"]), optional_number(row["up_to_va_ft2"])
+        part = (density if up_to is None else min(density, up_to)) - over
+        total += max(part, 0.0) * area_ft2 * number(row, "percent", _SCHOOL) / 100
+    return total
+
+
+def restaurant_demand_va(connected_va: float, all_electric: bool) -> float:
+    """Demand of a new restaurant by all its connected load, heating and cooling both counted, Table 220.88."""
+    kind, kva = "all electric" if all_electric else "not all electric", connected_va / 1000
+    for row in rows(_RESTAURANT):
+        over, up_to = float(row["over_kVA"]), optional_number(row["up_to_kVA"])
+        if row["kind"] == kind and kva >= over and (up_to is None or kva <= up_to):
+            share = number(row, "percent", _RESTAURANT) / 100
+            return (number(row, "base_kVA", _RESTAURANT) + share * (kva - over)) * 1000
+    raise NotInTable(f"{_RESTAURANT}.csv", f"{connected_va:g} VA")
+
+
+def apartment_demand_factor(units: int) -> float:
+    """Share of the connected load of three or more dwelling units, Table 220.84(B). Raises ``NotInTable`` for fewer."""
+    return _by_count(units, _APARTMENTS, "percent") / 100
+
+
+# ----------------------------------------------------------------------------------------------------- motor duty
+def motor_duty_factors(duty: str) -> dict[str, float]:
+    """Shares of the nameplate current by time rating, Table 430.22(E); empty for continuous duty."""
+    found = ((row["time_rating"], figure(row, "percent")) for row in rows(_DUTY) if row["duty"] == duty)
+    return {rating: percent / 100 for rating, percent in found if percent is not None}

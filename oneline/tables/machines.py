@@ -38,6 +38,15 @@ def motor_horsepowers(phases: int) -> tuple[float, ...]:
     return tuple(number(row, "hp", _MOTOR[phases]) for row in rows(_MOTOR[phases]))
 
 
+def motor_steps(hp: float, phases: int) -> tuple[float, float]:
+    """Printed horsepower ratings just below and just above one that the table does not print. Raises ``NotInTable``."""
+    printed = sorted(motor_horsepowers(phases))
+    below, above = [p for p in printed if p < hp], [p for p in printed if p > hp]
+    if not below or not above:
+        raise NotInTable(f"{_MOTOR[phases]}.csv", f"{hp:g} hp")
+    return below[-1], above[0]
+
+
 def _as_printed(hp: float, table: str) -> float:
     """The table's own rating next to a typed one, so that 0.33 finds 1/3."""
     ratings = [number(row, "hp", table) for row in rows(table)]
