@@ -9,6 +9,7 @@ from math import ceil
 from oneline.rules.common import (
     Condition,
     Fact,
+    Lines,
     Subject,
     amperes,
     assumption_lines,
@@ -51,7 +52,7 @@ class CapacityFacts:
     rating: Fact
     loads: Mapping[str, Fact]
     method: str = ""
-    work: tuple[WorkLine, ...] = ()
+    work: Lines = ()
     assumed: tuple[str, ...] = ()
     cited: str = ""
     system_need: str = "system voltage"
@@ -65,32 +66,44 @@ def capacity(facts: CapacityFacts) -> Verdict:
     state = worst(c.state for c in conditions.values()) if conditions else "unknown"
     phase = _worst_phase(facts, state, conditions)
     load = facts.loads.get(phase, Fact(None))
-    needs = unique(n for c in conditions.values() if c.state == "unknown" for n in c.needs)
-    if not conditions:
-        needs = (facts.system_need,)
-    lines = [*facts.work, *([looked_up("Load", facts.method, "")] if facts.method else [])]
     # The bound that decides, as the sentence has it.
     value = load.most if state == "pass" and load.value is None else load.least
     cited = section(facts.cited or KINDS[facts.kind], facts.edition)
+    resting = facts.assumed or load.assumptions
+    assumed = unique((*resting, *facts.rating.assumptions)) if state in ("pass", "fail") else ()
+
+    def message() -> str:
+        said = _message(facts, state, phase)
+        if facts.note and state != "pass":
+            said = f"{said} {facts.note}"
+        return with_assumptions(said, assumed, facts.subject.name)
+
+    def needs() -> tuple[str, ...]:
+        if not conditions:
+            return (facts.system_need,)
+        return unique(n for c in conditions.values() if c.state == "unknown" for n in c.needs)
+
+    return verdict(
+        "CAP", facts.subject, facts.edition, state, message, section=cited,
+        value=value, limit=facts.rating.value, unit="A", relation="at most", needs=needs if state == "unknown" else (),
+        basis=weakest(facts.rating.basis, load.basis, *(["assumed"] if facts.assumed else [])),
+        remedy=(lambda: _remedy(facts)) if state == "fail" else "",
+        work=lambda: (*_work(facts, phase, value, cited), *assumption_lines(assumed)),
+    )  # fmt: skip
+
+
+def _work(facts: CapacityFacts, phase: str, value: float | None, cited: str) -> list[WorkLine]:
+    own = facts.work() if callable(facts.work) else facts.work
+    lines = [*own, *([looked_up("Load", facts.method, "")] if facts.method else [])]
     if facts.rating.least is not None and value is not None:
         lines.append(
             computed(f"Left on phase {phase}", "rating - load", "A", cited, rating=facts.rating.least, load=value)
         )  # fmt: skip
-    message = _message(facts, state, phase)
-    if facts.note and state != "pass":
-        message = f"{message} {facts.note}"
-    resting = facts.assumed or load.assumptions
-    assumed = unique((*resting, *facts.rating.assumptions)) if state in ("pass", "fail") else ()
-    return verdict(
-        "CAP", facts.subject, facts.edition, state, with_assumptions(message, assumed, facts.subject.name), section=cited,
-        value=value, limit=facts.rating.value, unit="A", relation="at most", needs=needs if state == "unknown" else (),
-        basis=weakest(facts.rating.basis, load.basis, *(["assumed"] if facts.assumed else [])),
-        remedy=_remedy(facts) if state == "fail" else "", work=(*lines, *assumption_lines(assumed)),
-    )  # fmt: skip
+    return lines
 
 
 def _phase(facts: CapacityFacts, phase: str, load: Fact) -> Condition:
-    return at_most(load, facts.rating, f"Phase {phase}: {amperes(load.value)} of {amperes(facts.rating.value)}.")
+    return at_most(load, facts.rating, f"Phase {phase}.")
 
 
 def _worst_phase(facts: CapacityFacts, state: str, conditions: Mapping[str, Condition]) -> str:

@@ -78,6 +78,8 @@ class Fact:
     also: tuple[str, ...] = ()
     #: The largest it can be where an assumption in ``value`` does not hold; ``value`` is then the least.
     up_to: float | None = None
+    #: What else to find out, where putting it together takes time: called when somebody asks.
+    missing: Callable[[], tuple[str, ...]] | None = None
 
     @property
     def least(self) -> float | None:
@@ -93,7 +95,9 @@ class Fact:
 
     @property
     def needs(self) -> tuple[str, ...]:
-        return unique((self.need, *self.also)) if self.value is None or self.up_to is not None else ()
+        if self.value is not None and self.up_to is None:
+            return ()
+        return unique((*(self.missing() if self.missing else ()), self.need, *self.also))
 
     @property
     def assumptions(self) -> tuple[str, ...]:
@@ -118,7 +122,7 @@ class Condition:
     limit: float | None = None
     unit: str = ""
     relation: str = ""
-    needs: tuple[str, ...] = ()
+    needs: Later[tuple[str, ...]] = Later(())  # noqa: RUF009
     basis: str = "entered"
     assumed: tuple[str, ...] = ()
     cure: str = ""
@@ -173,7 +177,7 @@ def at_most(value: Fact, limit: Fact, sentence: Said, unit: str = "A", **words: 
 def _condition(
     state: str, value: Fact, limit: Fact, sentence: Said, unit: str, relation: str, words: dict[str, Any]
 ) -> Condition:  # fmt: skip
-    needs = unique(value.needs + limit.needs) if state == "unknown" else ()
+    needs = (lambda: unique(value.needs + limit.needs)) if state == "unknown" else ()
     basis = value.basis if value.basis == limit.basis else weakest(value.basis, limit.basis)
     assumed = value.assumptions + limit.assumptions
     return Condition(
@@ -252,7 +256,8 @@ def judged(
         "unit": shown.unit,
         "relation": shown.relation,
         "basis": "assumed" if assumed else weakest(*(c.basis for c in conditions)),
-        "needs": unique(n for c in conditions if c.state == "unknown" for n in c.needs) if state != "pass" else (),
+        "needs": (lambda: unique(n for c in conditions if c.state == "unknown" for n in c.needs))
+        if state != "pass" else (),
     }
 
     def said() -> str:

@@ -18,7 +18,7 @@ from oneline.rules.common import (
     verdict,
     with_assumptions,
 )
-from oneline.rules.verdict import Verdict
+from oneline.rules.verdict import Verdict, WorkLine
 
 #: What is looked at, and the figure recommended for it.
 PARTS = {
@@ -42,24 +42,29 @@ def voltage_drop(facts: DropFacts) -> Verdict:
     """VD: advice where the drop is above the recommendation."""
     id_, where, rule = PARTS[facts.part]
     limit, drop = tables.limit_value(id_), facts.drop
-    state, words = compare_at_least(Fact(limit), drop), compared(drop, Fact(limit), "above", "below", "%", most=True)
+    compared_ = compare_at_least(Fact(limit), drop)
+    state = "advice" if compared_ == "fail" else compared_
     what, cited = f"Voltage drop {where} {facts.subject.name}", section(rule, facts.edition)
-    text, further, remedy = f"{what} is not known yet; at most {number(limit)} % is recommended.", "", ""
-    if words is not None:
-        text = f"{what} is {words.value}, {words.gap} the recommended {words.limit}."
-    if state == "fail":
-        state = "advice"
-        further = "It is a recommendation, not a rule."
-        remedy = "Use larger conductors or a shorter run; larger phase conductors take a larger grounding conductor."
     assumed = drop.assumptions if drop.value is not None else ()
-    lines = (
-        looked_up("Voltage drop", drop.value, "%"),
-        looked_up("Recommended", limit, "%", cited),
-        *assumption_lines(assumed),
-    )
-    message = sentences(with_assumptions(text, assumed, facts.subject.name), further)
+
+    def message() -> str:
+        words = compared(drop, Fact(limit), "above", "below", "%", most=True)
+        text = f"{what} is not known yet; at most {number(limit)} % is recommended."
+        if words is not None:
+            text = f"{what} is {words.value}, {words.gap} the recommended {words.limit}."
+        further = "It is a recommendation, not a rule." if state == "advice" else ""
+        return sentences(with_assumptions(text, assumed, facts.subject.name), further)
+
+    def work() -> tuple[WorkLine, ...]:
+        return (
+            looked_up("Voltage drop", drop.value, "%"),
+            looked_up("Recommended", limit, "%", cited),
+            *assumption_lines(assumed),
+        )
+
+    remedy = "Use larger conductors or a shorter run; larger phase conductors take a larger grounding conductor."
     return verdict(
         "VD", facts.subject, facts.edition, state, message, section=cited,
         value=drop.value, limit=limit, unit="%", relation="at most", basis=drop.basis,
-        needs=drop.needs if state == "unknown" else (), remedy=remedy, work=lines,
+        needs=(lambda: drop.needs) if state == "unknown" else (), remedy=remedy if state == "advice" else "", work=work,
     )  # fmt: skip

@@ -4,7 +4,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import ceil, e, exp, pi
 
@@ -34,6 +34,8 @@ from oneline.rules.common import (
 from oneline.rules.verdict import Verdict, WorkLine
 
 _BY_HAND = "the point-to-point method"
+#: How a fault current was counted where there was a choice; or what tells it when somebody looks.
+Notes = Sequence[str] | Callable[[], Sequence[str]]
 
 
 @dataclass(frozen=True)
@@ -54,7 +56,7 @@ class FaultFacts:
     hand_a: float | None = None
     x_r: float | None = None
     test_x_r: float | None = None
-    notes: tuple[str, ...] = ()
+    notes: Notes = ()
     on: str = ""
 
 
@@ -67,16 +69,14 @@ def asymmetry_factor(x_r: float | None, test_x_r: float | None) -> float:
     return max(1.0, (1 + own) / (1 + exp(-pi / test_x_r)))
 
 
-def _duty(facts: FaultFacts) -> tuple[Fact, list[WorkLine]]:
-    """Duty in amperes: the larger of the value from impedances and the hand value, corrected for X/R."""
-    factor = asymmetry_factor(facts.x_r, facts.test_x_r)
-    lines = [
-        looked_up("Available fault current, from impedances", facts.duty.value, "A", section("FLT-6", facts.edition))
-    ]
+def _duty_lines(facts: FaultFacts) -> list[WorkLine]:
+    """Worksheet of :func:`_duty`."""
     value = facts.duty.value
+    lines = [looked_up("Available fault current, from impedances", value, "A", section("FLT-6", facts.edition))]
     if facts.hand_a is not None:
         lines.append(looked_up("Available fault current, by hand", facts.hand_a, "A", section("FLT-7", facts.edition)))
         value = None if value is None else max(value, facts.hand_a)
+    factor = asymmetry_factor(facts.x_r, facts.test_x_r)
     if factor > 1.0 and value is not None and facts.test_x_r is not None and facts.x_r is not None:
         lines.append(
             computed(
@@ -84,6 +84,15 @@ def _duty(facts: FaultFacts) -> tuple[Fact, list[WorkLine]]:
                 section("FLT-10", facts.edition), duty=value, e=e, pi=pi, circuit=facts.x_r, test=facts.test_x_r,
             )
         )  # fmt: skip
+    return lines
+
+
+def _duty(facts: FaultFacts) -> Fact:
+    """Duty in amperes: the larger of the value from impedances and the hand value, corrected for X/R."""
+    factor = asymmetry_factor(facts.x_r, facts.test_x_r)
+    value = facts.duty.value
+    if facts.hand_a is not None:
+        value = None if value is None else max(value, facts.hand_a)
     high = facts.duty.most
     if facts.hand_a is not None and high is not None:
         high = max(high, facts.hand_a)
@@ -96,11 +105,10 @@ def _duty(facts: FaultFacts) -> tuple[Fact, list[WorkLine]]:
     elif value is not None:
         needs = (f"X/R of the fault at {facts.subject.name}",)
     need, *also = needs or ("",)
-    duty = Fact(
+    return Fact(
         corrected, low, None if high is None else high * factor, facts.duty.basis, need, facts.duty.name,
         facts.duty.assumed, tuple(also),
     )  # fmt: skip
-    return duty, lines
 
 
 def interrupting(facts: FaultFacts) -> Verdict:
@@ -131,15 +139,20 @@ def _at_least_ka(duty: Fact) -> str:
 
 
 def _compare(rule: str, facts: FaultFacts, what: str, does: str) -> Verdict:
-    duty, lines = _duty(facts)
-    lines.append(looked_up(what, facts.rating.value, "A", "label"))
-    condition = at_most(duty, facts.rating, _sentence(facts, duty, does))
-    further = ""
-    if condition.state == "fail" and facts.rating.value is not None and facts.duty.value is not None:
-        further = _why_over(facts, facts.rating.value, facts.duty.value)
+    duty = _duty(facts)
+    condition = at_most(duty, facts.rating, lambda: _sentence(facts, duty, does))
+
+    def further() -> str:
+        known = facts.rating.value is not None and facts.duty.value is not None
+        return _why_over(facts, facts.rating.value or 0.0, facts.duty.value or 0.0) if known else ""
+
+    def work() -> list[WorkLine]:
+        return [*_duty_lines(facts), looked_up(what, facts.rating.value, "A", "label"), *note_lines(facts.notes)]
+
+    failed = condition.state == "fail"
     return judged(
-        rule, facts.subject, facts.edition, [condition], work=(*lines, *note_lines(facts.notes)), further=further,
-        remedy=_remedy(facts, duty, does) if condition.state == "fail" else "",
+        rule, facts.subject, facts.edition, [condition], work=work, further=further if failed else "",
+        remedy=(lambda: _remedy(facts, duty, does)) if failed else "",
     )  # fmt: skip
 
 
@@ -203,9 +216,9 @@ def kiloamperes(amperes: float | None, apart_from: float | None = None) -> str:
     return quantity(amperes / 1000, "kA", None if apart_from is None else apart_from / 1000)
 
 
-def note_lines(notes: Sequence[str]) -> tuple[WorkLine, ...]:
+def note_lines(notes: Notes) -> tuple[WorkLine, ...]:
     """How a fault current was counted where there was a choice, as worksheet lines."""
-    return tuple(looked_up("Counted", note, "") for note in notes)
+    return tuple(looked_up("Counted", note, "") for note in (notes() if callable(notes) else notes))
 
 
 # ------------------------------------------------------------------------------------------------ series ratings
@@ -239,7 +252,7 @@ def series(facts: SeriesFacts) -> Verdict:
         message = f"{name} is marked for a series rating with {facts.declared}, which is not on its way to the source."
         remedy = f"Find the device ahead of {name} and read the combination on the panel's label."
         return verdict("FLT-4", fault.subject, edition, "fail", message, remedy=remedy)
-    duty, lines = _duty(fault)
+    duty, lines = _duty(fault), _duty_lines(fault)
     ahead = facts.ahead.name
     conditions = [at_most(duty, facts.rating, _series_sentence(facts, ahead, duty)), _motors(facts, ahead)]
     if facts.ahead_new:
@@ -320,8 +333,11 @@ def voltage_rating(facts: VoltageFacts) -> Verdict:
         text = f"Whether the voltage rating{known} of {name} fits is not known yet."
         return verdict("FLT-3", facts.subject, facts.edition, "unknown", text, needs=tuple(needs))
     conditions = _voltage_conditions(facts, facts.system, facts.marked)
-    sees = listed([f"{number(c.value)} V {where}" for c, where in zip(conditions, _WHERE, strict=False) if c.value])
-    pass_message = f"{name} is rated {facts.marked} V and sees {sees} on {facts.system}."
+
+    def pass_message() -> str:
+        sees = listed([f"{number(c.value)} V {where}" for c, where in zip(conditions, _WHERE, strict=False) if c.value])
+        return f"{name} is rated {facts.marked} V and sees {sees} on {facts.system}."
+
     failing = [c.value for c in conditions if c.state == "fail" and c.value is not None]
     straight = max(*failing, conditions[0].value or 0.0) if failing else 0.0
     remedy = f"Fit a device with a straight rating of at least {number(straight)} V." if failing else ""
@@ -362,18 +378,21 @@ def _voltage_conditions(facts: VoltageFacts, code: str, marked: str) -> list[Con
 
 def _volts(name: str, marked: str, code: str, volts: float, most: float, where: str) -> Condition:
     fits = volts <= most
-    gap = "exactly" if volts == most else f"{difference(volts, most, 'V')} {'more' if fits else 'less'} than"
-    text = f"{name}, {marked} V, is rated {number(most)} V {where}, {gap} the {number(volts)} V it sees on {code}."
+
+    def text() -> str:
+        gap = "exactly" if volts == most else f"{difference(volts, most, 'V')} {'more' if fits else 'less'} than"
+        return f"{name}, {marked} V, is rated {number(most)} V {where}, {gap} the {number(volts)} V it sees on {code}."
+
     return Condition("pass" if fits else "fail", text, volts, most, "V", "at most")
 
 
 # ------------------------------------------------------------------------------------------------------- markings
-def service_marking(device: Subject, edition: int, duty: Fact, notes: Sequence[str] = ()) -> Verdict:
+def service_marking(device: Subject, edition: int, duty: Fact, notes: Notes = ()) -> Verdict:
     """FLT-5: the figure that the field marking of service equipment carries."""
     return _marking("FLT-5", device, edition, "", duty, notes)
 
 
-def panel_marking(panel: Subject, edition: int, duty: Fact, notes: Sequence[str] = ()) -> Verdict:
+def panel_marking(panel: Subject, edition: int, duty: Fact, notes: Notes = ()) -> Verdict:
     """PNL-6: the figure that panels and switchboards are marked with since 2020."""
     if not tables.applies("panel_fault_current_marked", edition):
         text = f"The {edition} edition asks for no fault current marking on {panel.name}."
@@ -383,17 +402,23 @@ def panel_marking(panel: Subject, edition: int, duty: Fact, notes: Sequence[str]
     return _marking("PNL-6", panel, edition, further, duty, notes)
 
 
-def _marking(rule: str, subject: Subject, edition: int, further: str, duty: Fact, notes: Sequence[str]) -> Verdict:
-    assumed: tuple[str, ...] = ()
-    shown, unknown = "", ": the figure is not known yet"
-    if duty.value is not None:
-        shown, unknown, assumed = f", {kiloamperes(duty.value)},", "", duty.assumptions
-    elif duty.high is not None:
-        unknown += f", {_ka_bounds(duty)}"
-    text = f"Mark {subject.name} with the available fault current{shown} and the date of its calculation{unknown}."
-    message = sentences(with_assumptions(text, assumed, subject.name), further)
-    figure = looked_up("Available fault current, from impedances", duty.value, "A", section("FLT-6", edition))
+def _marking(rule: str, subject: Subject, edition: int, further: str, duty: Fact, notes: Notes) -> Verdict:
+    assumed = duty.assumptions if duty.value is not None else ()
+
+    def message() -> str:
+        shown, unknown = "", ": the figure is not known yet"
+        if duty.value is not None:
+            shown, unknown = f", {kiloamperes(duty.value)},", ""
+        elif duty.high is not None:
+            unknown += f", {_ka_bounds(duty)}"
+        text = f"Mark {subject.name} with the available fault current{shown} and the date of its calculation{unknown}."
+        return sentences(with_assumptions(text, assumed, subject.name), further)
+
+    def work() -> tuple[WorkLine, ...]:
+        figure = looked_up("Available fault current, from impedances", duty.value, "A", section("FLT-6", edition))
+        return (figure, *note_lines(notes), *assumption_lines(assumed))
+
     return verdict(
-        rule, subject, edition, "advice", message, value=duty.value, unit="A", basis=duty.basis, needs=duty.needs,
-        work=(figure, *note_lines(notes), *assumption_lines(assumed)),
+        rule, subject, edition, "advice", message, value=duty.value, unit="A", basis=duty.basis,
+        needs=lambda: duty.needs, work=work,
     )  # fmt: skip

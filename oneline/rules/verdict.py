@@ -72,7 +72,8 @@ class Verdict:
     the item on the drawing. ``value`` is tested against ``limit`` in ``unit``; ``relation`` says how: "at most" or "at
     least". ``basis``: weakest basis of the inputs. ``needs``: what is not known yet, each a phrase a foreman can take
     into the room. ``message``: one sentence to read aloud, at most a short one after it. ``remedy``: what would make it
-    pass. ``others``: further item ids the finding is about. ``message``, ``remedy`` and ``work`` may be given as functions.
+    pass. ``others``: further item ids the finding is about. ``message``, ``needs``, ``remedy`` and
+    ``work`` may be given as functions.
     """
 
     rule: str
@@ -87,7 +88,7 @@ class Verdict:
     unit: str = ""
     relation: str = ""
     basis: str = "entered"
-    needs: tuple[str, ...] = ()
+    needs: Later[tuple[str, ...]] = Later(())
     remedy: Later[str] = Later("")
     field_checks: tuple[str, ...] = ()
     work: Later[tuple[WorkLine, ...]] = Later(())

@@ -381,12 +381,15 @@ def _softened(ctx: Context, element: Element, found: Verdict) -> Verdict:
 def _facts(ctx: Context, element: Element) -> CapacityFacts:
     demand, nodes = ctx.demand, (element.node, *element.standby)
     basis = weakest(*(demand.basis(node) for node in nodes))
-    need, *also = unique(n for node in nodes for n in demand.needs(node)) or (system_need(ctx, element.node),)
+
+    def missing() -> tuple[str, ...]:
+        return unique(n for node in nodes for n in demand.needs(node)) or (system_need(ctx, element.node),)
+
     loads = {}
     for phase, (low, high) in _load_bounds(ctx, element).items():
         known = not isinf(high) and high - low <= 1e-9 * max(1.0, low)
         top = None if isinf(high) else high
-        loads[phase] = Fact(low if known else None, low, top, basis, need, "part of the load", (), tuple(also))
+        loads[phase] = Fact(low if known else None, low, top, basis, "", "part of the load", missing=missing)
     method = demand.method(element.node)
     if element.standby:
         names = [
@@ -396,7 +399,7 @@ def _facts(ctx: Context, element: Element) -> CapacityFacts:
     return CapacityFacts(
         subject=Subject(element.item.id, element.name), edition=ctx.edition, kind=element.kind, what=element.what,
         rating=element.rating, loads=loads, method=method,
-        work=tuple(line for node in nodes for line in demand.work(node)),
+        work=lambda: tuple(line for node in nodes for line in demand.work(node)),
         assumed=unique((*(a for node in nodes for a in demand.assumed(node)), *element.assumed)),
         cited=_cited(ctx, element), system_need=system_need(ctx, element.node),
         note=demand.record_note(element.node),

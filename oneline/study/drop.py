@@ -69,7 +69,9 @@ def branch_drop(ctx: Context, start: int, node: int) -> Fact:
 def drop_fact(ctx: Context, node: int) -> Fact:
     """Voltage drop to a node in percent, from the last source or transformer, at operating load."""
     numbers = ctx.numbers
-    need, *also = numbers.drop_needs(node) or ("voltage drop there",)
     assumed = numbers.drop_assumed(node)
     basis = "assumed" if assumed else numbers.drop_basis(node)
-    return Fact(numbers.drop_pct[node], None, None, basis, need, "voltage drop", assumed, tuple(also))
+    return Fact(
+        numbers.drop_pct[node], None, None, basis, "", "voltage drop", assumed,
+        missing=lambda: numbers.drop_needs(node) or ("voltage drop there",),
+    )  # fmt: skip

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from functools import cached_property
+
 from oneline import tables
 from oneline.model import ConductorRun, Connection, Item, Joint, SuspectedTie
 from oneline.rules.common import unique
@@ -15,15 +18,41 @@ from oneline.study.results import PointFigures
 _IN_LINE = ("service", "generator", "disconnect", "meter", "run", "joint")
 
 
-def compute_points(ctx: Context) -> dict[str, PointFigures]:
-    """Figures of every item but joints, which share those of the devices they join.
+class Points(Mapping[str, PointFigures]):
+    """Figures of every item but joints, which share those of the devices they join; each put together when somebody asks.
 
     Load, available load and voltage drop are at the item's load side; fault current at its line terminals, where ratings
     are compared, and for conductors and transformers at the end away from the source.
     """
-    source_only = source_only_nodes(ctx)
-    items = ctx.drawing.items.values()
-    return {item.id: _point(ctx, item, source_only) for item in items if not isinstance(item, Joint)}
+
+    def __init__(self, ctx: Context) -> None:
+        self._ctx = ctx
+        self._found: dict[str, PointFigures] = {}
+
+    @cached_property
+    def _ids(self) -> dict[str, None]:
+        return {i.id: None for i in self._ctx.drawing.items.values() if not isinstance(i, Joint)}
+
+    @cached_property
+    def _source_only(self) -> frozenset[int]:
+        return source_only_nodes(self._ctx)
+
+    def __getitem__(self, item_id: str) -> PointFigures:
+        found = self._found.get(item_id)
+        if found is None:
+            if item_id not in self._ids:
+                raise KeyError(item_id)
+            found = self._found[item_id] = _point(self._ctx, self._ctx.drawing.get(item_id), self._source_only)
+        return found
+
+    def __contains__(self, item_id: object) -> bool:
+        return item_id in self._ids
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._ids)
+
+    def __len__(self) -> int:
+        return len(self._ids)
 
 
 def nodes_of(ctx: Context, item: Item) -> tuple[int, int] | None:

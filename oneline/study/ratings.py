@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import partial
 
 from oneline import tables
 from oneline.model import Bus, Disconnect, Item, TransferSwitch
@@ -90,18 +91,17 @@ def _governing(
             judged.append((place, together, judge(together)))
         worst = min(judged, key=_worst)
     place, facts, verdict = worst
-    if verdict.state == "unknown":
-        needs = unique(n for _, _, v in judged if v.state == "unknown" for n in v.needs)
-        verdict = replace(verdict, needs=needs)
     more = unique(n for p in places for n in unknown_ties(ctx, p.node))
+    found_so = verdict
     if more and verdict.state == "pass":
         tied = listed([n.removeprefix("trace of ") for n in more])
         message = f"{verdict.message} {tied}, which nobody traced yet, may bring more."
-        verdict = replace(verdict, state="unknown", message=message, needs=more)
+        verdict = verdict.but(state="unknown", message=message, needs=more)
     elif verdict.state == "unknown":
-        verdict = replace(verdict, needs=unique((*verdict.needs, *more)))
-    lines = place.case.ctx.numbers.fault_work(place.node)
-    return facts, replace(verdict, work=(*lines, *verdict.work))
+        needs = [v for _, _, v in judged if v.state == "unknown"]
+        verdict = verdict.but(needs=lambda: unique((*(n for v in needs for n in v.needs), *more)))
+    numbers, node = place.case.ctx.numbers, place.node
+    return facts, verdict.but(work=lambda: (*numbers.fault_work(node), *found_so.work))
 
 
 def _if_traced(place: Place, found: Verdict) -> Verdict:
@@ -109,10 +109,10 @@ def _if_traced(place: Place, found: Verdict) -> Verdict:
     if not place.traces or found.state == "pass":
         return found
     if found.state != "fail":
-        return replace(found, needs=place.traces)
+        return found.but(needs=place.traces)
     ties = listed([n.removeprefix("trace of ") for n in place.traces])
     message = f"If {ties}, which nobody traced yet, is closed: {found.message}"
-    return replace(found, state="unknown", message=message, needs=place.traces, remedy="")
+    return found.but(state="unknown", message=message, needs=place.traces, remedy="")
 
 
 def _worst(found: tuple[Place, FaultFacts, Verdict]) -> tuple[int, float]:
@@ -131,7 +131,7 @@ def _fault_facts(ctx: Context, item: Item, place: Place, attribute: str, what: s
     duty = single_duty(place.case.ctx, node) if certain else possible(ctx, place)
     return FaultFacts(
         Subject(item.id, name), ctx.edition, rating, what, duty,
-        hand_value(place.case.ctx, node), numbers.x_r_most[node], test, numbers.fault_notes(node),
+        hand_value(place.case.ctx, node), numbers.x_r_most[node], test, partial(numbers.fault_notes, node),
         f" on {ctx.name(place.source)}" if other else "",
     )  # fmt: skip
 
@@ -264,10 +264,10 @@ def _markings(ctx: Context) -> Iterator[Verdict]:
         item = ctx.drawing.get(id_)
         node = _line_node(ctx, item)
         if _fed(ctx, node):
-            notes = ctx.numbers.fault_notes(node)
+            notes = partial(ctx.numbers.fault_notes, node)
             yield service_marking(Subject(id_, ctx.name(id_)), ctx.edition, figure(ctx, node), notes)
     for bus in ctx.drawing.of(Bus):
         node = ctx.net.node(bus.id)
         if bus.form in _MARKED_FORMS and _fed(ctx, node):
-            notes = ctx.numbers.fault_notes(node)
+            notes = partial(ctx.numbers.fault_notes, node)
             yield panel_marking(Subject(bus.id, ctx.name(bus.id)), ctx.edition, figure(ctx, node), notes)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 from oneline.model import Drawing
 from oneline.rules.verdict import STATES, Verdict
 from oneline.study.basis import named_assumptions
 from oneline.study.context import Context
-from oneline.study.points import compute_points
+from oneline.study.points import Points
 from oneline.study.results import StudyResult
 
 Subject = Callable[[Context], Iterator[Verdict]]
@@ -51,6 +53,18 @@ def subjects() -> tuple[Subject, ...]:
     )
 
 
+@contextmanager
+def without_collection() -> Iterator[None]:
+    """A study makes many objects that live on and no garbage in circles: searching for it takes a quarter of the time."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
 def study(drawing: Drawing, view: str = "proposed", edition: int | None = None) -> StudyResult:
     """Study one view of a drawing.
 
@@ -58,12 +72,13 @@ def study(drawing: Drawing, view: str = "proposed", edition: int | None = None) 
     what is on the drawing: what cannot be decided is reported as not known yet.
     """
     ctx = Context(drawing, view, edition or drawing.project.edition)
-    verdicts = list(named_assumptions(ctx, [v for subject in subjects() for v in subject(ctx)]))
+    with without_collection():
+        verdicts = list(named_assumptions(ctx, [v for subject in subjects() for v in subject(ctx)]))
     verdicts.sort(key=lambda v: STATES.index(v.state))
     return StudyResult(
         edition=ctx.edition,
         view=view,
-        points=compute_points(ctx),
+        points=Points(ctx),
         verdicts=tuple(verdicts),
         sources=tuple(ctx.net.sources),
     )

@@ -77,16 +77,19 @@ class RunSupply:
 def load_fact(ctx: Context, node: int, counted: bool = True) -> Fact:
     """Load at a node, largest phase, amperes. ``counted``: continuous load at 125 %."""
     bounds = ctx.demand.bounds(node, counted)
-    need, *also = ctx.demand.needs(node) or (system_need(ctx, node),)
+
+    def missing() -> tuple[str, ...]:
+        return ctx.demand.needs(node) or (system_need(ctx, node),)
+
     if not bounds:
-        return Fact(None, 0.0, None, need=need, name="load", also=tuple(also))
+        return Fact(None, 0.0, None, name="load", missing=missing)
     low = max(b.low for b in bounds.values())
     highs = [b.high for b in bounds.values()]
     high = None if any(h is None or isinf(h) for h in highs) else max(h for h in highs if h is not None)
     value = low if high is not None and high - low <= 1e-9 * max(1.0, low) else None
     assumed = ctx.demand.assumed(node)
     basis = "assumed" if assumed else ctx.demand.basis(node)
-    return Fact(value, low, high, basis, need, "part of the load", assumed, tuple(also))
+    return Fact(value, low, high, basis, "", "part of the load", assumed, missing=missing)
 
 
 def _assumption(field: str, value: Any) -> str:

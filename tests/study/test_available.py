@@ -11,7 +11,7 @@ import pytest
 from oneline.model import Bus, Drawing, Load
 from oneline.study import available
 from oneline.study.context import Context
-from oneline.study.points import compute_points
+from oneline.study.points import Points
 
 SEEN = {
     "material": "copper", "insulation": "THHN/THWN-2", "raceway": "EMT", "ambient_c": 30, "wet": False,
@@ -300,7 +300,7 @@ def test_conductors_answer_with_the_device_at_their_end(service) -> None:
     s.put("bus", "LP", rating_a=225, form="switchboard", status="new")
     s.run("MDP", "Shop", "Tap", size="4/0", length_ft=20, **SEEN)
     s.joint("Shop", "LP")
-    points = compute_points(s.context())
+    points = Points(s.context())
     for point in ("Tap", "Shop", "LP"):
         assert points[point].available_a["A"] == pytest.approx(100)
         assert points[point].limited_by.item == "Shop"
@@ -309,7 +309,7 @@ def test_conductors_answer_with_the_device_at_their_end(service) -> None:
         assert points[point].limited_by.item == "Main"
     s.put("load", "Sign", va=1200, phases="A", load_class="heat")
     s.joint("LP", "Sign")
-    assert compute_points(s.context())["Tap"].available_a["A"] == pytest.approx(90)
+    assert Points(s.context())["Tap"].available_a["A"] == pytest.approx(90)
 
 
 def test_an_open_switch_and_a_branching_end_what_stands_in_line(service) -> None:
@@ -318,6 +318,6 @@ def test_an_open_switch_and_a_branching_end_what_stands_in_line(service) -> None
     s.put("bus", "LP", rating_a=225, form="switchboard", status="new")
     s.run("MDP", "Shop", "Tap", size="4/0", length_ft=20, **SEEN)
     s.joint("Shop", "LP")
-    assert compute_points(s.context())["Tap"].available_a["A"] == pytest.approx(
+    assert Points(s.context())["Tap"].available_a["A"] == pytest.approx(
         230
     )  # Table 310.16, 4/0 copper at 75 °C

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from oneline.study.loads import circuit_phases, gather_loads, loose_ends, space_phase
-from oneline.study.points import compute_points
+from oneline.study.points import Points
 
 
 @pytest.mark.parametrize(
@@ -136,6 +136,6 @@ def test_a_panelboard_nobody_listed_feeds_nobody_knows_what(service) -> None:
     assert [(e.item, e.va, e.needs) for e in loose_ends(ctx)] == [
         ("LP0", None, ("what LP0 feeds",)), ("LP1", None, ("what LP1 feeds",))
     ]  # fmt: skip
-    point = compute_points(ctx)["LP0"]
+    point = Points(ctx)["LP0"]
     assert set(point.load_a.values()) == {None}
-    assert set(compute_points(ctx)["LP2"].load_a.values()) == {0.0}
+    assert set(Points(ctx)["LP2"].load_a.values()) == {0.0}
