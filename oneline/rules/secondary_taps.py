@@ -22,6 +22,7 @@ from oneline.rules.common import (
     weakest,
     worst,
 )
+from oneline.rules.outside_taps import outdoor_condition, place_conditions
 from oneline.rules.tap_choice import Remedy, remedies_for, summary, transformer_tap_remedies
 from oneline.rules.tap_conditions import (
     TapFacts,
@@ -32,13 +33,12 @@ from oneline.rules.tap_conditions import (
     leaving_condition,
     length_condition,
     load_condition,
-    outdoor_condition,
     raceway_condition,
     single_device_condition,
     stays_condition,
     times,
 )
-from oneline.rules.tap_words import common_lines, end_text, fraction_line, passes_by, reason_of, rule_sentence
+from oneline.rules.tap_words import common_lines, fraction_line, passes_by, reason_of, rule_sentence
 from oneline.rules.taps import TransformerTapFacts, tap_xf
 from oneline.rules.verdict import Verdict, WorkLine
 
@@ -191,13 +191,7 @@ def secondary_outside(facts: SecondaryFacts) -> Tried:
     rule, tap = "TAP-SEC-C4", facts.tap
     if tap.outdoors is False:
         return _gone(rule, facts, f"The outside secondary rule does not apply: {tap.name} runs indoors.")
-    conditions = [outdoor_condition(tap), single_device_condition(tap), damage_condition(tap)]
-    if all(c.state == "pass" for c in conditions):
-        text = (
-            f"it is outdoors, {end_text(tap)}, and the authority decides whether that disconnect is readily accessible "
-            f"outside, or inside nearest the point of entrance"
-        )
-        conditions.append(Condition("judge", text))
+    conditions = [outdoor_condition(tap), single_device_condition(tap), damage_condition(tap), *place_conditions(tap)]
     return _finish(rule, facts, conditions, ())
 
 

@@ -195,7 +195,8 @@ class GroundFaultFacts:
     find out where the system is not known.
 
     ``fitted``: ground-fault protection present; ``pickup_a``: its setting; ``time_s``: its delay at
-    ``gfpe_time_current_a`` and more.
+    ``gfpe_time_current_a`` and more; ``tested``: its performance test is on record. ``ahead``: of a feeder, a device with
+    ground-fault protection on its supply side behind the same source. ``back_fed``: names of sources on its load side.
     """
 
     subject: Subject
@@ -207,6 +208,9 @@ class GroundFaultFacts:
     time_s: float | None = None
     feeder: bool = False
     system_need: str = "system voltage"
+    tested: bool | None = None
+    ahead: Subject | None = None
+    back_fed: tuple[str, ...] = ()
 
 
 def ground_fault_triggered(system: str | None, rating: Fact) -> str:
@@ -247,6 +251,11 @@ def ground_fault(facts: GroundFaultFacts) -> Verdict:
             f"on, above {number(tables.limit_value('gfpe_over_v_ln'))} V to neutral."
         )
         return verdict("SVC-7", facts.subject, facts.edition, "not_applicable", text, work=lines, **more)
+    if facts.feeder and facts.ahead is not None:
+        text = f"{known} needs no ground-fault protection of its own: {facts.ahead.name} on its supply side has it."
+        return verdict(
+            "SVC-7", facts.subject, facts.edition, "not_applicable", text, work=lines, others=(facts.ahead.id,), **more
+        )
     if triggered == "unknown":
         needs = facts.rating.needs if facts.system else (*facts.rating.needs, facts.system_need)
         text = (
@@ -277,9 +286,33 @@ def _settings(facts: GroundFaultFacts, cited: str, lines: tuple[WorkLine, ...]) 
         return judged("SVC-7", facts.subject, facts.edition, [found], further=set_at, remedy=remedy, **more)
     settings = (("pickup", facts.pickup_a, pickup_a, "A"), ("delay", facts.time_s, time_s, "s"))
     conditions = [_setting(known, facts, *setting) for setting in settings]
+    conditions += [*_performance_test(known, facts), *_from_behind(known, facts)]
     set_to = listed([f"a {what} of {quantity(value or 0.0, unit)}" for what, value, _, unit in settings])
     passes = f"{known} has ground-fault protection with {set_to}, set as it must be."
     return judged("SVC-7", facts.subject, facts.edition, conditions, pass_message=passes, further=set_at, **more)
+
+
+def _performance_test(known: str, facts: GroundFaultFacts) -> list[Condition]:
+    """The test when it was installed, in writing (230.95(C))."""
+    if facts.tested:
+        return []
+    name = facts.subject.name
+    if facts.tested is None:
+        text = f"Whether the ground-fault protection of {known} was tested when it was installed is not known yet."
+        return [Condition("unknown", text, needs=(f"record of the ground-fault protection test of {name}",))]
+    text = f"The ground-fault protection of {known} has no record of its performance test."
+    return [Condition("fail", text, must="be tested, and the test recorded")]
+
+
+def _from_behind(known: str, facts: GroundFaultFacts) -> list[Condition]:
+    """Sources on the load side can fool the sensor, and the device has to be listed for that."""
+    if not facts.back_fed:
+        return []
+    text = (
+        f"{listed(facts.back_fed)} can feed back through {known}, and whether its ground-fault protection is listed for that "
+        "is for the authority."
+    )
+    return [Condition("judge", text)]
 
 
 def _setting(known: str, facts: GroundFaultFacts, what: str, value: float | None, most: float, unit: str) -> Condition:

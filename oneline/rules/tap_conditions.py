@@ -56,6 +56,11 @@ class TapEnd:
     rating: Fact = NOT_KNOWN
     holder: Fact = NOT_KNOWN
     device_kind: str = "breaker"
+    #: Where it stands and whether it is readily accessible, as in the drawing; of devices only.
+    stands: str | None = None
+    accessible: bool | None = None
+    #: Overcurrent device and disconnect in one: all but fuses without a switch.
+    in_disconnect: bool = True
 
 
 @dataclass(frozen=True)
@@ -89,6 +94,8 @@ class TapFacts:
     outdoors: bool | None = None
     direct: bool = False
     ahead_kind: str = "breaker"
+    #: Indoor part of an outside run, ft.
+    indoor: Fact = NOT_KNOWN
 
     @property
     def name(self) -> str:
@@ -374,14 +381,3 @@ def leaving_condition(facts: TapFacts, limit_id: str) -> Condition:
         open_ = ("whether it does",) if found.state == "fail" else found.open
         return replace(found, state="unknown", needs=unique((*found.needs, need)), must=must, open=open_)
     return found
-
-
-def outdoor_condition(facts: TapFacts) -> Condition:
-    """Outdoors except at its end."""
-    must = "run outdoors except at its end"
-    if facts.outdoors is None:
-        need = f"whether {facts.name} is outdoors except at its end, and any indoor part in feet"
-        return Condition("unknown", "where it runs is not known yet", needs=(need,), must=must, open=WHERE_IT_RUNS)
-    if not facts.outdoors:
-        return Condition("fail", "it runs indoors, and the rule is for outdoors", cure="run it outdoors", must=must)
-    return Condition("pass", "it is outdoors except at its end", must=must)

@@ -27,6 +27,7 @@ from oneline.rules.common import (
     weakest,
     worst,
 )
+from oneline.rules.outside_taps import outdoor_condition, place_conditions
 from oneline.rules.overcurrent import is_protected
 from oneline.rules.tap_conditions import (
     TapFacts,
@@ -38,7 +39,6 @@ from oneline.rules.tap_conditions import (
     length_condition,
     load_condition,
     needed_by_fraction,
-    outdoor_condition,
     raceway_condition,
     single_device_condition,
     stays_condition,
@@ -53,6 +53,7 @@ RULE_NAMES = {
     "TAP-XF": "transformer tap rule",
     "TAP-HB": "high-bay rule",
     "TAP-OUT": "outside tap rule",
+    "TAP-IND": "supervised industrial rule",
 }
 _ROUTE = "Measure the conductor itself, drops inside both enclosures included."
 
@@ -206,19 +207,25 @@ def tap_hb(facts: TapFacts) -> Tried:
 
 
 @lru_cache(maxsize=4096)
+def tap_ind(facts: TapFacts) -> Tried:
+    """Supervised industrial installations, 240.92: mentioned and never used here, with the reason."""
+    kva = number(tables.limit_value("industrial_load_kva"))
+    message = (
+        f"The {RULE_NAMES['TAP-IND']} is not used for {facts.name}: it is for supervised manufacturing with a load of {kva} "
+        f"kVA or more, never for a commercial building."
+    )
+    return _gone("TAP-IND", facts.run.subject, facts.run.edition, message)
+
+
+@lru_cache(maxsize=4096)
 def tap_out(facts: TapFacts) -> Tried:
     """Outside taps of unlimited length, 240.21(B)(5). No tenth and no third."""
-    conditions = [outdoor_condition(facts), single_device_condition(facts), damage_condition(facts)]
+    conditions = [
+        outdoor_condition(facts), single_device_condition(facts), damage_condition(facts), *place_conditions(facts),
+    ]  # fmt: skip
     if facts.outdoors is False:
         message = f"The {RULE_NAMES['TAP-OUT']} does not apply: {facts.name} runs indoors."
         return _gone("TAP-OUT", facts.run.subject, facts.run.edition, message)
-    if facts.outdoors and all(c.state == "pass" for c in conditions):
-        # Where the disconnect stands is not a field of the drawing: somebody has to look before this carries the tap.
-        text = (
-            f"it is outdoors, {end_text(facts)}, and the authority decides whether that disconnect is readily accessible "
-            f"outside, or inside nearest the point of entrance"
-        )
-        conditions.append(Condition("judge", text))
     return _finish("TAP-OUT", facts, conditions)
 
 
@@ -310,47 +317,6 @@ def barrier(panel: Subject, tap: Subject, fitted: bool | None, edition: int) -> 
 
 
 @lru_cache(maxsize=1024)
-def which_side(
-    run: Subject, edition: int, device: Subject | None, marked: bool, service: Subject | None,
-    switch: Subject | None = None,
-) -> Verdict:  # fmt: skip
-    """On which side of the service disconnect conductors land, and what changes if that is wrong (DEC-SIDE).
-
-    ``device``: overcurrent device between the service and the conductors, ``None`` ahead of every one. ``marked``:
-    whether a device on the way is marked as service disconnect. ``service``: the utility service that feeds them.
-    ``switch``: a disconnect without overcurrent protection on the way, where there is no device.
-    """
-    if device is None and switch is not None:
-        message = (
-            f"{run.name} starts behind {switch.name}, which opens but does not protect, so the rules of service "
-            f"conductors decide. Its overcurrent device belongs next to that disconnect."
-        )
-        check = f"Whether {switch.name} is the service disconnect, and what protects the conductors behind it."
-        return verdict("DEC-SIDE", run, edition, "judge", message, field_checks=(check,), others=(switch.id,))
-    if device is None:
-        where = service.name if service else "the source"
-        message = (
-            f"{run.name} starts between {where} and every service disconnect, so it is service conductors and a switch "
-            f"at its end is an additional service disconnect."
-        )
-        check = f"Follow the conductors of {run.name} to the point where they start, with the power off."
-        return verdict("DEC-SIDE", run, edition, "advice", message, field_checks=(check,))
-    others = (device.id,)
-    follow = f"Open the board with the power off and follow the bus from the load terminals of {device.name}."
-    if marked:
-        message = (
-            f"{run.name} starts on the load side of the service disconnect, so it is a feeder and the tap rules decide."
-        )
-        return verdict("DEC-SIDE", run, edition, "pass", message, field_checks=(follow,), others=others)
-    message = (
-        f"Whether {run.name} is dead with {device.name} open is not known yet: nothing ahead of it is marked as service "
-        f"disconnect. It is taken as a feeder tap; ahead of the service disconnect it would be service conductors."
-    )
-    need = f"whether {device.name} is the service disconnect and cuts off where {run.name} starts"
-    return verdict("DEC-SIDE", run, edition, "unknown", message, needs=(need,), field_checks=(follow,), others=others)
-
-
-@lru_cache(maxsize=1024)
 def tap_of_tap(
     run: Subject, parent: Subject, iz: Fact, parent_iz: Fact, edition: int, secondary: bool = False
 ) -> Verdict:  # fmt: skip
@@ -365,8 +331,8 @@ def tap_of_tap(
     text = f"Whether {run.name} is as large as {of} {parent.name} that it continues is not known yet."
     if words is not None:
         text = (
-            f"{rule}: {run.name}, good for {words.value}, is spliced from {parent.name}, good for {words.limit}, with no "
-            f"overcurrent device between them."
+            f"{rule}: {run.name}, good for {words.value}, {words.gap} the {words.limit} of {parent.name}, is spliced from it "
+            f"with no overcurrent device between them."
         )
     kept = at_least(iz, parent_iz, text)
     if kept.state == "pass":
@@ -381,6 +347,6 @@ def tap_of_tap(
 
 __all__ = [
     "RULE_NAMES", "TapFacts", "TransformerTapFacts", "Tried", "barrier", "bus_provision", "effective_rating",
-    "fuses_in_larger_switch", "needed_by_fraction", "recognized", "section", "tap_10", "tap_25", "tap_hb", "tap_of_tap",
-    "tap_out", "tap_xf", "which_side",
+    "fuses_in_larger_switch", "needed_by_fraction", "recognized", "section", "tap_10", "tap_25", "tap_hb", "tap_ind",
+    "tap_of_tap", "tap_out", "tap_xf",
 ]  # fmt: skip

@@ -184,7 +184,10 @@ def _end(ctx: Context, item: Item) -> TapEnd:
     if not isinstance(item, Disconnect):
         return TapEnd(subject_of(ctx, item), "transformer")
     rating, holder = device_rating(ctx, item), holder_rating(item, ctx)
-    return TapEnd(subject_of(ctx, item), "device", rating, holder, device_kind(item))
+    return TapEnd(
+        subject_of(ctx, item), "device", rating, holder, device_kind(item), item.stands, item.readily_accessible,
+        item.form != "fuses",
+    )  # fmt: skip
 
 
 def run_length(ctx: Context, run: ConductorRun) -> Fact:

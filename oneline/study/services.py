@@ -10,10 +10,7 @@ from oneline.rules.common import Fact, Subject, existing_work, unique
 from oneline.rules.services import (
     DisconnectFacts,
     Enclosure,
-    GroundFaultFacts,
     ahead_of_disconnect,
-    ground_fault,
-    ground_fault_triggered,
     marked_for_service,
     number_of_disconnects,
     service_rating,
@@ -21,7 +18,7 @@ from oneline.rules.services import (
 )
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
-from oneline.study.ends import device_rating, rating_words, system_need
+from oneline.study.ends import rating_words
 from oneline.study.supply import load_fact
 
 #: Forms of bus that only join conductors: disconnects fed from one of them are in enclosures of their own.
@@ -102,7 +99,7 @@ def _loads_at(ctx: Context, node: int) -> list[Item]:
 
 # ----------------------------------------------------------------------------------------------------- verdicts
 def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """SVC-2 and SVC-4 of each service, SVC-3 and SVC-7 of each service disconnect, SVC-6 of what is ahead of them."""
+    """SVC-2 and SVC-4 of each service, SVC-3 of each service disconnect, SVC-6 of what is ahead of them."""
     for entrance in entrances(ctx):
         if not entrance.nodes:
             continue
@@ -115,7 +112,6 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
         for item in entrance.ahead:
             kind = "load" if isinstance(item, Bus) else item.kind
             yield ahead_of_disconnect(Subject(item.id, ctx.name(item.id)), ctx.edition, kind)
-    yield from _ground_faults(ctx)
 
 
 def _status(entrance: Entrance) -> str:
@@ -176,48 +172,6 @@ def _rating(ctx: Context, entrance: Entrance) -> Verdict:
     return service_rating(
         Subject(entrance.service.id, ctx.name(entrance.service.id)), ctx.edition, rating, load, names
     )  # fmt: skip
-
-
-# ------------------------------------------------------------------------------------------------ ground faults
-def _ground_faults(ctx: Context) -> Iterator[Verdict]:
-    """Service disconnects wherever it matters, and the first device behind a transformer (215.10)."""
-    first = [(d, False) for e in entrances(ctx) for d in e.disconnects]
-    service_ids = {d.id for d, _ in first}
-    behind = [
-        (item, True) for branch in ctx.net.branches.values()
-        if isinstance(item := branch.item, Disconnect) and item.id not in service_ids and _first_behind(ctx, item)
-    ]  # fmt: skip
-    for device, derived in (*first, *behind):
-        load = ctx.feeding.load_node(device.id)
-        system = None if load is None else ctx.feeding.system[load]
-        rating = _highest_setting(ctx, device)
-        # Only where it is asked for, or may be: small disconnects need no line each.
-        if derived and ground_fault_triggered(system, rating) == "no":
-            continue
-        subject = Subject(device.id, ctx.name(device.id))
-        need = "system voltage" if load is None else system_need(ctx, load)
-        yield ground_fault(
-            GroundFaultFacts(subject, ctx.edition, system, rating, feeder=derived, system_need=need)
-        )  # fmt: skip
-
-
-def _first_behind(ctx: Context, item: Disconnect) -> bool:
-    line = ctx.feeding.line_node(item.id)
-    if line is None or not protects(item):
-        return False
-    protection = ctx.protection_of(line)
-    return bool(protection.transformers)
-
-
-def _highest_setting(ctx: Context, device: Disconnect) -> Fact:
-    """Largest fuse the switch takes or highest setting of the breaker, which is what 230.95 looks at."""
-    name = ctx.name(device.id)
-    if device.form == "breaker" and device.trip_a is not None:
-        return device_rating(ctx, device)
-    values = [v for v in (device.rating_a, device.trip_a) if v is not None]
-    basis = device.basis.get("rating_a", "entered")
-    what = f"{rating_words(device, 'rating_a')} of {name}"
-    return Fact(max(values) if values else None, basis=basis, need=what, name=what)
 
 
 def disconnects_of(ctx: Context) -> tuple[str, ...]:

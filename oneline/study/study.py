@@ -30,9 +30,11 @@ def subjects() -> tuple[Subject, ...]:
         panels,
         raceways,
         ratings,
+        service_protection,
         services,
         taps,
         transformers,
+        working_space,
     )
 
     return (
@@ -45,6 +47,8 @@ def subjects() -> tuple[Subject, ...]:
         available.verdicts,
         interconnect.verdicts,
         services.verdicts,
+        service_protection.verdicts,
+        working_space.verdicts,
         panels.verdicts,
         demand.verdicts,
         grounding.verdicts,

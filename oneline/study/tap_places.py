@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from oneline.model import Bus, Disconnect, UtilityService
+from oneline.model import Bus
 from oneline.rules.common import Fact, existing_work
-from oneline.rules.taps import barrier, bus_provision, which_side
+from oneline.rules.taps import barrier, bus_provision
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import EQUIPMENT_FORMS, buses_at, ends_from, subject_of
+from oneline.study.sides import side_of
 from oneline.study.supply import RunSupply
 
 
@@ -32,20 +33,9 @@ def _start_bus(ctx: Context, supply: RunSupply) -> Bus | None:
 
 def side_of_service(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     """DEC-SIDE: on which side of the service disconnect a run starts."""
-    source = ctx.drawing.items.get(ctx.feeding.root[supply.line])
-    if not isinstance(source, UtilityService):
-        return
-    marked = any(
-        isinstance(branch.item, Disconnect) and branch.item.service_disconnect
-        for branch, _ in ctx.feeding.path(supply.line)
-    )
-    device = supply.protection.device
-    subject = subject_of(ctx, device) if device is not None else None
-    switch = next(
-        (b.item for b, _ in ctx.feeding.path(supply.line) if isinstance(b.item, Disconnect)), None
-    ) if device is None else None  # fmt: skip
-    ahead = subject_of(ctx, switch) if switch is not None else None
-    yield which_side(supply.subject, ctx.edition, subject, marked, subject_of(ctx, source), ahead)
+    found = side_of(ctx, supply.subject, supply.line)
+    if found is not None:
+        yield found
 
 
 def barriers(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:

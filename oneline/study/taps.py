@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 from oneline import tables
 from oneline.model import (
     Battery,
-    Generator,
     SolarArray,
     Transformer,
     basis_of,
@@ -30,6 +29,7 @@ from oneline.rules.taps import (
     tap_10,
     tap_25,
     tap_hb,
+    tap_ind,
     tap_of_tap,
     tap_out,
     tap_xf,
@@ -48,6 +48,8 @@ from oneline.study.ends import (
     subject_of,
     system_need,
 )
+from oneline.study.other_taps import other_rules, other_source
+from oneline.study.sides import connections
 from oneline.study.supply import RunSupply, load_fact, supplies, system_volts
 from oneline.study.tap_places import barriers, landing, side_of_service
 from oneline.study.transformers import transformer_facts
@@ -59,13 +61,15 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
         if supply.kind == "service":
             yield from _service(ctx, supply)
         elif supply.kind == "source":
-            yield from _other_source(ctx, supply)
+            yield from other_source(ctx, supply)
         elif supply.kind == "secondary":
             yield from _secondary(ctx, supply)
         elif supply.is_tap:
             yield from _tap(ctx, supply)
         elif supply.state == "unknown" and not supply.direct:
             yield _undecided(ctx, supply)
+    told = {s.run.id for s in supplies(ctx).values() if s.kind == "service" or s.is_tap}
+    yield from connections(ctx, told)
 
 
 # ------------------------------------------------------------------------------------------------- gathering
@@ -93,6 +97,7 @@ def _facts(
         supply.facts, ahead, supply.rating, load_fact(ctx, supply.load), farthest(ends.lengths), tuple(ends.ends),
         effective, why, supply.ratio, subject_of(ctx, equipment) if equipment is not None else None, equipment_rating,
         ends.scheduled, tuple(unique(ends.beyond)), leaves, run.outdoors, supply.direct, ahead_kind,
+        Fact(run.indoor_ft, basis=basis_of(run, "indoor_ft"), name=f"indoor part of {supply.subject.name}"),
     )  # fmt: skip
 
 
@@ -169,6 +174,7 @@ def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     if carried == "TAP-10" and question is not None:
         yield question
     yield from _source_remark(ctx, supply)
+    yield from other_rules(ctx, supply)
     rests = _assumed(supply)
     yield from (resting_on(v, rests) for v in (*landing(ctx, supply), *barriers(ctx, supply)))
 
@@ -182,7 +188,7 @@ def _tried(facts: TapFacts, through: Sequence[Tried]) -> tuple[Tried, ...]:
     """Every rule tried. Of the secondaries of a transformer the worst counts: all of them have to meet its rule."""
     order = ("fail", "unknown", "judge", "pass", "not_applicable")
     transformer = (min(through, key=lambda t: order.index(t.state)),) if through else ()
-    return (tap_10(facts), tap_25(facts), *transformer, tap_out(facts), tap_hb(facts))
+    return (tap_10(facts), tap_25(facts), *transformer, tap_out(facts), tap_hb(facts), tap_ind(facts))
 
 
 def _transformer_taps(ctx: Context, supply: RunSupply, facts: TapFacts) -> tuple[TransformerTapFacts, ...]:
@@ -360,16 +366,6 @@ def _service(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     yield service_conductors(ServiceFacts(supply.facts, load_fact(ctx, supply.load, counted=False), devices))
     if supply.run.status == "new":
         yield from side_of_service(ctx, supply)
-
-
-def _other_source(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
-    source = ctx.drawing.items.get(supply.protection.source)
-    if isinstance(source, Generator):
-        message = (
-            f"{supply.subject.name} comes from {ctx.name(source.id)} ahead of every overcurrent device, so the generator's "
-            f"rating sizes it and no tap rule applies."
-        )
-        yield verdict("TAP-OTH", supply.subject, ctx.edition, "advice", message, others=(source.id,))
 
 
 __all__ = ["remedies", "secondary_facts", "tap_facts", "verdicts"]

@@ -8,7 +8,17 @@ from math import sqrt
 import pytest
 
 from oneline.rules.common import evaluate
-from oneline.study import available, backfeed, demand, drop, interconnect, panels, ratings, services
+from oneline.study import (
+    available,
+    backfeed,
+    demand,
+    drop,
+    interconnect,
+    panels,
+    ratings,
+    service_protection,
+    services,
+)
 from oneline.study.services import entrances
 
 RUN = {
@@ -175,7 +185,7 @@ def test_ground_fault_protection_on_a_drawing(sketch) -> None:
         s.put("disconnect", "Main", trip_a=1600, rating_a=1600)
         s.put("bus", "MDP", rating_a=1600, status="new")
         s.chain("Utility", "Main", "MDP")
-        found = [v for v in services.verdicts(s.context()) if v.rule == "SVC-7"]
+        found = [v for v in service_protection.verdicts(s.context()) if v.rule == "SVC-7"]
         assert [v.state for v in found] == [state]
 
 
@@ -275,7 +285,7 @@ def test_every_formula_gives_its_value_and_nothing_is_called_safe(sketch, circui
     for edition in (2017, 2020, 2023, 2026):
         for view in ("existing", "proposed"):
             ctx = s.context(view, edition)
-            for module in (available, backfeed, demand, drop, interconnect, panels, ratings, services):
+            for module in (available, backfeed, demand, drop, interconnect, panels, ratings, service_protection, services):
                 for verdict in module.verdicts(ctx):
                     seen.add(verdict.rule)
                     assert verdict.section

@@ -100,11 +100,35 @@ def test_75_ft_indoors_is_no_tap_the_code_knows(sketch: Any) -> None:
     assert found(ctx, "TAP-OUT").state == "not_applicable"
 
 
-def test_outside_is_for_the_authority(sketch: Any) -> None:
-    """The same question: outside, (B)(5) has no length; where the disconnect stands is not on a drawing."""
-    ctx = tapped(sketch, 400, 200, size="3/0", length_ft=75, outdoors=True).context()
-    assert found(ctx, "TAP-OUT").state == "judge"
-    assert found(ctx, "TAP-0").state == "judge"
+@pytest.mark.parametrize("edition", [2017, 2020, 2023, 2026])
+def test_outside_taps_have_no_length(sketch: Any, edition: int) -> None:
+    """The same question (contractor association, Sept 6 2018): 25 ft is the most unless the tap is outside, (B)(5)."""
+
+    def outside(stands: str | None, accessible: bool | None, **run: Any) -> Verdict:
+        s = tapped(sketch, 400, 200, edition=edition, **{"size": "3/0", "length_ft": 75, "outdoors": True, **run})
+        switch = s.drawing.get("Bakery switch")
+        s.drawing = s.drawing.with_items([replace(switch, stands=stands, readily_accessible=accessible)])
+        ctx = s.context()
+        assert found(ctx, "TAP-0").state == found(ctx, "TAP-OUT").state
+        return found(ctx, "TAP-OUT")
+
+    asked = outside(None, None)
+    assert asked.state == "unknown"
+    assert asked.needs == (
+        "where Bakery switch stands: outdoors, inside nearest the point of entrance, or elsewhere",
+        "whether Bakery switch is readily accessible",
+    )
+    assert outside("outdoors", True).state == "pass"
+    assert outside("outdoors", None).state == "unknown"
+    assert outside("outdoors", False).state == "fail"
+    assert outside("inside nearest the entrance", True, indoor_ft=4).state == "pass"
+    # What runs indoors breaks the rule, and is told in feet.
+    elsewhere = outside("inside elsewhere", True, indoor_ft=31.5)
+    assert (elsewhere.state, "31 ft 6 in" in elsewhere.message) == ("fail", True)
+    half_in = outside("outdoors", True, indoor_ft=6)
+    assert (half_in.state, half_in.value, half_in.limit) == ("fail", 6, 0)
+    # One device that the conductors are good for, no rounding up: 3/0 copper is 200 A.
+    assert outside("outdoors", True, size="2/0").state == "fail"
 
 
 def transformer_tap(sketch: Any, secondary_size: str = "1/0", main_a: float = 150, primary_ft: float = 8,
@@ -239,7 +263,7 @@ def test_rounding_up_makes_an_ordinary_feeder_not_a_tap(sketch: Any) -> None:
     # 500 kcmil copper is 380 A: the next standard rating is 400 A, so a 400 A main protects it. No length limit.
     ctx = tapped(sketch, 400, 400, size="500", length_ft=200).context()
     assert supplies(ctx)["tap"].state == "pass"
-    assert [v for v in taps.verdicts(ctx) if v.subject == "tap"] == []
+    assert [v.rule for v in taps.verdicts(ctx) if v.subject == "tap"] == ["DEC-SIDE"]
 
 
 def test_fused_switch_above_its_fuses_is_asked_about(sketch: Any) -> None:

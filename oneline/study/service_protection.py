@@ -1,0 +1,148 @@
+"""Overcurrent protection at services, ground-fault protection and arc-energy reduction of large devices on the drawing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from oneline import tables
+from oneline.model import Battery, Disconnect, Generator, SolarArray, Transformer
+from oneline.rules.common import Fact, Subject, existing_work
+from oneline.rules.service_protection import ArcFacts, arc_energy, service_overcurrent
+from oneline.rules.services import GroundFaultFacts, ground_fault, ground_fault_triggered
+from oneline.rules.verdict import Verdict
+from oneline.study.context import Context, protects
+from oneline.study.ends import device_rating, rating_words, subject_of, system_need
+from oneline.study.services import disconnects_of, entrances
+
+
+def verdicts(ctx: Context) -> Iterator[Verdict]:
+    """SVC-5 of each service disconnect, SVC-7 of service disconnects and of first devices behind a transformer or a
+    generator, SVC-8 of every large device."""
+    yield from _overcurrent(ctx)
+    yield from _ground_faults(ctx)
+    yield from _arc_energy(ctx)
+
+
+# ----------------------------------------------------------------------------------------------- overcurrent (SVC-5)
+def _overcurrent(ctx: Context) -> Iterator[Verdict]:
+    for entrance in entrances(ctx):
+        for device in entrance.disconnects:
+            found = service_overcurrent(
+                subject_of(ctx, device), ctx.edition, protects(device), _next_devices(ctx, device),
+                ctx.name(entrance.service.id),
+            )  # fmt: skip
+            yield existing_work(found, device.status)
+
+
+def _next_devices(ctx: Context, device: Disconnect) -> list[tuple[Subject, float | None]]:
+    """Overcurrent devices on the load side of a switch before anything else, with the conductor between them in feet."""
+    start = ctx.feeding.load_node(device.id)
+    found: list[tuple[Subject, float | None]] = []
+    waiting: list[tuple[int, float | None]] = [] if start is None else [(start, 0.0)]
+    while waiting:
+        node, feet = waiting.pop()
+        for branch, down in ctx.feeding.children(node):
+            if protects(branch.item):
+                found.append((subject_of(ctx, branch.item), feet))
+            elif branch.item.kind == "run":
+                length: float | None = getattr(branch.item, "length_ft", None)
+                waiting.append((down, None if length is None or feet is None else feet + length))
+            elif not isinstance(branch.item, Transformer):
+                waiting.append((down, feet))
+    return found[::-1]
+
+
+# --------------------------------------------------------------------------------------------- ground faults (SVC-7)
+def _ground_faults(ctx: Context) -> Iterator[Verdict]:
+    """Service disconnects wherever it matters, and the first device behind a transformer or generator (215.10)."""
+    service_ids = set(disconnects_of(ctx))
+    devices = [item for b in ctx.net.branches.values() if isinstance(item := b.item, Disconnect)]
+    ordered = [ctx.drawing.get(id_) for id_ in disconnects_of(ctx)] + [d for d in devices if d.id not in service_ids]
+    for device in ordered:
+        assert isinstance(device, Disconnect)
+        feeder = device.id not in service_ids
+        if feeder and not protects(device):
+            continue
+        load = ctx.feeding.load_node(device.id)
+        system = None if load is None else ctx.feeding.system[load]
+        rating = highest_setting(ctx, device)
+        # Only where it is asked for, or may be: small disconnects need no line each.
+        if feeder and (ground_fault_triggered(system, rating) == "no" or not _derived(ctx, device)):
+            continue
+        need = "system voltage" if load is None else system_need(ctx, load)
+        found = ground_fault(
+            GroundFaultFacts(
+                subject_of(ctx, device), ctx.edition, system, rating, device.gfp_fitted, device.gfp_pickup_a,
+                device.gfp_delay_s, feeder, need, device.gfp_tested, _protected_ahead(ctx, device) if feeder else None,
+                _sources_behind(ctx, device),
+            )
+        )  # fmt: skip
+        yield existing_work(found, device.status)
+
+
+def _derived(ctx: Context, device: Disconnect) -> bool:
+    """Whether a device is the first behind a transformer or a generator."""
+    line = ctx.feeding.line_node(device.id)
+    if line is None:
+        return False
+    protection = ctx.protection_of(line)
+    if protection.transformers:
+        return True
+    source = ctx.drawing.items.get(protection.source)
+    return protection.device is None and isinstance(source, Generator)
+
+
+def _protected_ahead(ctx: Context, device: Disconnect) -> Subject | None:
+    """A device with ground-fault protection on the supply side of a feeder and on the load side of any transformer."""
+    line = ctx.feeding.line_node(device.id)
+    for branch, _ in ctx.feeding.path(line) if line is not None else ():
+        if isinstance(branch.item, Transformer):
+            return None
+        if isinstance(branch.item, Disconnect) and branch.item.gfp_fitted:
+            return subject_of(ctx, branch.item)
+    return None
+
+
+def _sources_behind(ctx: Context, device: Disconnect) -> tuple[str, ...]:
+    """Solar arrays and batteries that can feed back through a device with ground-fault protection."""
+    load = ctx.feeding.load_node(device.id)
+    if not device.gfp_fitted or load is None:
+        return ()
+    first, last = ctx.feeding.position[load], ctx.feeding.last[load]
+    return tuple(
+        ctx.name(id_) for id_, node in ctx.net.sources.items()
+        if isinstance(ctx.drawing.get(id_), SolarArray | Battery) and first <= ctx.feeding.position[node] < last
+    )  # fmt: skip
+
+
+def highest_setting(ctx: Context, device: Disconnect) -> Fact:
+    """Largest fuse the switch takes or highest setting of the breaker, which is what 230.95 looks at."""
+    name = ctx.name(device.id)
+    if device.form == "breaker" and device.trip_a is not None:
+        return device_rating(ctx, device)
+    values = [v for v in (device.rating_a, device.trip_a) if v is not None]
+    basis = device.basis.get("rating_a", "entered")
+    what = f"{rating_words(device, 'rating_a')} of {name}"
+    return Fact(max(values) if values else None, basis=basis, need=what, name=what)
+
+
+# ------------------------------------------------------------------------------------------------ arc energy (SVC-8)
+def _arc_energy(ctx: Context) -> Iterator[Verdict]:
+    least_a = tables.limit_value("arc_energy_device_a")
+    for device in ctx.drawing.of(Disconnect):
+        # Two comparisons keep the many small devices out.
+        if not protects(device) or max(device.rating_a or 0.0, device.trip_a or 0.0) < least_a:
+            continue
+        found = arc_energy(
+            ArcFacts(
+                subject_of(ctx, device), ctx.edition, highest_setting(ctx, device), device.form != "breaker",
+                device.arc_reduction, device.arc_reduction_tested, device.clearing_s,
+            )
+        )  # fmt: skip
+        if found is None:
+            continue
+        if found.state == "unknown" and device.arc_reduction is None and device.status in ("existing", "remove"):
+            # A rule for new devices: of old ones it is told, not asked.
+            found = replace(found, state="advice")
+        yield existing_work(found, device.status)

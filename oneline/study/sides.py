@@ -1,0 +1,120 @@
+"""On which side of the service disconnects a connection is (DEC-SIDE), found from the drawing for every new connection."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from oneline.model import Bus, ConductorRun, Disconnect, Item, Joint, SuspectedTie, TransferSwitch, UtilityService
+from oneline.rules.common import Subject
+from oneline.rules.side import which_side
+from oneline.rules.verdict import Verdict
+from oneline.study.context import Context
+from oneline.study.ends import subject_of
+from oneline.study.services import entrances
+
+
+@dataclass
+class Ahead:
+    """What can be reached from a utility service without passing one of its service disconnects, whatever position ties
+    and sectionalizing switches are in. ``through``: by node, the normally open devices and transfer switches passed;
+    ``suspected``: nodes that only a suspected tie reaches, with that tie."""
+
+    through: dict[int, tuple[str, ...]] = field(default_factory=dict)
+    suspected: dict[int, str] = field(default_factory=dict)
+
+
+def ahead_of_disconnects(ctx: Context) -> Ahead:
+    """Worked out once for a study, and only where somebody asks."""
+    cache: dict[str, Ahead] = ctx.__dict__.setdefault("_ahead_of_disconnects", {})
+    if "all" not in cache:
+        cache["all"] = _flood(ctx)
+    return cache["all"]
+
+
+def _flood(ctx: Context) -> Ahead:
+    found = Ahead()
+    stops = {d.id for e in entrances(ctx) for d in (*e.disconnects, *e.sources)}
+    services = [ctx.net.sources[id_] for id_ in ctx.net.sources if isinstance(ctx.drawing.get(id_), UtilityService)]
+    _spread(ctx, found.through, dict.fromkeys(services, ()), stops, ties=False)
+    reached: dict[int, tuple[str, ...]] = dict(found.through)
+    _spread(ctx, reached, dict(found.through), stops, ties=True)
+    found.suspected = {n: way[-1] for n, way in reached.items() if n not in found.through and way}
+    return found
+
+
+def _spread(
+    ctx: Context, reached: dict[int, tuple[str, ...]], start: dict[int, tuple[str, ...]], stops: set[str], ties: bool
+) -> None:  # fmt: skip
+    waiting = list(start)
+    reached.update(start)
+    while waiting:
+        node = waiting.pop(0)
+        for key in ctx.net.at_node[node]:
+            branch = ctx.net.branches[key]
+            item, other = branch.item, branch.other(node)
+            if other < 0 or other in reached or item.id in stops:
+                continue
+            tie = isinstance(item, SuspectedTie)
+            if (tie and not ties) or item.kind == "transformer":
+                continue
+            noted = tie or isinstance(item, TransferSwitch) or (isinstance(item, Disconnect) and item.normally_open)
+            reached[other] = (*reached[node], item.id) if noted else reached[node]
+            waiting.append(other)
+
+
+# ------------------------------------------------------------------------------------------------------- verdicts
+def side_of(ctx: Context, item: Subject, line: int) -> Verdict | None:
+    """DEC-SIDE of a connection that starts at a node; ``None`` where no utility service feeds it."""
+    source = ctx.drawing.items.get(ctx.feeding.root[line])
+    if not isinstance(source, UtilityService):
+        return None
+    way = [b.item for b, _ in ctx.feeding.path(line)]
+    on_way = [d for d in way if isinstance(d, Disconnect)]
+    marked = next((d for d in on_way if d.service_disconnect), None)
+    ahead = ahead_of_disconnects(ctx)
+    device = ctx.protection_of(line).device
+    refused = device is not None and marked is None and all(d.service_disconnect is False for d in on_way)
+    switch = on_way[0] if device is None and on_way else None
+    others = ahead.through.get(line, ())
+    return which_side(
+        item, ctx.edition, None if device is None else subject_of(ctx, device), marked is not None,
+        subject_of(ctx, source), None if switch is None else subject_of(ctx, switch), refused,
+        tuple(subject_of(ctx, ctx.drawing.get(i)) for i in others) if marked is not None and line in ahead.through else (),
+        subject_of(ctx, ctx.drawing.get(ahead.suspected[line])) if line in ahead.suspected else None,
+        None if marked is None else subject_of(ctx, marked),
+    )  # fmt: skip
+
+
+def connections(ctx: Context, asked: set[str]) -> Iterator[Verdict]:
+    """DEC-SIDE of new feeders and devices that land on equipment that is there already. ``asked``: ids of runs that are
+    told already. Where it is open because no service disconnect is marked, it is asked once for each device ahead."""
+    open_behind: set[str] = set()
+    for item in ctx.drawing.items.values():
+        if item.status != "new" or item.id in asked or not isinstance(item, ConductorRun | Disconnect):
+            continue
+        line = ctx.feeding.line_node(item.id) if item.id in ctx.net.branches else None
+        if line is None or ctx.feeding.position[line] < 0 or not _lands_on_existing(ctx, item, line):
+            continue
+        if isinstance(item, Disconnect) and item.service_disconnect:
+            continue
+        found = side_of(ctx, subject_of(ctx, item), line)
+        if found is None:
+            continue
+        if found.state == "unknown" and found.others:
+            if found.others[0] in open_behind:
+                continue
+            open_behind.add(found.others[0])
+        yield found
+
+
+def _lands_on_existing(ctx: Context, item: Item, line: int) -> bool:
+    """Whether equipment, conductors or a source that are there already are at the node where it starts."""
+    for end in ctx.net.ends_of[line]:
+        other = ctx.drawing.get(end.item)
+        if other.id != item.id and other.status == "existing" and isinstance(other, Bus | Disconnect | UtilityService):
+            return True
+    return any(
+        ctx.net.branches[k].item.status == "existing" and not isinstance(ctx.net.branches[k].item, Joint)
+        for k in ctx.net.at_node[line]
+    )  # fmt: skip

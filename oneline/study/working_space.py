@@ -1,0 +1,137 @@
+"""Working space, device places and wiring space on the drawing: asked of new equipment, judged where entered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from oneline import tables
+from oneline.model import Bus, Disconnect, basis_of
+from oneline.rules.common import Fact, Subject, existing_work
+from oneline.rules.verdict import Verdict
+from oneline.rules.working_space import (
+    DevicePlaceFacts,
+    SpaceFacts,
+    WiringSpaceFacts,
+    device_place,
+    wiring_space,
+    working_space,
+)
+from oneline.study.context import Context, protects
+from oneline.study.ends import EQUIPMENT_FORMS, buses_at, holder_rating, system_need
+from oneline.study.services import disconnect_rating, entrances
+from oneline.study.services import sum_of_ratings as _sum
+from oneline.study.supply import supplies
+
+#: Fields of the wiring space, and of the place of a device: one entered is enough to be judged.
+_WIRING = ("wiring_space_in2", "passing_in2", "spliced_in2")
+_PLACE = ("handle_ft", "readily_accessible", "excluded_place")
+
+
+def verdicts(ctx: Context) -> Iterator[Verdict]:
+    """SVC-10 of equipment, SVC-11 of devices in enclosures of their own, SVC-12 of cabinets where a tap starts."""
+    tapped = _tapped(ctx)
+    for item in ctx.drawing.items.values():
+        if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
+            node = ctx.net.node(item.id)
+            yield from _space(ctx, item, node)
+            if item.id in tapped or any(getattr(item, f) is not None for f in _WIRING):
+                yield existing_work(_wiring(ctx, item, tapped.get(item.id, "")), item.status)
+        elif isinstance(item, Disconnect):
+            line = ctx.feeding.line_node(item.id)
+            if line is None:
+                continue
+            own = not _held(ctx, item)
+            if own and item.form in ("switch", "fused switch"):
+                yield from _space(ctx, item, line)
+            if protects(item) and ((own and item.status == "new") or _entered(item, _PLACE)):
+                yield existing_work(_device_place(ctx, item), item.status)
+
+
+def _entered(item: Bus | Disconnect, names: tuple[str, ...]) -> bool:
+    return any(getattr(item, name) is not None for name in names)
+
+
+def _held(ctx: Context, item: Disconnect) -> bool:
+    """Whether a panel or switchboard holds the device."""
+    line, load = ctx.feeding.line_node(item.id), ctx.feeding.load_node(item.id)
+    return any(b.form in EQUIPMENT_FORMS for n in (line, load) if n is not None for b in buses_at(ctx, n))
+
+
+def _length(ctx: Context, item: Bus | Disconnect, field: str, what: str) -> Fact:
+    name = f"{what} {ctx.name(item.id)}"
+    return Fact(getattr(item, field, None), basis=basis_of(item, field), need=name, name=name)
+
+
+def _space(ctx: Context, item: Bus | Disconnect, node: int) -> Iterator[Verdict]:
+    facts = _space_facts(ctx, item, node)
+    if item.status == "new" or facts.measured:
+        yield existing_work(working_space(facts), item.status)
+
+
+def _space_facts(ctx: Context, item: Bus | Disconnect, node: int) -> SpaceFacts:
+    name = ctx.name(item.id)
+    code = ctx.feeding.system[node]
+    bus = isinstance(item, Bus)
+    what = f"bus rating of {name}"
+    rating = Fact(item.rating_a, need=what, name=what) if isinstance(item, Bus) else holder_rating(item, ctx)
+    return SpaceFacts(
+        Subject(item.id, name), ctx.edition, None if code is None else tables.system(code).v_to_ground,
+        item.work_opposite, _length(ctx, item, "work_depth_ft", "clear depth in front of"),
+        _length(ctx, item, "work_width_ft", "clear width in front of"),
+        _length(ctx, item, "work_height_ft", "clear height in front of"),
+        _length(ctx, item, "equipment_width_ft", "width of"), _length(ctx, item, "equipment_height_ft", "height of"),
+        rating, _summed(ctx, item), item.work_entrances if isinstance(item, Bus) else None,
+        item.continuous_egress if isinstance(item, Bus) else None, item.panic_hardware if isinstance(item, Bus) else None,
+        system_need(ctx, node) if bus or node >= 0 else "system voltage",
+    )  # fmt: skip
+
+
+def _summed(ctx: Context, item: Bus | Disconnect) -> Fact:
+    """Ratings of all service disconnects that stand on the item, added."""
+    if not isinstance(item, Bus):
+        return Fact(None)
+    node = ctx.net.node(item.id)
+    here = [
+        d for e in entrances(ctx) for d in e.disconnects
+        if node in (ctx.feeding.line_node(d.id), ctx.feeding.load_node(d.id))
+    ]  # fmt: skip
+    return _sum([(ctx.name(d.id), disconnect_rating(ctx, d)) for d in here]) if here else Fact(None)
+
+
+def _device_place(ctx: Context, item: Disconnect) -> Verdict:
+    handle = _length(ctx, item, "handle_ft", "highest handle position of")
+    return device_place(
+        DevicePlaceFacts(
+            Subject(item.id, ctx.name(item.id)), ctx.edition, handle, item.readily_accessible, item.excluded_place
+        )
+    )  # fmt: skip
+
+
+def _tapped(ctx: Context) -> dict[str, str]:
+    """Panels and switchboards in which a new tap is made, each with the reason in words."""
+    found: dict[str, str] = {}
+    for supply in supplies(ctx).values():
+        if supply.run.status != "new" or not (supply.is_tap or supply.kind == "service") or supply.parent:
+            continue
+        branch = ctx.net.branches[supply.run.id]
+        end = branch.a_end if branch.a == supply.line else branch.b_end
+        item = ctx.drawing.items.get(end.item) if end is not None else None
+        if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS and item.maker_tap_provision is not True:
+            found[item.id] = f"{supply.subject.name} is tapped there"
+    return found
+
+
+def _wiring(ctx: Context, item: Bus, why: str) -> Verdict:
+    name = ctx.name(item.id)
+
+    def area(field: str, what: str) -> Fact:
+        words = f"{what} {name}"
+        return Fact(getattr(item, field), basis=basis_of(item, field), need=words, name=words)
+
+    return wiring_space(
+        WiringSpaceFacts(
+            Subject(item.id, name), ctx.edition, area("wiring_space_in2", "cross section of the wiring space in"),
+            area("passing_in2", "cross section of the conductors that pass through"),
+            area("spliced_in2", "cross section of conductors, splices and taps in"), item.passing_marked, why,
+        )
+    )  # fmt: skip
