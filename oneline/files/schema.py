@@ -12,7 +12,16 @@ from typing import Any
 from oneline.files.fingerprint import MAX_BYTES
 from oneline.files.shape import FORMAT, VERSION, Key, keys_of
 from oneline.files.text import text_cap
-from oneline.files.values import FARTHEST, ID_PATTERN, MAX_BENDS
+from oneline.files.values import (
+    FARTHEST,
+    ID_PATTERN,
+    MAX_BENDS,
+    MAX_STEPS,
+    MOST_MINUTES,
+    MOST_RECORDED,
+    SERIES_START,
+    SERIES_UNITS,
+)
 from oneline.model import KINDS, Circuit, DemandRecord, Project, Reading, VoltageReading
 from oneline.model.vocabulary import BASES, EDITIONS
 
@@ -131,11 +140,37 @@ def _structure(structure: str | type | None) -> dict[str, Any]:
         return {"type": "number", "minimum": 0, "maximum": FARTHEST}
     if structure == "edition":
         return {"enum": list(EDITIONS)}
+    if structure == "series":
+        return _series()
     return {
         "description": "Where values come from: field name to one of the words; absent means entered.",
         "type": "object",
         "additionalProperties": {"enum": list(BASES)},
     }
+
+
+def _series() -> dict[str, Any]:
+    minutes = {"type": "number", "minimum": -MOST_MINUTES, "maximum": MOST_MINUTES}
+    figure = {"type": "number", "minimum": -MOST_RECORDED, "maximum": MOST_RECORDED}
+    gap = {"type": "array", "items": minutes, "minItems": 2, "maxItems": 2}
+    return {
+        "description": (
+            "What was recorded, for its plot: the highest average of each step from start (time on the wall), null where "
+            "nothing was recorded; gaps as [begin, end] in minutes from start."
+        ),
+        "type": "object",
+        "required": ["start", "step_min", "unit", "highest"],
+        "properties": {
+            "start": {"type": "string", "pattern": SERIES_START},
+            "step_min": {"type": "number", "exclusiveMinimum": 0, "maximum": MOST_MINUTES},
+            "unit": {"enum": list(SERIES_UNITS)},
+            "highest": {
+                "type": "array", "items": {"anyOf": [figure, {"type": "null"}]}, "minItems": 1, "maxItems": MAX_STEPS,
+            },
+            "gaps": {"type": "array", "items": gap, "maxItems": MAX_STEPS},
+        },
+        "additionalProperties": False,
+    }  # fmt: skip
 
 
 def schema_text() -> str:

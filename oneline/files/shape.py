@@ -22,6 +22,7 @@ VERSION = (1, 0)
 STRUCTURES: dict[str, str | type] = {
     "place": "place", "bends": "places", "a": "end", "b": "end", "basis": "basis", "width": "width",
     "edition": "edition", "readings": Reading, "voltages": VoltageReading, "demand": DemandRecord, "circuits": Circuit,
+    "series": "series",
 }  # fmt: skip
 _NOT_STORED = ("id", "extra")
 

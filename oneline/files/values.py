@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from oneline.files.shape import Key
 from oneline.files.strict import Odd, Twice, fault_in
 from oneline.files.text import clean_text, text_cap
-from oneline.model import End, Place, Spec
+from oneline.model import DemandSeries, End, Place, Spec
 from oneline.model.vocabulary import BASES, EDITIONS
 
 ID_PATTERN = r"^[A-Za-z0-9_.:-]{1,64}$"
@@ -19,6 +19,12 @@ _ID = re.compile(r"[A-Za-z0-9_.:-]{1,64}")
 #: Farthest place on the sheet, in grid units.
 FARTHEST = 1_000_000.0
 MAX_BENDS = 1000
+#: Steps and gaps of a recorded series, and the units it can have.
+MAX_STEPS = 5000
+SERIES_UNITS = ("kW", "kVA", "A")
+SERIES_START = r"^\d{4}-\d\d-\d\d \d\d:\d\d$"
+#: Largest figure of a series, and longest time of it in minutes.
+MOST_RECORDED, MOST_MINUTES = 1e6, 1e8
 
 
 class BadValue(ValueError):
@@ -117,6 +123,8 @@ def read_structure(name: str | type | None, raw: Any) -> Any:
         return End(raw[0], raw[1])
     if name == "width":
         return None if raw is None else abs(_coordinate(raw))
+    if name == "series":
+        return None if raw is None else _series(raw)
     if name == "edition":
         if isinstance(raw, bool) or raw not in EDITIONS:
             known = ", ".join(map(str, EDITIONS))
@@ -135,6 +143,46 @@ def _place(raw: Any) -> Place:
     if not (isinstance(raw, list) and len(raw) == 2):
         raise BadValue(f"It says {shown(raw)}; a point is [x, y].")
     return Place(_coordinate(raw[0]), _coordinate(raw[1]))
+
+
+def _series(raw: Any) -> DemandSeries:
+    """A recorded series. What is wrong with it costs the plot, never the record."""
+    bad = BadValue(f"It says {shown(raw)}; a recorded series is needed.")
+    if (
+        not isinstance(raw, dict)
+        or isinstance(raw, Twice)
+        or set(raw) - {"start", "step_min", "unit", "highest", "gaps"}
+    ):
+        raise bad
+    start, unit, highest, gaps = raw.get("start"), raw.get("unit"), raw.get("highest"), raw.get("gaps", [])
+    step_min = _recorded(raw.get("step_min"), MOST_MINUTES)
+    if not isinstance(start, str) or not re.fullmatch(SERIES_START, start) or unit not in SERIES_UNITS:
+        raise bad
+    try:
+        datetime.fromisoformat(start)
+    except ValueError:
+        raise bad from None
+    if not isinstance(highest, list) or not isinstance(gaps, list) or not 0 < len(highest) <= MAX_STEPS >= len(gaps):
+        raise bad
+    if step_min is None or step_min <= 0 or len(highest) * step_min > MOST_MINUTES:
+        raise bad
+    if not all(isinstance(gap, list) and len(gap) == 2 for gap in gaps):
+        raise bad
+    values = tuple(None if v is None else _recorded(v, MOST_RECORDED) for v in highest)
+    pairs = tuple((_recorded(a, MOST_MINUTES), _recorded(b, MOST_MINUTES)) for a, b in gaps)
+    if any(v is None and r is not None for v, r in zip(values, highest, strict=True)):
+        raise bad
+    whole = tuple((a, b) for a, b in pairs if a is not None and b is not None and a <= b)
+    if len(whole) < len(pairs):
+        raise bad
+    return DemandSeries(start, step_min, unit, values, whole)
+
+
+def _recorded(raw: Any, most: float) -> float | None:
+    """A figure of a series, or ``None`` where it is none."""
+    if isinstance(raw, bool) or not isinstance(raw, int | float) or not abs(raw) <= most:
+        return None
+    return float(raw) + 0.0
 
 
 @dataclass(frozen=True)
@@ -180,4 +228,10 @@ def write_structure(name: str | type | None, value: Any) -> Any:
         return [write_structure("place", p) for p in value]
     if name == "end":
         return [value.item, value.terminal]
+    if name == "series":
+        return {
+            "start": value.start, "step_min": write_number(value.step_min), "unit": value.unit,
+            "highest": [None if v is None else write_number(v) for v in value.highest],
+            "gaps": [[write_number(a), write_number(b)] for a, b in value.gaps],
+        }  # fmt: skip
     return write_number(value)

@@ -12,6 +12,7 @@ from oneline.model.items import (
     ConductorRun,
     Connection,
     DemandRecord,
+    DemandSeries,
     Disconnect,
     End,
     Generator,
@@ -31,7 +32,7 @@ from oneline.model.items import (
 
 __all__ = [
     "CONNECTION_KINDS", "KINDS", "SOURCE_KINDS", "Battery", "Bus", "Circuit", "ConductorRun", "Connection",
-    "DemandRecord", "Disconnect", "Drawing", "End", "Generator", "Item", "Joint", "Load", "Meter", "Place", "Project",
-    "Reading", "SolarArray", "Spec", "SuspectedTie", "TransferSwitch", "Transformer", "UtilityService", "VoltageReading",
-    "applies", "basis_of", "circuit_spaces", "fact", "specs", "unknown_fields",
+    "DemandRecord", "DemandSeries", "Disconnect", "Drawing", "End", "Generator", "Item", "Joint", "Load", "Meter", "Place",
+    "Project", "Reading", "SolarArray", "Spec", "SuspectedTie", "TransferSwitch", "Transformer", "UtilityService",
+    "VoltageReading", "applies", "basis_of", "circuit_spaces", "fact", "specs", "unknown_fields",
 ]  # fmt: skip

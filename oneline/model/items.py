@@ -10,13 +10,13 @@ from __future__ import annotations
 from oneline.model.connections import ConductorRun, Connection, Joint, SuspectedTie
 from oneline.model.devices import Disconnect, Meter, TransferSwitch, Transformer
 from oneline.model.equipment import Bus, Load
-from oneline.model.records import Circuit, DemandRecord, End, Item, Place, Reading, VoltageReading
+from oneline.model.records import Circuit, DemandRecord, DemandSeries, End, Item, Place, Reading, VoltageReading
 from oneline.model.sources import Battery, Generator, SolarArray, UtilityService
 
 __all__ = [
     "CONNECTION_KINDS", "KINDS", "SOURCE_KINDS", "Battery", "Bus", "Circuit", "ConductorRun", "Connection", "DemandRecord",
-    "Disconnect", "End", "Generator", "Item", "Joint", "Load", "Meter", "Place", "Reading", "SolarArray", "SuspectedTie",
-    "TransferSwitch", "Transformer", "UtilityService", "VoltageReading",
+    "DemandSeries", "Disconnect", "End", "Generator", "Item", "Joint", "Load", "Meter", "Place", "Reading", "SolarArray",
+    "SuspectedTie", "TransferSwitch", "Transformer", "UtilityService", "VoltageReading",
 ]  # fmt: skip
 
 #: All kinds, in the order the palette shows them.

@@ -73,12 +73,32 @@ class VoltageReading:
 
 
 @dataclass(frozen=True)
+class DemandSeries:
+    """What a recording looked like, as far as its plot needs: it travels with the drawing, the file itself does not.
+
+    ``start``: time on the wall at which the first step begins, "2026-01-05 00:00". ``step_min``: length of a step.
+    ``unit``: "kW", "kVA" or "A". ``highest``: the highest average of each step, ``None`` where nothing was recorded.
+    ``gaps``: (begin, end) of what was not recorded, in minutes from ``start``; only the longest where there are many.
+    """
+
+    start: str
+    step_min: float
+    unit: str
+    highest: tuple[float | None, ...]
+    gaps: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True)
 class DemandRecord:
     """Recorded maximum demand at an item (220.87): the peak and what the recording was.
 
     Exactly one of ``peak_kw``, ``peak_kva``, ``peak_a`` is normally known; ``peak_a`` is the highest-loaded phase.
     ``period_days`` is the length of the record, ``interval_min`` its averaging interval, ``occupied`` whether the
     building was in normal use, ``seasonal_included`` whether the larger of heating and cooling is in it or added.
+
+    Of a record that was read from interval data also: ``recorded_every_min``, the interval of the file, of which the peak
+    may be an average of several; ``unbroken_days``, the longest part without a gap; ``exported``, whether power flowed
+    back (``None``: such a file does not show it); ``file_sha256``, to tell that a file is the one that was read.
     """
 
     source: str = fact("Source", "text", default="", help="Who recorded it, with what.")
@@ -93,6 +113,21 @@ class DemandRecord:
     occupied: bool | None = fact("Building in normal use", "flag")
     seasonal_included: bool | None = fact("Larger of heating and cooling is in it", "flag")
     note: str = fact("Note", "text", default="")
+    peak_at: str = fact("When the peak was", "text", default="", help="Date and time of day at which it began.")
+    recorded_every_min: float | None = fact("Recorded every (minutes)", "ratio", high=100_000)
+    unbroken_days: float | None = fact("Longest part without a gap (days)", "ratio", high=100_000)
+    coverage_pct: float | None = fact("Share that was recorded", "percent")
+    gaps: int | None = fact("Gaps", "count", high=1_000_000)
+    exported: bool | None = fact(
+        "Power flowed back", "flag", help="Generation behind the meter: it shows less than was used."
+    )
+    phase_a_a: float | None = fact("Peak of phase A", "current_a")
+    phase_b_a: float | None = fact("Peak of phase B", "current_a")
+    phase_c_a: float | None = fact("Peak of phase C", "current_a")
+    file_name: str = fact("File", "text", default="", help="The interval data it was read from.")
+    file_sha256: str = fact("Checksum of the file", "text", default="", help="SHA-256 of the file as it was read.")
+    #: For the plot; of a record that was read from interval data.
+    series: DemandSeries | None = None
     extra: Mapping[str, Any] = _kept()
 
 
