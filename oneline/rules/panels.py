@@ -144,18 +144,34 @@ _VAGUE_WORDS = """
 """
 _VAGUE = frozenset(_VAGUE_WORDS.split())
 _FILLER = frozenset(["the", "and", "of", "for", "in", "on", "at", "to", "a", "no", "#", "-", "/", "&"])
-_PERSON = re.compile(r"\b[A-Z][a-z]+['’]s\b")
+_PERSON = re.compile(r"\b([A-Z][a-z]+['’]s|[A-Z]{2,}['’]S)\b")
+#: Words that look like a person's name before "'s" and name a kind of room or a role instead. Common practice.
+_ROLES = "men women lady gent boy girl child children staff manager owner janitor driver chef nurse"
+_NO_PERSON = frozenset(_ROLES.split())
+#: Words of what is there for a while only; whoever reads the directory next year cannot know. Common practice.
+_FOR_A_WHILE = "temp temporary tmp christmas xmas holiday decorations tbd later now"
+_PASSING = frozenset(_FOR_A_WHILE.split())
 
 
 def is_vague(description: str) -> bool:
     """Whether a description names nothing that tells the circuit from others: a kind of load without a place."""
-    words = [w for w in re.split(r"[\s,.;:()]+", description.casefold()) if w and w not in _FILLER]
+    words = [w for w in re.split(r"[\s,.;:()?!]+", description.casefold()) if w and w not in _FILLER]
     return bool(words) and all(w in _VAGUE or w.isdigit() for w in words)
 
 
 def names_a_person(description: str) -> bool:
-    """Whether a description depends on who occupies a place ("Bob's desk")."""
-    return bool(_PERSON.search(description))
+    """Whether a description depends on who occupies a place ("Bob's desk"); rooms such as "Men's restroom" do not."""
+    return any(name[:-2].casefold() not in _NO_PERSON for name in _PERSON.findall(description))
+
+
+def is_unsure(description: str) -> bool:
+    """Whether whoever wrote it did not know either ("spare?", "lights ??")."""
+    return "?" in description
+
+
+def is_passing(description: str) -> bool:
+    """Whether it names something that is there for a while only ("temp heater", "xmas lights")."""
+    return any(w in _PASSING for w in re.split(r"[\s,.;:()?/]+", description.casefold()))
 
 
 def directory(panel: Subject, edition: int, lines: Sequence[DirectoryLine]) -> tuple[Verdict, ...]:
@@ -198,6 +214,12 @@ def _weaknesses(lines: Sequence[DirectoryLine]) -> list[str]:
     vague = [x for x in used if is_vague(x.description)]
     if vague:
         weak.append(f"no place in {_quoted(vague)}")
+    unsure = [x for x in used if is_unsure(x.description) and not is_vague(x.description)]
+    if unsure:
+        weak.append(f"a question mark in {_quoted(unsure)}")
+    passing = [x for x in used if is_passing(x.description)]
+    if passing:
+        weak.append(f"there for a while only {_quoted(passing)}")
     people = [x for x in used if names_a_person(x.description)]
     if people:
         weak.append(f"named after a person {_quoted(people)}")

@@ -22,12 +22,13 @@ from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import device_rating, system_need
 from oneline.study.loads import HIGH_LEG, bus_phases, circuit_phases, space_phase, volt_amperes, volts_across
+from oneline.study.panel_devices import device_verdicts
 from oneline.study.services import disconnects_of
 from oneline.study.supply import ratio_of
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """PNL-1, PNL-3, PNL-4, PNL-7 and HL-1 of every panelboard; PNL-3, PNL-4 and PNL-7 of any bus with a schedule."""
+    """PNL-1 to PNL-5, PNL-7 and HL-1 of every panelboard; PNL-3, PNL-4 and PNL-7 of any bus with a schedule."""
     for bus in ctx.drawing.of(Bus):
         subject = Subject(bus.id, ctx.name(bus.id))
         if bus.form == "panelboard" and ctx.feeding.position[ctx.net.node(bus.id)] >= 0:
@@ -35,6 +36,7 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
             # No protection at all is no question of the edition it was built under.
             missing = not any(line.what == "Bus rating" for line in protection.work)
             yield protection if missing else existing_work(protection, _status(ctx, bus))
+            yield from device_verdicts(ctx, bus)
         if bus.form == "panelboard" or bus.circuits:
             lines = [DirectoryLine(c.space, c.description, c.use, c.traced) for c in bus.circuits]
             if lines or bus.spaces:
