@@ -40,29 +40,60 @@ def elevator_factor(count: int) -> float:
     return tables.elevator_demand_factor(count) if count >= 1 else 1.0
 
 
-# -------------------------------------------------------------------------------------------------------- lighting
-def general_lighting(
-    area_ft2: float, va_per_ft2: float, actual_va: float | None, includes_continuous: bool, edition: int
-) -> Reckoned:
-    """General lighting in VA as counted against ratings (LOAD-2): the unit load or what is really there, the larger.
+def lighting_factor(connected_va: float, row: str, edition: int) -> float:
+    """Share of general lighting that counts on a feeder or service, Table 220.45 (220.42 before 2023)."""
+    return tables.lighting_demand_va(connected_va, row, edition) / connected_va if connected_va > 0 else 1.0
 
-    No study asks for it yet, as a drawing has no floor areas: lighting counts as it is drawn or scheduled.
-    ``includes_continuous``: the unit load already holds the 125 % for continuous load (tables since 2020); what is
-    really connected always takes it.
+
+def office_governs(receptacle_va: float, floor_va: float) -> bool:
+    """Whether the load by floor area of an office is more than its receptacles with their demand, 220.43."""
+    return floor_va > tables.receptacle_demand_va(receptacle_va)
+
+
+# -------------------------------------------------------------------------------------------------------- lighting
+@dataclass(frozen=True)
+class Lighting:
+    """General lighting of an area in VA (LOAD-2): ``load_va`` as calculated, ``counted_va`` against ratings."""
+
+    load_va: float
+    counted_va: float
+    lines: tuple[WorkLine, ...]
+
+
+def general_lighting(
+    area_ft2: float, use: str, actual_va: float, actual_counted_va: float, edition: int
+) -> Lighting | None:
+    """The unit load of a floor area or what is really connected, the larger; ``None`` where the edition lists no such use.
+
+    ``actual_counted_va``: what is connected as counted, continuous lighting at 125 %. Since 2020 the unit load holds that
+    factor already; before, it takes it too. It is never taken twice.
     """
-    factor = tables.limit_value("continuous_factor")
+    floor = tables.floor_use(use, edition)
+    if floor.va_per_ft2 is None:
+        return None
+    factor = 1.0 if floor.holds_continuous or not floor.continuous else tables.limit_value("continuous_factor")
     unit = computed(
-        "Unit load as counted", "factor * area * per_area", "VA", section("TABLE-unit-lighting", edition),
-        factor=1.0 if includes_continuous else factor, area=area_ft2, per_area=va_per_ft2,
+        f"Unit load, {use}", "area_ft2 * per_ft2", "VA", section(floor.rule, edition), area_ft2=area_ft2,
+        per_ft2=floor.va_per_ft2,
     )  # fmt: skip
-    if actual_va is None:
-        return _reckoned(unit)
-    actual = computed(
-        "Actual lighting as counted", "factor * actual", "VA", section("AMP-CONT", edition),
-        factor=factor, actual=actual_va,
+    actual = looked_up("Lighting connected", actual_va, "VA")
+    load = computed("General lighting", "max(by_area, connected)", "VA", by_area=_figure(unit), connected=actual_va)
+    held = "the unit load holds the factor for continuous load" if floor.holds_continuous else ""
+    counted = computed(
+        "General lighting as counted", "max(factor * by_area, connected)", "VA", held or section("AMP-CONT", edition),
+        factor=factor, by_area=_figure(unit), connected=actual_counted_va,
     )  # fmt: skip
-    largest = computed("General lighting", "max(by_area, actual)", "VA", by_area=_figure(unit), actual=_figure(actual))
-    return Reckoned(_figure(largest), (unit, actual, largest))
+    return Lighting(_figure(load), _figure(counted), (unit, actual, load, counted))
+
+
+def office_floor(area_ft2: float, edition: int) -> Reckoned:
+    """Least receptacle load of an office or bank by its floor area, VA (220.43)."""
+    line = computed(
+        "Office receptacles by floor area, at least", "area_ft2 * per_ft2", "VA",
+        section("LOAD-2-office-receptacles", edition), area_ft2=area_ft2,
+        per_ft2=tables.limit_value("office_receptacle_va_ft2"),
+    )  # fmt: skip
+    return _reckoned(line)
 
 
 # --------------------------------------------------------------------------------------------------------- neutral
@@ -115,10 +146,7 @@ def motor_feeder_device(branch_device_a: float, other_flc_a: Sequence[float], ed
 
 # ------------------------------------------------------------------------------------------------ air conditioners
 def hvac_device(rated_a: float, edition: int, kind: str, will_not_start: bool = False) -> Reckoned:
-    """Largest device of an air conditioner without a marked maximum (LOAD-5, 440.22), rounded down.
-
-    No study asks for it yet: where no maximum is entered, the nameplate is asked for (440.4 has it marked).
-    """
+    """Largest device of an air conditioner without a marked maximum (LOAD-5, 440.22), rounded down."""
     exact = computed(
         "Share of the compressor's rated current", "factor * current", "A", section("LOAD-5", edition),
         factor=tables.limit_value("hvac_device_factor_max" if will_not_start else "hvac_device_factor"), current=rated_a,

@@ -8,18 +8,15 @@ below a node, so a receptacle added on one phase may lower what counts on anothe
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass, field
-from itertools import product
 from math import inf
 
 import numpy as np
 
 from oneline import tables
 from oneline.rules.load import elevator_factor, kitchen_factor, receptacle_factor
+from oneline.study.load_choices import Choice, alternatives, combinations
 from oneline.study.load_sums import (
-    CONTINUOUS,
     ELEVATORS,
-    KINDS,
     KITCHEN,
     MOTORS,
     OPEN,
@@ -28,33 +25,17 @@ from oneline.study.load_sums import (
     Ints,
     Summer,
     Sums,
+    counts_more,
     largest_volts_divisor,
+    load_only,
     may_be_motor,
 )
+from oneline.study.load_weights import MANY, least_lighting_weights, lighting_weights, receptacle_weights
 from oneline.study.loads import LoadEntry
 from oneline.study.phasors import Vector
 
 #: Below this many amperes or volt-amperes a sum is arithmetic noise.
 _NOISE = 1e-9
-#: More combinations of loads that do not run together are not tried: all of them count then.
-_MOST_COMBINATIONS = 64
-#: Any number this large has the last, lowest demand factor.
-_MANY = 10**6
-
-
-@dataclass
-class _Choice:
-    """One choice of alternatives among loads that do not run together, below one node, in that node's zone."""
-
-    load: Vector = field(default_factory=lambda: np.zeros(3, dtype=complex))
-    continuous: Vector = field(default_factory=lambda: np.zeros(3, dtype=complex))
-    va: float = 0.0
-    loose_va: float = 0.0
-    loose_continuous_va: float = 0.0
-    continuous_va: float = 0.0
-    open_va: float = 0.0
-    motor: int = -1
-    unknown: bool = False
 
 
 class Calculated:
@@ -63,13 +44,13 @@ class Calculated:
     ``load_low``/``load_high``: amperes (n, 3), continuous load at 100 %; ``counted_low``/``counted_high``: the same with
     continuous load at 125 %, where load that may or may not be continuous is in the upper bound only. ``load_most``:
     upper bound of the load where what has no class may be the largest motor. ``va_low``: calculated VA of what is known,
-    at 100 %; ``counted_va_low`` at 125 %. ``unknown``: whether any load below is not known.
+    at 100 %; ``counted_va_low`` at 125 %. ``unknown``: whether any load below is not known, or only within bounds.
     ``spread``: where connections of transformers that are not known make a difference.
     ``neutral_all``/``neutral_linear``: (n, 3) amperes line to neutral.
     """
 
-    def __init__(self, summer: Summer, entries: list[LoadEntry]) -> None:
-        self.summer = summer
+    def __init__(self, summer: Summer, entries: list[LoadEntry], edition: int) -> None:
+        self.summer, self.edition = summer, edition
         self.placed = summer.place(entries)
         self.entries = [p.entry for p in self.placed]
         self._single = [p for p in self.placed if p.entry.group is None]
@@ -83,9 +64,11 @@ class Calculated:
         #: Demand factors that are only from memory, by position and kind.
         self.from_memory: set[tuple[int, int]] = set()
         self.weights, low = self._weights()
-        self.unknown = self.sums.unknown > 0
+        self.unbounded = self.sums.unknown > 0
+        self.unknown = self.unbounded.copy()
         self._reckon(low)
         self._alternatives()
+        self._bounded_loads()
         any_motor, plain_motor = self._possible_motors()
         self.load_most = self.load_high + any_motor
         self.counted_high: Floats = self.counted_high + plain_motor
@@ -108,10 +91,8 @@ class Calculated:
     def _weights(self) -> tuple[Floats, Floats]:
         """Share of each kind that counts at each position, and the least it can come to with what is not known."""
         sums = self.sums
-        weights = np.ones((len(sums.va), KINDS))
-        receptacles = sums.va[:, RECEPTACLES]
-        for at in np.flatnonzero(receptacles > tables.limit_value("receptacle_first_va")):
-            weights[at, RECEPTACLES] = receptacle_factor(float(receptacles[at]))
+        weights = np.ones((len(sums.va), sums.va.shape[1]))
+        receptacle_weights(sums.va, weights)
         count, largest = self._kitchens()
         for at in np.flatnonzero(count > 0):
             factor = kitchen_factor(float(sums.va[at, KITCHEN]), int(count[at]), float(largest[at]))
@@ -121,9 +102,13 @@ class Calculated:
             weights[at, ELEVATORS] = self._noted(int(at), ELEVATORS, elevator_factor(int(elevators[at])))
         low = weights.copy()
         some = np.flatnonzero(sums.unknown > 0)
-        low[some, RECEPTACLES] = receptacle_factor(float(_MANY) * _MANY)
-        low[some, KITCHEN] = kitchen_factor(1.0, _MANY, 0.0)
-        low[some, ELEVATORS] = elevator_factor(_MANY)
+        low[some, RECEPTACLES] = receptacle_factor(float(MANY) * MANY)
+        low[some, KITCHEN] = kitchen_factor(1.0, MANY, 0.0)
+        low[some, ELEVATORS] = elevator_factor(MANY)
+        for kind, place, share in lighting_weights(sums.va, self.edition):
+            weights[place, kind] = low[place, kind] = self._noted(place, kind, share)
+        for kind, factor in least_lighting_weights(sums.va.shape[1], self.edition):
+            low[some, kind] = factor
         return weights, low
 
     def _noted(self, at: int, kind: int, factor: float) -> float:
@@ -142,8 +127,8 @@ class Calculated:
         feeding = self.summer.feeding
         own = np.zeros(len(feeding.order) + 1, dtype=np.int64)
         for placed in self._single:
-            if placed.kind == kind and placed.entry.va is not None:
-                own[placed.at + 1] += 1
+            if placed.kind == kind and placed.va is not None:
+                own[placed.at + 1] += placed.entry.count
         running = np.cumsum(own)
         last = np.fromiter((feeding.last[node] for node in feeding.order), dtype=np.int64, count=len(feeding.order))
         return np.asarray(running[last] - running[:-1])
@@ -154,8 +139,9 @@ class Calculated:
         keep = int(tables.limit_value("kitchen_largest_count"))
         best: dict[int, list[float]] = {}
         for placed in self._single:
-            if placed.kind == KITCHEN and placed.entry.va is not None:
-                best.setdefault(placed.at, []).append(placed.entry.va)
+            if placed.kind == KITCHEN and placed.va is not None:
+                count = placed.entry.count
+                best.setdefault(placed.at, []).extend([placed.va / count] * min(count, keep))
         largest = np.zeros(len(feeding.order))
         if not best:
             return np.zeros(len(feeding.order), dtype=np.int64), largest
@@ -176,7 +162,7 @@ class Calculated:
         feeding = self.summer.feeding
         found = [-1] * len(feeding.order)
         for index, placed in enumerate(self.placed):
-            if placed.kind == MOTORS and placed.entry.group is None and placed.entry.va is not None:
+            if placed.kind == MOTORS and placed.entry.group is None and placed.va is not None:
                 found[placed.at] = self._larger(found[placed.at], index)
         for at in range(len(found) - 1, 0, -1):
             up = feeding.parent[feeding.order[at]]
@@ -215,18 +201,23 @@ class Calculated:
     def _larger(self, one: int, other: int) -> int:
         if one < 0 or other < 0:
             return max(one, other)
-        return other if (self.entries[other].va or 0.0) > (self.entries[one].va or 0.0) else one
+        return other if self._piece(other) > self._piece(one) else one
 
-    def _seen(self, index: int, zone: int) -> Vector | None:
-        """Line currents of one entry as seen in a zone, ``None`` where its phases or the volts are not known."""
-        entry = self.entries[index]
-        share = self.summer.currents(entry)
-        if share is None or entry.va is None:
+    def _piece(self, index: int) -> float:
+        """Volt-amperes of one piece of an entry, 0.0 where nothing is known of it."""
+        return (self.placed[index].va or 0.0) / self.entries[index].count
+
+    def _seen(self, index: int, zone: int, va: float | None = None) -> Vector | None:
+        """Line currents of one entry, or of so many volt-amperes of it, as seen in a zone; ``None`` where its phases or the
+        volts are not known."""
+        share = self.summer.currents(self.entries[index])
+        va = self.placed[index].va if va is None else va
+        if share is None or va is None:
             return None
         own = int(self.summer.zones.of[self.placed[index].at])
         current = np.zeros(3, dtype=complex)
         current[:] = share
-        return self.summer.refer(np.asarray(current * entry.va, dtype=np.complex128), own, zone)
+        return self.summer.refer(np.asarray(current * va, dtype=np.complex128), own, zone)
 
     # ---------------------------------------------------------------------------------------------------- sums
     def _reckon(self, low: Floats) -> None:
@@ -234,11 +225,16 @@ class Calculated:
         zone_of = self.summer.zones.of
         self._load = np.einsum("nk,nkp->np", self.weights, sums.amps)
         self._load_least = np.einsum("nk,nkp->np", low, sums.amps)
-        self._continuous = sums.amps[:, CONTINUOUS]
+        width = sums.va.shape[1]
+        #: What each kind adds where load is counted against ratings, as a share of it.
+        self.adds = np.array([self._more if counts_more(k) else -1.0 if load_only(k) else 0.0 for k in range(width)])
+        more = self.weights * self.adds
+        self._added = np.einsum("nk,nkp->np", more, sums.amps)
+        self._added_least = np.einsum("nk,nkp->np", low * self.adds, sums.amps)
         self._loose = sums.loose_va.sum(axis=1)
-        self._loose_continuous = sums.loose_va[:, CONTINUOUS].copy()
+        self._loose_added = sums.loose_va @ np.maximum(self.adds, 0.0)
         self.va_low = (self.weights * sums.va).sum(axis=1)
-        self.continuous_va = sums.va[:, CONTINUOUS].copy()
+        self.added_va = (more * sums.va).sum(axis=1)
         self.neutral_all = np.einsum("nk,nkp->np", self.weights, sums.neutral[..., 0])
         self.neutral_linear = np.einsum("nk,nkp->np", self.weights, sums.neutral[..., 1])
         self.motor_va = np.zeros(len(self.motor))
@@ -251,33 +247,33 @@ class Calculated:
             key = (index, int(zone_of[at]))
             if key not in memo:
                 memo[key] = self._seen(*key)
-            seen, va = memo[key], self.entries[index].va or 0.0
+            seen, va = memo[key], self._piece(index)
             self.motor_va[at] = va
             if seen is None:
                 loose[at] = self._extra * va
             else:
-                shares[at] = self._extra * seen
+                shares[at] = self._extra * seen / self.entries[index].count
         self._finish(shares, loose)
 
     def _finish(self, motor: Vector, loose_motor: Floats) -> None:
         """Magnitudes and bounds from the phasors, the motor's 25 %, and what has no phases."""
-        counted = self._load + self._more * self._continuous
-        counted_least = self._load_least + self._more * self._continuous
+        counted = self._load + self._added
+        counted_least = self._load_least + self._added_least
         self.load_low = np.abs(self._load_least + motor)
         self.counted_low = np.abs(counted_least + motor)
         with np.errstate(divide="ignore", invalid="ignore"):
             loose = self._loose + loose_motor
             at_most = _over(loose, self._divisor)
-            counted_most = _over(loose + self._more * self._loose_continuous, self._divisor)
+            counted_most = _over(loose + self._loose_added, self._divisor)
             self._open = self._more * np.abs(self.sums.amps[:, OPEN])
             self._open += _over(self._more * self.sums.loose_va[:, OPEN], self._divisor)[:, None]
         self.load_high = np.abs(self._load + motor) + at_most[:, None]
         self.counted_high = np.abs(counted + motor) + counted_most[:, None]
         self.counted_high += self._open
-        self.load_high[self.unknown] = inf
-        self.counted_high[self.unknown] = inf
+        self.load_high[self.unbounded] = inf
+        self.counted_high[self.unbounded] = inf
         self.va_low = self.va_low + self._extra * self.motor_va
-        self.counted_va_low = self.va_low + self._more * self.continuous_va
+        self.counted_va_low = self.va_low + self.added_va
 
     # -------------------------------------------------------------------------------------- loads in alternation
     def _alternatives(self) -> None:
@@ -291,7 +287,7 @@ class Calculated:
         self.neutral_all += neutral[..., 0]
         self.neutral_linear += neutral[..., 1]
         places = [at for at, _ in grouped]
-        memo: dict[tuple[int, int, int], list[_Choice]] = {}
+        memo: dict[tuple[int, int, int], list[Choice]] = {}
         for at, node in enumerate(feeding.order):
             low, high = bisect_left(places, at), bisect_left(places, feeding.last[node])
             if low == high:
@@ -301,68 +297,58 @@ class Calculated:
                 memo[key] = self._choices([i for _, i in grouped[low:high]], key[2])
             self._take_worst(at, key[2], memo[key])
 
-    def _choices(self, indices: list[int], zone: int) -> list[_Choice]:
-        groups: dict[str, dict[str, list[int]]] = {}
-        for index in indices:
-            entry = self.entries[index]
-            name, _, alternative = (entry.group or "").partition("/")
-            groups.setdefault(name.strip(), {}).setdefault(alternative.strip() or entry.load_class or "", []).append(
-                index
-            )
-        count = 1
-        for alternatives in groups.values():
-            count *= len(alternatives)
-        if count > _MOST_COMBINATIONS:
-            return [self._choice(indices, zone)]
-        chosen = product(*(alternatives.values() for alternatives in groups.values()))
-        return [self._choice([i for part in choice for i in part], zone) for choice in chosen]
+    def _choices(self, indices: list[int], zone: int) -> list[Choice]:
+        return [self._choice(chosen, zone) for chosen in combinations(alternatives(self.entries, indices))]
 
-    def _choice(self, indices: list[int], zone: int) -> _Choice:
-        choice = _Choice()
+    def _choice(self, indices: list[int], zone: int) -> Choice:
+        choice = Choice()
         for index in indices:
             entry = self.entries[index]
+            va, kind, seen = self.placed[index].va, self.placed[index].kind, self._seen(index, zone)
             if entry.va is None:
                 choice.unknown = True
+            if va is None:
                 continue
-            kind, seen = self.placed[index].kind, self._seen(index, zone)
-            choice.va += entry.va
-            choice.continuous_va += entry.va if kind == CONTINUOUS else 0.0
-            choice.open_va += entry.va if kind == OPEN else 0.0
+            continuous = counts_more(kind)
+            choice.va += va
+            choice.continuous_va += va if continuous else 0.0
+            choice.open_va += va if kind == OPEN else 0.0
             if kind == MOTORS:
                 choice.motor = self._larger(choice.motor, index)
             if seen is None:
-                choice.loose_va += entry.va
-                choice.loose_continuous_va += entry.va if kind == CONTINUOUS else 0.0
+                choice.loose_va += va
+                choice.loose_continuous_va += va if continuous else 0.0
             else:
                 choice.load = choice.load + seen
-                choice.continuous = choice.continuous + (seen if kind == CONTINUOUS else 0)
+                choice.continuous = choice.continuous + (seen if continuous else 0)
         return choice
 
-    def _take_worst(self, at: int, zone: int, choices: list[_Choice]) -> None:
+    def _take_worst(self, at: int, zone: int, choices: list[Choice]) -> None:
         """Replace a position's figures by the worst of the choices below it."""
         rows = []
         for choice in choices:
             motor = self._larger(self.motor[at], choice.motor)
-            va = (self.entries[motor].va or 0.0) if motor >= 0 else 0.0
-            seen = self._seen(motor, zone) if motor >= 0 else np.zeros(3, dtype=complex)
+            va = self._piece(motor) if motor >= 0 else 0.0
+            seen = self._seen(motor, zone, va) if motor >= 0 else np.zeros(3, dtype=complex)
             share = self._extra * seen if seen is not None else np.zeros(3, dtype=complex)
-            more = self._more * (self._continuous[at] + choice.continuous)
+            more = self._added[at] + self._more * choice.continuous
+            more_least = self._added_least[at] + self._more * choice.continuous
             loose = self._loose[at] + choice.loose_va + (self._extra * va if seen is None else 0.0)
-            loose_more = self._more * (self._loose_continuous[at] + choice.loose_continuous_va)
+            loose_more = self._loose_added[at] + self._more * choice.loose_continuous_va
             full, least = self._load[at] + choice.load + share, self._load_least[at] + choice.load + share
             open_end = inf if choice.unknown else 0.0
             divisor = self._divisor[at]
             base_va = self.va_low[at] - self._extra * self.motor_va[at]
             va_total = base_va + choice.va + self._extra * va
-            continuous_va = float(self.continuous_va[at]) + choice.continuous_va
+            added_va = float(self.added_va[at]) + self._more * choice.continuous_va
             rows.append((
                 np.abs(least), np.abs(full) + _over(np.array(loose), divisor) + open_end,
-                np.abs(least + more),
+                np.abs(least + more_least),
                 np.abs(full + more) + _over(np.array(loose + loose_more), divisor) + open_end
                 + self._open[at] + _over(np.array(self._more * choice.open_va), divisor),
-                va_total, va_total + self._more * continuous_va,
+                va_total, va_total + added_va,
             ))  # fmt: skip
-        if self.unknown[at]:
+        if self.unbounded[at]:
             rows = [(r[0], r[1] + inf, r[2], r[3] + inf, r[4], r[5]) for r in rows]
         self.load_low[at], self.load_high[at] = (
             np.max([r[0] for r in rows], axis=0),
@@ -373,6 +359,30 @@ class Calculated:
         self.va_low[at] = max(r[4] for r in rows)
         self.counted_va_low[at] = max(r[5] for r in rows)
         self.unknown[at] = bool(self.unknown[at]) or any(c.unknown for c in choices)
+
+    # ----------------------------------------------------------------------------------- loads known within bounds
+    def _bounded_loads(self) -> None:
+        """Loads of which a least and a largest figure are known: the upper bounds take the rest, in full, as if it were
+        continuous or the largest motor."""
+        feeding, zone_of = self.summer.feeding, self.summer.zones.of
+        for index, placed in enumerate(self.placed):
+            most, kind = placed.entry.most_va, placed.kind
+            if most is None or placed.entry.va is not None or placed.entry.group is not None:
+                continue
+            least, motor = placed.va or 0.0, self._extra if kind == MOTORS else 0.0
+            rest = (1 + motor) * most - least
+            more = (1 + max(motor, self._more if counts_more(kind) else 0.0)) * most - least
+            node, zone, amperes = feeding.order[placed.at], -1, np.zeros(3)
+            while node >= 0:
+                at = feeding.position[node]
+                if zone_of[at] != zone:
+                    zone = int(zone_of[at])
+                    seen = self._seen(index, zone, 1.0)
+                    amperes = np.full(3, self._without_phases(1.0, at)) if seen is None else np.abs(seen)
+                self.load_high[at] += rest * amperes
+                self.counted_high[at] += more * amperes
+                self.unknown[at] = True
+                node = feeding.parent[node]
 
 
 def _over(va: Floats, volts: Floats) -> Floats:

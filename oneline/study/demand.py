@@ -23,7 +23,8 @@ from oneline.rules.verdict import Verdict, WorkLine
 from oneline.study.calculated import Calculated
 from oneline.study.context import Context
 from oneline.study.demand_needs import is_open, summarize
-from oneline.study.demand_work import calculated_lines, record_lines
+from oneline.study.demand_work import calculated_lines, contributor_lines, derivation_lines, record_lines
+from oneline.study.load_floor import FloorArea, with_floor_areas
 from oneline.study.load_sums import (
     OPEN,
     Floats,
@@ -67,8 +68,12 @@ class Demand:
     shown: Mapping[int, Shown]
     #: Nodes whose share of a parallel feed is not known.
     split: frozenset[int]
+    #: Floor areas with the lighting they ask for.
+    floors: tuple[FloorArea, ...]
     _ranks: Floats
     _unclear: list[tuple[int, LoadEntry]]
+    #: Loads that rest on assumptions, with their positions.
+    _assuming: list[tuple[int, LoadEntry]]
     _needs: dict[tuple[int, int], tuple[str, ...]] = field(default_factory=dict)
     _sheets: dict[int, tuple[WorkLine, ...]] = field(default_factory=dict)
 
@@ -283,7 +288,12 @@ class Demand:
         at = self.ctx.feeding.position[node]
         if at < 0:
             return ()
-        return self.measured[node].assumed if node in self.measured else ()
+        measured = self.measured.get(node)
+        own = measured.assumed if measured is not None else ()
+        if not self._assuming:
+            return own
+        below = (e for place, e in self._assuming if at <= place < self.ctx.feeding.last[node])
+        return unique((*own, *(a for e in below if measured is None or e.status == "new" for a in e.assumed)))
 
     def work(self, node: int) -> tuple[WorkLine, ...]:
         """Worksheet of the load at a node."""
@@ -297,7 +307,13 @@ class Demand:
     def _lines(self, node: int, at: int) -> list[WorkLine]:
         if node in self.measured:
             return record_lines(self.measured[node], self.new, at, self.ctx.edition)
-        return calculated_lines(self.calculated, at, self.ctx.edition)
+        end = self.ctx.feeding.last[node]
+        floors = [line for f in self.floors if at <= self.ctx.feeding.position[f.node] < end for line in f.lines]
+        below = [p for p in self.calculated.placed if at <= p.at < end]
+        return [
+            *derivation_lines(below), *floors, *calculated_lines(self.calculated, at, self.ctx.edition),
+            *contributor_lines(self.calculated, at),
+        ]  # fmt: skip
 
     def _sheet(self, node: int, at: int) -> tuple[WorkLine, ...]:
         lines = self._lines(node, at)
@@ -310,21 +326,22 @@ class Demand:
 
 def compute_demand(ctx: Context) -> Demand:
     """Load at every node of a view. One pass over arrays; nothing here raises for what is on the drawing."""
-    entries = (*ctx.loads, *loose_ends(ctx))
-    feeding = ctx.feeding
+    listed, floors = with_floor_areas(ctx, (*ctx.loads, *loose_ends(ctx)))
+    entries, feeding = tuple(listed), ctx.feeding
     zones, fresh = make_zones(feeding), [e for e in entries if e.status == "new"]
     first, *others = (Summer(feeding, zones, kinds) for kinds in connections_tried(feeding))
-    calculated, new = Calculated(first, list(entries)), Calculated(first, fresh)
+    calculated, new = Calculated(first, listed, ctx.edition), Calculated(first, fresh, ctx.edition)
     for summer in others:
-        calculated.widen(Calculated(summer, list(entries)))
-        new.widen(Calculated(summer, fresh))
+        calculated.widen(Calculated(summer, listed, ctx.edition))
+        new.widen(Calculated(summer, fresh, ctx.edition))
     unclear = sorted(
         ((feeding.position[e.node], e) for e in entries if feeding.position[e.node] >= 0 and (e.needs or is_open(e))),
         key=lambda pair: pair[0],
     )
+    assuming = [(feeding.position[e.node], e) for e in entries if e.assumed and feeding.position[e.node] >= 0]
     measured, shown = recorded_loads(ctx, new)
     split, ranks = _split(feeding), _ranks(feeding, entries, ctx)
-    return Demand(ctx, entries, calculated, new, measured, shown, split, ranks, unclear)
+    return Demand(ctx, entries, calculated, new, measured, shown, split, floors, ranks, unclear, assuming)
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:

@@ -27,10 +27,18 @@ Ints = NDArray[np.int64]
 #: Kinds of demand: ordinary load, continuous load, receptacles, kitchen equipment, elevators, motors, and load of which
 #: nobody said whether it is continuous.
 PLAIN, CONTINUOUS, RECEPTACLES, KITCHEN, ELEVATORS, MOTORS, OPEN = range(7)
+#: Kinds that few drawings have: what is in the load and not in what is counted against ratings (lighting by a unit load
+#: that holds the factor for continuous load), receptacles of offices, and the least load of those by floor area.
+LOAD_ONLY, OFFICE, OFFICE_FLOOR = range(7, 10)
+#: Lighting with demand steps of its own: for each row of that table continuous, not continuous, and in the load only.
+LIGHTING_ROWS = tables.lighting_demand_rows()
+_LIGHTING = 10
+_LIGHTING_PARTS = 3
+#: Kinds that every drawing has columns for; the others get theirs where they occur.
 KINDS = 7
 #: Classes that run three hours or more unless the drawing says otherwise: 600.5, 422.13, 625.42; lighting and show
 #: windows by the practice of NEC Annex D, example D3.
-_CONTINUOUS_CLASSES = ("lighting", "sign", "show window", "water heater", "ev charging")
+_CONTINUOUS_CLASSES = ("lighting", "sign", "show window", "track lighting", "water heater", "ev charging")
 
 
 #: Connections by what the load side needs, and how many transformers are tried in every combination.
@@ -39,9 +47,32 @@ _DELTA_LOAD = ("delta-delta", "wye-delta")
 _TRIED_TOGETHER = 3
 
 
+def lighting_kinds(row: str) -> tuple[int, int, int]:
+    """Kinds of lighting under a row of the demand table: continuous, not continuous, in the load only."""
+    first = _LIGHTING + _LIGHTING_PARTS * LIGHTING_ROWS.index(row)
+    return first, first + 1, first + 2
+
+
+def lighting_row(kind: int) -> str:
+    """The row of the lighting demand table that a kind of load falls under, "" for none."""
+    return LIGHTING_ROWS[(kind - _LIGHTING) // _LIGHTING_PARTS] if kind >= _LIGHTING else ""
+
+
+def load_only(kind: int) -> bool:
+    """Whether a kind is in the load and not in what is counted against ratings."""
+    return kind == LOAD_ONLY or (kind >= _LIGHTING and (kind - _LIGHTING) % _LIGHTING_PARTS == 2)
+
+
+def counts_more(kind: int) -> bool:
+    """Whether a kind is continuous load."""
+    return kind == CONTINUOUS or (kind >= _LIGHTING and (kind - _LIGHTING) % _LIGHTING_PARTS == 0)
+
+
 def demand_kind(entry: LoadEntry) -> int:
     """Which demand rule a load falls under."""
     name = entry.load_class or "other"
+    if entry.part:
+        return _part_kind(entry)
     if name in ("receptacles", "fixed multioutlet"):
         return CONTINUOUS if entry.continuous else RECEPTACLES
     if name == "kitchen":
@@ -52,21 +83,41 @@ def demand_kind(entry: LoadEntry) -> int:
         return PLAIN
     if name in ("motor", "hvac") or entry.horsepower is not None:
         return MOTORS
+    if entry.continuous is None and duration_open(entry):
+        return OPEN
+    continuous = is_continuous(entry)
+    if entry.lighting_demand:
+        return lighting_kinds(entry.lighting_demand)[0 if continuous else 1]
+    return CONTINUOUS if continuous else PLAIN
+
+
+def is_continuous(entry: LoadEntry) -> bool:
+    """Whether a load counts as continuous: as entered, else by its class."""
     if entry.continuous is None:
-        if duration_open(entry):
-            return OPEN
-        return CONTINUOUS if name in _CONTINUOUS_CLASSES else PLAIN
-    return CONTINUOUS if entry.continuous else PLAIN
+        return (entry.load_class or "other") in _CONTINUOUS_CLASSES
+    return entry.continuous
+
+
+def _part_kind(entry: LoadEntry) -> int:
+    """Kind of what is derived from a floor area, or belongs to one."""
+    if entry.part == "office":
+        return OFFICE
+    if entry.part == "office floor":
+        return OFFICE_FLOOR
+    which = ("continuous", "unit", "load only").index(entry.part)
+    return (
+        lighting_kinds(entry.lighting_demand)[which] if entry.lighting_demand else (CONTINUOUS, PLAIN, LOAD_ONLY)[which]
+    )
 
 
 def duration_open(entry: LoadEntry) -> bool:
     """Whether a load may be continuous or not: neither its class nor anybody says."""
-    return entry.continuous is None and (entry.load_class or "other") == "other"
+    return entry.continuous is None and (entry.load_class or "other") == "other" and not entry.part
 
 
 def may_be_motor(entry: LoadEntry) -> bool:
     """Whether a load of no class may turn out to be the largest motor."""
-    return entry.load_class is None and entry.horsepower is None and entry.va_from != "nameplate MCA"
+    return entry.load_class is None and entry.horsepower is None and entry.va_from != "nameplate MCA" and not entry.part
 
 
 @dataclass(frozen=True)
@@ -148,9 +199,9 @@ def connections_tried(feeding: Feeding) -> list[dict[str, str]]:
 class Sums:
     """Totals of the subtree at each position; amperes at that position's own voltage.
 
-    ``amps``: (n, KINDS, 3) complex, loads on known phases. ``va``: (n, KINDS), all known loads. ``loose_va``: (n,
-    KINDS), the part of ``va`` whose phases, or whose volts, are not known. ``neutral``: (n, KINDS, 3, 2) amperes line to
-    neutral, all and the part known to be linear. ``unknown``: (n,) number of loads that are not known.
+    ``amps``: (n, kinds, 3) complex, loads on known phases. ``va``: (n, kinds), all known loads. ``loose_va``: (n,
+    kinds), the part of ``va`` whose phases, or whose volts, are not known. ``neutral``: (n, kinds, 3, 2) amperes line to
+    neutral, all and the part known to be linear. ``unknown``: (n,) number of loads of which no upper bound is known.
     """
 
     amps: Vector
@@ -161,11 +212,13 @@ class Sums:
 
 
 class Placed(NamedTuple):
-    """A load with its position in the forest and its kind of demand."""
+    """A load with its position in the forest, its kind of demand, and its volt-amperes: at least, where they are not
+    known (``None`` where nothing is)."""
 
     at: int
     kind: int
     entry: LoadEntry
+    va: float | None
 
 
 _NOTHING = (0j, 0j, 0j)
@@ -205,23 +258,26 @@ class Summer:
     def place(self, entries: Iterable[LoadEntry]) -> list[Placed]:
         """Entries with their positions and kinds; those that nothing feeds are left out."""
         position = self.feeding.position
-        return [Placed(position[e.node], demand_kind(e), e) for e in entries if position[e.node] >= 0]
+        return [
+            Placed(position[e.node], demand_kind(e), e, e.least_va if e.va is None else e.va)
+            for e in entries if position[e.node] >= 0
+        ]  # fmt: skip
 
     def sums(self, entries: list[Placed]) -> Sums:
         """Totals of these entries below every position."""
-        n = len(self.feeding.order)
-        amps = np.zeros((n, KINDS, 3), dtype=complex)
-        va, loose = np.zeros((n, KINDS)), np.zeros((n, KINDS))
-        neutral = np.zeros((n, KINDS, 3, 2))
+        n, kinds = len(self.feeding.order), max([KINDS - 1, *(p.kind for p in entries)]) + 1
+        amps = np.zeros((n, kinds, 3), dtype=complex)
+        va, loose = np.zeros((n, kinds)), np.zeros((n, kinds))
+        neutral = np.zeros((n, kinds, 3, 2))
         unknown = np.zeros(n, dtype=np.int64)
-        known = [p for p in entries if p.entry.va is not None]
+        known = [p for p in entries if p.va is not None]
         for placed in entries:
-            if placed.entry.va is None:
+            if placed.entry.va is None and placed.entry.most_va is None:
                 unknown[placed.at] += 1
         shares = [self.currents(p.entry) for p in known]
         at = np.fromiter((p.at for p in known), dtype=np.int64, count=len(known))
         kind = np.fromiter((p.kind for p in known), dtype=np.int64, count=len(known))
-        size = np.fromiter((p.entry.va or 0.0 for p in known), dtype=float, count=len(known))
+        size = np.fromiter((p.va or 0.0 for p in known), dtype=float, count=len(known))
         free = np.fromiter((share is None for share in shares), dtype=bool, count=len(known))
         current = np.array([share or _NOTHING for share in shares], dtype=complex).reshape(-1, 3) * size[:, None]
         np.add.at(va, (at, kind), size)

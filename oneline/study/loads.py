@@ -1,7 +1,8 @@
 """What is connected where: every load of the view as one entry, from the drawn loads and the panels' schedules.
 
-An entry is what is written down, not what the code makes of it: demand factors and the 125 % for continuous load belong
-to :mod:`oneline.study.demand`. Unknown stays ``None``; a spare or an empty space is a known zero and makes no entry.
+An entry is what is written down for one load, or the code's least figure for it (an outlet, a sign, a foot of window).
+Demand factors, floor areas and the 125 % for continuous load belong to :mod:`oneline.study.demand`. Unknown stays
+``None``; a spare or an empty space is a known zero and makes no entry.
 """
 
 from __future__ import annotations
@@ -9,15 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from math import sqrt
 
 from oneline import tables
 from oneline.model import SOURCE_KINDS, Bus, Circuit, Item, Load, basis_of, circuit_spaces
+from oneline.rules.verdict import WorkLine
 from oneline.study.context import Context
 from oneline.study.ends import buses_at
-
-#: The high leg of a four-wire delta, 408.3(E).
-HIGH_LEG = "B"
+from oneline.study.load_rated import BASIS_FIELDS, LEAST_CLASSES, by_class, rated, volt_amperes, volts_across
+from oneline.study.load_rated import HIGH_LEG as HIGH_LEG
 
 
 @dataclass(frozen=True)
@@ -27,8 +27,12 @@ class LoadEntry:
     ``item``: id of the load or of the panel whose schedule has it. ``circuit``: its first space there, ``None`` for a
     drawn load. ``phases``: the phase conductors it is connected to ("A" line to neutral, "AB" line to line, "ABC"
     balanced three-phase); where ``phases_known`` is false the phases it could be on. ``va``: total of all phases,
-    ``None`` where not known. ``va_from``: "entered", "motor table" or "nameplate MCA" (which holds 125 % of its largest
-    motor already). ``group``: noncoincident group. ``needs``: what is missing, as a phrase.
+    ``None`` where not known; ``least_va`` and ``most_va`` bound it then. ``va_from``: "entered", "motor table", "nameplate
+    MCA" (which holds 125 % of its largest motor already) or "code" (the code's figure for it). ``group``: noncoincident
+    group. ``needs``: what is missing, as a phrase. ``count``: equal pieces it stands for. ``lighting_demand``: row of the
+    lighting demand table. ``part``: "" for a load of its own; "office" for receptacles in an office area; "continuous",
+    "unit", "load only" or "office floor" for what a floor area adds. ``assumed``: assumptions it rests on. ``work``: how
+    the code's figure came about.
     """
 
     node: int
@@ -49,11 +53,22 @@ class LoadEntry:
     phases_known: bool = True
     va_from: str = "entered"
     needs: tuple[str, ...] = ()
+    least_va: float | None = None
+    most_va: float | None = None
+    count: int = 1
+    lighting_demand: str = ""
+    part: str = ""
+    assumed: tuple[str, ...] = ()
+    work: tuple[WorkLine, ...] = ()
 
 
 def gather_loads(ctx: Context) -> tuple[LoadEntry, ...]:
     """All loads of the view in drawing order: drawn loads, then the schedules' lines that carry load of their own."""
-    entries = [_drawn(ctx, load) for load in ctx.drawing.of(Load)]
+    entries: list[LoadEntry] = []
+    for load in ctx.drawing.of(Load):
+        entries.append(_drawn(ctx, load))
+        if load.controller_a is not None:
+            entries.append(_controller(ctx, load, entries[-1]))
     for bus in ctx.drawing.of(Bus):
         if bus.circuits:
             entries.extend(_schedule(ctx, bus))
@@ -123,25 +138,6 @@ def _spaces_phases(space: int, poles: int, phases: str) -> str:
     return "".join(sorted({space_phase(space + 2 * pole, phases) for pole in range(poles)}))
 
 
-# --------------------------------------------------------------------------------------------------------- volts
-def volts_across(ctx: Context, node: int, phases: str) -> float | None:
-    """Nominal volts across a load on these phases: line to neutral for one phase, else line to line; ``None`` where the
-    system is not known or has no neutral. The high leg of a four-wire delta has a line-to-neutral voltage of its own.
-    """
-    code = ctx.feeding.system[node]
-    if code is None or not phases:
-        return None
-    system = tables.system(code)
-    if len(phases) > 1:
-        return system.v_ll
-    return system.v_high_leg if system.v_high_leg and phases == HIGH_LEG else system.v_ln
-
-
-def volt_amperes(amperes: float, volts: float, phases: str) -> float:
-    """Volt-amperes of a load that takes ``amperes`` from each of its phases at ``volts`` (see :func:`volts_across`)."""
-    return amperes * volts * (sqrt(3) if len(phases) == 3 else 1.0)
-
-
 # ------------------------------------------------------------------------------------------------------- entries
 def _drawn(ctx: Context, load: Load) -> LoadEntry:
     node = ctx.net.node(load.id)
@@ -151,16 +147,46 @@ def _drawn(ctx: Context, load: Load) -> LoadEntry:
     phases, known = _placed(load.phases, fed)
     if not known:
         needs.append(f"phases of {name}" if load.phases is None else f"phases of {name} (not the phases of its supply)")
-    va, va_from = _rated_va(ctx, node, load, phases, known)
-    if va is None:
-        needs.append(f"load of {name}")
+    found, va_from = rated(ctx, node, load, phases, known)
+    if found.va is None:
+        needs += [n.format(name) for n in found.needs] or [f"load of {name}"]
     return LoadEntry(
-        node=node, item=load.id, circuit=None, label=name, phases=phases, va=va, power_factor=load.power_factor,
+        node=node, item=load.id, circuit=None, label=name, phases=phases, va=found.va, power_factor=load.power_factor,
         load_class=load.load_class, continuous=load.continuous, horsepower=load.horsepower, mca_a=load.mca_a,
         group=load.noncoincident_group or None, nonlinear=load.nonlinear, status=load.status,
-        basis=basis_of(load, {"motor table": "horsepower", "nameplate MCA": "mca_a"}.get(va_from, "va")),
-        phases_known=known, va_from=va_from, needs=tuple(needs),
+        basis=basis_of(load, *BASIS_FIELDS.get(va_from, ("va",))), phases_known=known, va_from=va_from,
+        needs=tuple(needs), least_va=found.least_va, most_va=found.most_va, count=load.quantity or 1,
+        lighting_demand=_lighting_demand(load.load_class, load.occupancy, ctx.edition),
+        part=_unit_part(load.occupancy, ctx.edition) if va_from == "floor area" else "",
+        assumed=tuple(a.format(name) for a in found.assumed), work=found.lines,
     )  # fmt: skip
+
+
+def _controller(ctx: Context, load: Load, drive: LoadEntry) -> LoadEntry:
+    """The constant load of an elevator's controller, which stands outside the demand factor (620.13)."""
+    name, volts = (
+        f"controller of {drive.label}",
+        volts_across(ctx, drive.node, drive.phases) if drive.phases_known else None,
+    )
+    known = volts is not None and load.controller_a is not None
+    va = volt_amperes(load.controller_a, volts, drive.phases) * drive.count if known else None  # type: ignore[arg-type]
+    return LoadEntry(
+        node=drive.node, item=load.id, circuit=None, label=name, phases=drive.phases, va=va, power_factor=None,
+        load_class="other", continuous=True, status=load.status, basis=basis_of(load, "controller_a"),
+        phases_known=drive.phases_known, count=drive.count, needs=() if va is not None else (f"load of {name}",),
+    )  # fmt: skip
+
+
+@cache
+def _unit_part(use: str | None, edition: int) -> str:
+    """How lighting counts of which only the unit load is known."""
+    floor = tables.floor_use(use, edition) if use else None
+    return "unit" if floor is not None and (floor.holds_continuous or not floor.continuous) else "continuous"
+
+
+@cache
+def _lighting_demand(load_class: str | None, use: str | None, edition: int) -> str:
+    return tables.floor_use(use, edition).demand if use and load_class == "lighting" else ""
 
 
 def _placed(own: str | None, fed: str) -> tuple[str, bool]:
@@ -170,22 +196,6 @@ def _placed(own: str | None, fed: str) -> tuple[str, bool]:
     if len(fed) == 1:
         return fed, own is None
     return fed, False
-
-
-def _rated_va(ctx: Context, node: int, load: Load, phases: str, known: bool) -> tuple[float | None, str]:
-    """Volt-amperes and where they come from: a motor's by the full-load current table (430.6), not by its nameplate."""
-    volts = volts_across(ctx, node, phases) if known else None
-    if load.horsepower is not None and volts is not None:
-        try:
-            flc_a = tables.motor_flc_a(load.horsepower, volts, 3 if len(phases) == 3 else 1)
-            return volt_amperes(flc_a, volts, phases), "motor table"
-        except tables.NotInTable:
-            pass  # a rating that the table does not print: only the nameplate can tell
-    if load.va is not None:
-        return load.va, "entered"
-    if load.mca_a is not None and volts is not None:
-        return volt_amperes(load.mca_a, volts, phases), "nameplate MCA"
-    return None, "entered"
 
 
 def _schedule(ctx: Context, bus: Bus) -> Iterator[LoadEntry]:
@@ -200,13 +210,19 @@ def _schedule(ctx: Context, bus: Bus) -> Iterator[LoadEntry]:
         label = (
             f"{name} circuit {spaces} ({circuit.description})" if circuit.description else f"{name} circuit {spaces}"
         )
+        va, least, most = circuit.va, None, None
+        lines: tuple[WorkLine, ...] = ()
+        if circuit.quantity is not None or circuit.load_class in LEAST_CLASSES:
+            found = by_class(circuit.load_class, circuit.va, circuit.quantity, None, None, ctx.edition)
+            va, least, most, lines = found.va, found.least_va, found.most_va, found.lines
         yield LoadEntry(
             node=node, item=bus.id, circuit=circuit.space, label=label, phases=circuit_phases(circuit, own),
-            va=circuit.va, power_factor=circuit.power_factor, load_class=circuit.load_class,
+            va=va, power_factor=circuit.power_factor, load_class=circuit.load_class,
             continuous=circuit.continuous, status=bus.status if bus.status == "new" else circuit.status,
             # Whoever enters a figure for a circuit nobody traced makes an assumption about what it feeds.
             basis="assumed" if circuit.traced == "untraced" and circuit.va is not None else seen, phases_known=bool(own),
-            needs=unplaced if circuit.va is not None else (*unplaced, f"load of {label}"),
+            needs=unplaced if va is not None else (*unplaced, f"load of {label}"), least_va=least, most_va=most,
+            count=circuit.quantity or 1, work=lines,
         )  # fmt: skip
 
 

@@ -13,23 +13,22 @@ EDITION = 2017
 
 
 def test_lighting_of_a_store_building() -> None:
-    """NEC Annex D, Example D3 (2005-era reprint): 3,000 ft2, 8,500 VA of actual lighting. The whole example is in
-    tests/study/test_demand_examples.py; the unit load by area has no place in a drawing yet."""
-    unit = tables.unit_lighting_va_ft2("Stores", EDITION)
-    assert unit * 3000 == 9_000
-    assert not tables.unit_lighting_includes_continuous("Stores", EDITION)
-    lighting = load.general_lighting(50 * 60, unit, 8500, False, EDITION)
-    assert lighting.value == pytest.approx(11_250)  # 9,000 VA x 1.25, above 8,500 x 1.25
-    assert [line.value for line in lighting.lines] == pytest.approx([11_250, 10_625, 11_250])
-    assert lighting.lines[1].value / 240 == pytest.approx(44, abs=0.5)
+    """NEC Annex D, Example D3 (2005-era reprint): 3,000 ft2, 8,500 VA of actual lighting. The whole example through a
+    drawing is in tests/study/test_load_areas.py."""
+    lighting = load.general_lighting(50 * 60, "retail store", 8_500, 10_625, EDITION)
+    assert lighting is not None
+    assert lighting.load_va == pytest.approx(9_000)
+    assert lighting.counted_va == pytest.approx(11_250)  # 9,000 VA x 1.25, above 8,500 x 1.25
 
 
 def test_newer_unit_loads_hold_the_continuous_factor() -> None:
-    """Since 2020 the unit loads include 125 % (change summaries): they are not raised again, actual lighting is."""
-    assert tables.unit_lighting_includes_continuous("Retail", 2023)
-    unit = tables.unit_lighting_va_ft2("Retail", 2023)
-    assert load.general_lighting(3000, unit, None, True, 2023).value == pytest.approx(3000 * unit)
-    assert load.general_lighting(3000, unit, 8500, True, 2023).value == pytest.approx(max(3000 * unit, 10_625))
+    """Since 2020 the unit loads include 125 % (change summaries): they are not raised again, actual lighting is. 1.9 VA/ft2
+    of the 2020 table (from memory)."""
+    empty = load.general_lighting(10_000, "retail store", 0, 0, 2023)
+    full = load.general_lighting(3_000, "retail store", 8_500, 10_625, 2023)
+    assert empty is not None and full is not None  # noqa: PT018
+    assert (empty.load_va, empty.counted_va) == pytest.approx((19_000, 19_000))
+    assert (full.load_va, full.counted_va) == pytest.approx((8_500, 10_625))
 
 
 @pytest.mark.parametrize(("full", "expected"), [(475, 392.5), (298.8, 269.16), (200, 200), (150, 150)])

@@ -98,7 +98,7 @@ def test_motor_outside_the_table_needs_its_load(service) -> None:
     s.joint("MDP", "Odd")
     (entry,) = gather_loads(s.context())
     assert entry.va is None
-    assert entry.needs == ("load of Odd",)
+    assert entry.needs == ("full-load current on the nameplate of Odd: 11 hp is not in the motor table",)
 
 
 def test_unknown_phases_are_said(service) -> None:
