@@ -6,7 +6,7 @@ reading with a clamp never counts.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from math import sqrt
 
 from oneline import tables
@@ -25,90 +25,15 @@ from oneline.rules.common import (
     verdict,
     worst,
 )
+from oneline.rules.record_facts import RecordedDemand as RecordedDemand
+from oneline.rules.record_facts import RecordFacts as RecordFacts
+from oneline.rules.record_facts import balanced, recorded_demand
+from oneline.rules.record_facts import least_demand_va as least_demand_va
 from oneline.rules.verdict import Verdict, WorkLine
 
 _RULE = "LOAD-1"
-
-
-@dataclass(frozen=True)
-class RecordFacts:
-    """A demand record and what stands around it; ``None`` is unknown.
-
-    ``volts``: line to line (of a two-wire system between its conductors); ``three_phase``: whether the point has three
-    phases; ``phases``: how many ungrounded conductors. ``generation``: names of solar arrays and batteries that feed
-    behind the meter. ``protected``: whether an overcurrent device protects the conductors the record was taken on.
-    ``new_va``: calculated new load in VA. ``rating_a``: of the service or feeder; ``rating_of``: what has that rating.
-    ``system_need``: what to find out
-    where the system is not known.
-    """
-
-    subject: Subject
-    edition: int
-    volts: float | None = None
-    three_phase: bool | None = None
-    phases: int | None = None
-    peak_kw: float | None = None
-    peak_kva: float | None = None
-    peak_a: float | None = None
-    power_factor: float | None = None
-    period_days: float | None = None
-    interval_min: float | None = None
-    occupied: bool | None = None
-    seasonal_included: bool | None = None
-    generation: tuple[str, ...] = ()
-    protected: bool | None = None
-    new_va: Fact = field(default_factory=lambda: Fact(0.0))
-    rating_a: Fact = field(default_factory=lambda: Fact(None, need="rating of the service or feeder"))
-    rating_of: str = ""
-    basis: str = "entered"
-    system_need: str = "system voltage"
-
-
-@dataclass(frozen=True)
-class RecordedDemand:
-    """Largest demand of a record in VA (``None`` where it cannot be told), its lines, assumptions and missing facts."""
-
-    va: float | None
-    lines: tuple[WorkLine, ...] = ()
-    assumed: tuple[str, ...] = ()
-    needs: tuple[str, ...] = ()
-
-
-def recorded_demand(facts: RecordFacts) -> RecordedDemand:
-    """The record's peak in VA: as recorded, from kilowatts by the power factor, or from the highest-loaded phase."""
-    name = facts.subject.name
-    if facts.peak_kva is not None:
-        line = computed("Recorded demand", "1000 * peak", "VA", "record", peak=facts.peak_kva)
-        return RecordedDemand(_figure(line), (line,), _balanced(facts))
-    if facts.peak_kw is not None:
-        assumed = facts.power_factor is None
-        power_factor = tables.limit_value("power_factor_assumed") if facts.power_factor is None else facts.power_factor
-        line = computed(
-            "Recorded demand", "1000 * peak / power_factor", "VA", "record", peak=facts.peak_kw,
-            power_factor=power_factor,
-        )  # fmt: skip
-        taken = (f"power factor {power_factor:g}",) if assumed else ()
-        return RecordedDemand(_figure(line), (line,), (*taken, *_balanced(facts)))
-    if facts.peak_a is not None:
-        if facts.volts is None or facts.three_phase is None:
-            return RecordedDemand(None, needs=(facts.system_need,))
-        line = computed(
-            "Recorded demand, highest phase on all phases", "factor * volts * peak", "VA", "record",
-            factor=sqrt(3) if facts.three_phase else 1.0, volts=facts.volts, peak=facts.peak_a,
-        )  # fmt: skip
-        return RecordedDemand(_figure(line), (line,))
-    return RecordedDemand(None, needs=(f"peak of the demand record at {name}",))
-
-
-def least_demand_va(facts: RecordFacts) -> float | None:
-    """What the load certainly was, in VA: without a power factor kilowatts are the least of the kilovolt-amperes."""
-    known = facts.peak_kw is None or facts.power_factor is not None
-    return recorded_demand(facts if known else replace(facts, power_factor=1.0)).va
-
-
-def _balanced(facts: RecordFacts) -> tuple[str, ...]:
-    """A total does not tell the phases: divided evenly, which only a record of the highest phase could confirm."""
-    return () if facts.phases == 1 else ("recorded demand balanced on the phases",)
+#: What is short by less than this many days is not told in days.
+_TENTH = 0.05
 
 
 def record_conditions(facts: RecordFacts) -> list[Condition]:
@@ -129,19 +54,86 @@ def record_state(facts: RecordFacts) -> tuple[str, tuple[str, ...]]:
 
 
 def _length(facts: RecordFacts, name: str) -> list[Condition]:
+    """A year of maximum demand, or the short way: its days without a gap, its averages, and what was running."""
     year, least = tables.limit_value("demand_record_days"), tables.limit_value("demand_record_short_days")
-    days = Fact(facts.period_days, basis=facts.basis, need=f"length of the demand record at {name}")
-    of = f"The demand record at {name}"
-    if days.value is None:
+    if facts.period_days is None:
         text = f"Whether the demand record at {name} is long enough is not known yet: a year of maximum demand is asked for."
-        return [Condition("unknown", text, limit=year, unit="days", relation="at least", needs=days.needs)]
-    covers = f"{of} covers {number(days.value)} days"
-    if days.value >= year:
-        text = f"{covers}, a year of maximum demand."
-        return [Condition("pass", text, days.value, year, "days", "at least", basis=facts.basis)]
-    if days.value < least:
-        text = f"{covers}, {number(least - days.value)} short of the {number(least)} days that the short way takes."
-        return [Condition("fail", text, days.value, least, "days", "at least", basis=facts.basis)]
+        needs = (f"length of the demand record at {name}",)
+        return [Condition("unknown", text, limit=year, unit="days", relation="at least", needs=needs)]
+    of, days = f"The demand record at {name}", facts.period_days
+    unbroken = _unbroken(facts)
+    whole = unbroken is not None and unbroken >= days
+    if days >= year and whole:
+        text = f"{of} covers {number(days)} days, a year of maximum demand."
+        enough = Condition("pass", text, days, year, "days", "at least", basis=facts.basis)
+        return [enough, *_year_averages(facts, name)]
+    if unbroken is None:
+        text = f"How long the demand record at {name} goes without a gap is not known yet."
+        needs = (f"longest part without a gap of the demand record at {name}",)
+        return [Condition("unknown", text, limit=least, unit="days", relation="at least", needs=needs)]
+    if unbroken >= least:
+        return _short_way(facts, name, unbroken)
+    if days >= year:
+        return [_year_with_gaps(facts, name, unbroken)]
+    covers = f"{of} covers" if whole else f"The longest part without a gap of the demand record at {name} has"
+    short = number(least - unbroken) if least - unbroken >= _TENTH else "less than a tenth of a day"
+    has = number(unbroken, rounding="down")
+    text = f"{covers} {has} days, {short} short of the {number(least)} days that the short way takes."
+    return [Condition("fail", text, unbroken, least, "days", "at least", basis=facts.basis)]
+
+
+def _unbroken(facts: RecordFacts) -> float | None:
+    """Days that were recorded in one piece: all of them where nobody tells of a gap, ``None`` where nobody measured it."""
+    days = facts.period_days or 0.0
+    if facts.unbroken_days is not None:
+        return min(days, facts.unbroken_days)
+    return None if facts.gaps else days
+
+
+def _year_averages(facts: RecordFacts, name: str) -> list[Condition]:
+    """A year of averages longer than utilities bill by does not show the highest demand: it lies within bounds."""
+    longest = tables.limit_value("demand_record_utility_interval_min")
+    if facts.interval_min is None or facts.interval_min <= longest:
+        return []
+    between = _hidden(facts)
+    text = (
+        f"The demand record at {name} is of {number(facts.interval_min)}-minute averages, which hide its highest "
+        f"{_interval()} demand{between}. Ask the authority, or get {_interval()} data."
+    )
+    return [Condition("judge", text, facts.interval_min, longest, "min", "at most")]
+
+
+def _hidden(facts: RecordFacts) -> str:
+    """Between which figures the highest demand of a record with long averages lies, as a part of a sentence."""
+    demand = recorded_demand(facts).va
+    times = _times_hidden(facts)
+    if demand is None or times == 1.0:
+        return ""
+    return f": it lies between {_kva_of(demand / 1000)} and {_kva_of(times * demand / 1000)}"
+
+
+def _times_hidden(facts: RecordFacts) -> float:
+    """How many times the recorded average the highest demand may be: all of an interval's energy in a part of it."""
+    if facts.interval_min is None:
+        return 1.0
+    return max(1.0, facts.interval_min / tables.limit_value("demand_record_interval_min"))
+
+
+def _year_with_gaps(facts: RecordFacts, name: str, unbroken: float) -> Condition:
+    missing = "" if facts.coverage_pct is None else f", {number(100 - facts.coverage_pct)} % of it"
+    gaps = "gaps" if facts.gaps is None else f"{facts.gaps} gap{'' if facts.gaps == 1 else 's'}"
+    text = (
+        f"The demand record at {name} covers {number(facts.period_days or 0.0)} days with {gaps}{missing}, in which the "
+        f"highest demand may have been; its longest part without a gap is {number(unbroken, rounding='down')} days. Ask the "
+        "authority whether it is a year of maximum demand."
+    )
+    return Condition("judge", text, unbroken, tables.limit_value("demand_record_short_days"), "days", "at least")
+
+
+def _short_way(facts: RecordFacts, name: str, unbroken: float) -> list[Condition]:
+    """The short way: recorded without a break, in short averages, in normal use, with the seasonal load."""
+    least = tables.limit_value("demand_record_short_days")
+    of = f"The demand record at {name}"
     interval = Fact(
         facts.interval_min, low=0.0, basis=facts.basis, need=f"averaging interval of the demand record at {name}"
     )
@@ -151,8 +143,10 @@ def _length(facts: RecordFacts, name: str) -> list[Condition]:
         if interval.value is None
         else f"{of} was averaged over {number(interval.value)} minutes; {number(longest)} minutes is the most."
     )
+    piece = " without a gap" if facts.unbroken_days is not None else ""
+    covers = f"{of} covers {number(unbroken, rounding='down')} days{piece}"
     return [
-        Condition("pass", f"{covers}, {number(least)} being enough.", days.value, least, "days", "at least"),
+        Condition("pass", f"{covers}, {number(least)} being enough.", unbroken, least, "days", "at least"),
         at_most(interval, Fact(longest), averaged, "min"),
         _flag(
             facts.occupied, f"The building was in normal use while {name} was recorded.",
@@ -189,9 +183,19 @@ def _interval() -> str:
 
 
 def _generation(facts: RecordFacts, name: str) -> list[Condition]:
-    if not facts.generation:
+    if not facts.generation and not facts.exported:
         return []
     sources = listed(facts.generation)
+    if not facts.generation:
+        return [
+            Condition(
+                "judge",
+                f"Power flowed back through {name} while it was recorded: something behind it generates, so its demand "
+                "record shows less than the building uses and may not be taken. Find and draw the source, and ask the "
+                f"authority whether {_interval()} data of what the building itself took is acceptable.",
+                needs=(f"source behind {name} whose power flowed back",),
+            )
+        ]
     return [
         Condition(
             "judge",
@@ -216,15 +220,17 @@ def existing_load(facts: RecordFacts) -> Verdict:
     if demand.va is not None:
         lines.append(_test_line(facts, demand.va))
         conditions.insert(0, _test(facts, demand))
+        conditions, more = _decided_by_bound(facts, demand, conditions)
+        lines += more
     else:
         text = f"The demand recorded at {facts.subject.name} is not known yet."
         conditions.append(Condition("unknown", text, needs=demand.needs))
-    if facts.generation:
+    if facts.generation or facts.exported:
         # Not permitted as long as nobody decided otherwise: what else is not known about the record does not matter.
         conditions = [c for c in conditions if c.state in ("judge", "fail")]
     lines += _rating_lines(facts)
     checks = [f"See which loads {facts.subject.name} really measures, and what was off during the record."]
-    if facts.peak_a is None and demand.va is not None and _balanced(facts):
+    if facts.peak_a is None and demand.va is not None and balanced(facts):
         checks.append(
             f"Highest phase current of the demand record at {facts.subject.name}: its total hides the unbalance."
         )
@@ -238,6 +244,27 @@ def existing_load(facts: RecordFacts) -> Verdict:
         _RULE, facts.subject, facts.edition, conditions, work=tuple(lines), remedy=remedy, alternative=True,
         field_checks=tuple(checks),
     )  # fmt: skip
+
+
+def _decided_by_bound(
+    facts: RecordFacts, demand: RecordedDemand, conditions: list[Condition]
+) -> tuple[list[Condition], list[WorkLine]]:
+    """Long averages do not matter where even the most they can hide fits: then that is what is said."""
+    times = _times_hidden(facts)
+    hidden = [c for c in conditions if c.state == "judge" and c.unit == "min"]
+    if demand.va is None or not hidden:
+        return conditions, []
+    line = computed(
+        "Most that the averages can hide", "demand * interval / window", "VA", "energy of an interval in its shortest part",
+        demand=demand.va, interval=facts.interval_min or 0.0, window=tables.limit_value("demand_record_interval_min"),
+    )  # fmt: skip
+    test = _test(facts, replace(demand, va=times * demand.va))
+    if test.state != "pass":
+        return conditions, [line]
+    name = facts.subject.name
+    held = f"Even if all of an interval's energy went in its highest {_interval()} part: {test.message}"
+    kept = [c for c in conditions if c not in hidden and c is not conditions[0]]
+    return [replace(test, message=held.replace(f"By the demand record at {name}, ", "")), *kept], [line]
 
 
 def _test_line(facts: RecordFacts, demand_va: float) -> WorkLine:
@@ -311,8 +338,3 @@ def spot_reading(subject: Subject, edition: int, when: str) -> Verdict:
         _RULE, subject, edition, "advice", message,
         remedy=f"Get a year of the utility's demand data, or record {_short_days()} with the building in use.",
     )  # fmt: skip
-
-
-def _figure(line: WorkLine) -> float:
-    assert isinstance(line.value, float)
-    return line.value

@@ -56,9 +56,15 @@ def placed_records(ctx: Context) -> list[PlacedRecord]:
             if isinstance(item, Meter):
                 line = ctx.feeding.load_node(item.id)
                 node = node if line is None else line
-            record = max(item.demand, key=lambda r: r.period_days or 0.0)
+            record = max(item.demand, key=_worth)
             found.append(PlacedRecord(item, record, _same_current(ctx, node)))
     return found
+
+
+def _worth(record: DemandRecord) -> tuple[bool, float]:
+    """Which of several records is looked at: one without power that flowed back, then the longest without a gap."""
+    days = record.period_days or 0.0
+    return not record.exported, min(days, record.unbroken_days or days)
 
 
 def _same_current(ctx: Context, node: int) -> tuple[int, ...]:
@@ -103,7 +109,8 @@ def record_facts(ctx: Context, placed: PlacedRecord, new: Calculated, rated: boo
         three_phase=len(ctx.feeding.phases[node]) == 3 if system else None,
         phases=len(ctx.feeding.phases[node]) or None, peak_kw=record.peak_kw,
         peak_kva=record.peak_kva, peak_a=record.peak_a, power_factor=record.power_factor,
-        period_days=record.period_days, interval_min=record.interval_min, occupied=record.occupied,
+        period_days=record.period_days, interval_min=record.interval_min, unbroken_days=record.unbroken_days,
+        gaps=record.gaps, coverage_pct=record.coverage_pct, exported=record.exported, occupied=record.occupied,
         seasonal_included=record.seasonal_included, generation=_generation(ctx, node),
         protected=_protected(ctx, placed), new_va=_new_va(ctx, placed, node, new), rating_a=rating, rating_of=rating_of,
         basis=item.basis.get("demand", "measured"),
