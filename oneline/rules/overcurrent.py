@@ -360,7 +360,7 @@ def service_conductors(facts: ServiceFacts) -> Verdict:
     """Service conductors: no tap ratio; ampacity against the calculated load, and against a single service device."""
     run, name = facts.run, facts.run.subject.name
     found = ampacity(run)
-    iz = found.fact(name)
+    iz, lines = found.fact(name), found.lines
     conditions = [at_least(iz, facts.load, _service_load(name, iz, facts.load))]
     if not facts.devices:
         need = f"service disconnect at the end of {name}"
@@ -372,13 +372,16 @@ def service_conductors(facts: ServiceFacts) -> Verdict:
         text = _service_device(name, device_name, rating, allowed)
         most = f"of at most {amperes(allowed.most)}" if allowed.most is not None else "that protects it"
         conditions.append(at_least(allowed, rating, text, must=f"end in a device {most}"))
+        if allowed.value is not None:
+            cited = section("OCP-4B", run.edition)
+            lines += (looked_up("Largest device for that ampacity", allowed.value, source=cited),)
     remedy = ""
     if worst(c.state for c in conditions) == "fail":
         rating_a = facts.devices[0][1].value if len(facts.devices) == 1 else None
         larger = propose_conductor(run, load_a=facts.load.value or 0.0, rating_a=rating_a)
         remedy = f"Use {size_text(larger.size, larger.material, larger.sets)}." if larger else ""
     return judged(
-        "TAP-SVC", run.subject, run.edition, conditions, remedy=remedy, work=found.lines,
+        "TAP-SVC", run.subject, run.edition, conditions, remedy=remedy, work=lines,
         further=besides(conditions) or "No tap rule applies ahead of the service disconnect.",
         field_checks=found.field_checks,
     )  # fmt: skip
