@@ -59,13 +59,16 @@ class Calculated:
         self.sums = summer.sums(self._single)
         self.motor = self._largest_motors()
         n = len(summer.feeding.order)
-        divisors = {z: largest_volts_divisor(summer.code(z)) for z in range(len(summer.zones.roots))}
-        self._divisor = np.array([divisors[int(z)] or np.nan for z in summer.zones.of]) if n else np.zeros(0)
+        divisors = [largest_volts_divisor(summer.code(z)) or np.nan for z in range(len(summer.zones.roots))]
+        self._divisor = np.array(divisors)[summer.zones.of] if n else np.zeros(0)
         #: Demand factors that are only from memory, by position and kind.
         self.from_memory: set[tuple[int, int]] = set()
-        self.weights, low = self._weights()
         self.unbounded = self.sums.unknown > 0
         self.unknown = self.unbounded.copy()
+        if not self.placed:
+            self._nothing(n)
+            return
+        self.weights, low = self._weights()
         self._reckon(low)
         self._alternatives()
         self._bounded_loads()
@@ -75,6 +78,15 @@ class Calculated:
         self.spread = np.zeros(len(self.va_low), dtype=bool)
         for array in (self.load_low, self.load_high, self.counted_low, self.counted_high, self.va_low):
             array[np.abs(array) < _NOISE] = 0.0
+
+    def _nothing(self, n: int) -> None:
+        """No load anywhere."""
+        self.weights = np.ones((n, self.sums.va.shape[1]))
+        self.load_low, self.load_high, self.load_most, self.counted_low, self.counted_high, self.neutral_all = (
+            np.zeros((n, 3)) for _ in range(6)
+        )
+        self.neutral_linear, self.spread = np.zeros((n, 3)), np.zeros(n, dtype=bool)
+        self.va_low, self.counted_va_low, self.motor_va = np.zeros(n), np.zeros(n), np.zeros(n)
 
     def widen(self, other: Calculated) -> None:
         """Take in what the same loads come to under another assumption: bounds become those of both."""
@@ -100,14 +112,15 @@ class Calculated:
         elevators = self._count(ELEVATORS)
         for at in np.flatnonzero(elevators > 0):
             weights[at, ELEVATORS] = self._noted(int(at), ELEVATORS, elevator_factor(int(elevators[at])))
-        low = weights.copy()
         some = np.flatnonzero(sums.unknown > 0)
-        low[some, RECEPTACLES] = receptacle_factor(float(MANY) * MANY)
-        low[some, KITCHEN] = kitchen_factor(1.0, MANY, 0.0)
-        low[some, ELEVATORS] = elevator_factor(MANY)
+        low = weights.copy() if len(some) else weights
+        if len(some):
+            low[some, RECEPTACLES] = receptacle_factor(float(MANY) * MANY)
+            low[some, KITCHEN] = kitchen_factor(1.0, MANY, 0.0)
+            low[some, ELEVATORS] = elevator_factor(MANY)
         for kind, place, share in lighting_weights(sums.va, self.edition):
             weights[place, kind] = low[place, kind] = self._noted(place, kind, share)
-        for kind, factor in least_lighting_weights(sums.va.shape[1], self.edition):
+        for kind, factor in least_lighting_weights(sums.va.shape[1], self.edition) if len(some) else ():
             low[some, kind] = factor
         return weights, low
 
@@ -224,13 +237,16 @@ class Calculated:
         sums: Sums = self.sums
         zone_of = self.summer.zones.of
         self._load = np.einsum("nk,nkp->np", self.weights, sums.amps)
-        self._load_least = np.einsum("nk,nkp->np", low, sums.amps)
+        self._load_least = self._load if low is self.weights else np.einsum("nk,nkp->np", low, sums.amps)
         width = sums.va.shape[1]
         #: What each kind adds where load is counted against ratings, as a share of it.
         self.adds = np.array([self._more if counts_more(k) else -1.0 if load_only(k) else 0.0 for k in range(width)])
         more = self.weights * self.adds
-        self._added = np.einsum("nk,nkp->np", more, sums.amps)
-        self._added_least = np.einsum("nk,nkp->np", low * self.adds, sums.amps)
+        adding = np.flatnonzero(self.adds)
+        self._added = np.einsum("nk,nkp->np", more[:, adding], sums.amps[:, adding])
+        self._added_least = self._added
+        if low is not self.weights:
+            self._added_least = np.einsum("nk,nkp->np", (low * self.adds)[:, adding], sums.amps[:, adding])
         self._loose = sums.loose_va.sum(axis=1)
         self._loose_added = sums.loose_va @ np.maximum(self.adds, 0.0)
         self.va_low = (self.weights * sums.va).sum(axis=1)

@@ -47,7 +47,9 @@ def _declared(ctx: Context) -> list[FloorArea]:
     """Areas that something feeds, the innermost first."""
     found = []
     for item in ctx.drawing.items.values():
-        if isinstance(item, Bus | UtilityService | Load) and item.area_ft2 is not None:
+        if getattr(item, "area_ft2", None) is not None:
+            assert isinstance(item, Bus | UtilityService | Load)
+            assert item.area_ft2 is not None
             if isinstance(item, Load) and item.load_class == "lighting" and item.va is None:
                 continue  # its own entry is its unit load already
             if isinstance(item, Load) and item.load_class not in ("lighting", *_RECEPTACLES):
@@ -96,7 +98,7 @@ class _Floors:
             for k in members:
                 entry = self.entries[k]
                 if entry.load_class == "lighting" and not entry.lighting_demand:
-                    self.entries[k] = replace(entry, lighting_demand=floor.demand)
+                    self.entries[k] = entry._replace(lighting_demand=floor.demand)
         inside = [self.entries[k] for k in members]
         lamps = [e for e in inside if e.load_class == "lighting"]
         load, counted = sum(_va(e) for e in lamps), sum(self._counted(e) for e in lamps)
@@ -130,7 +132,7 @@ class _Floors:
         if not outlets:
             return ()
         for k in outlets:
-            self.entries[k] = replace(self.entries[k], part="office")
+            self.entries[k] = self.entries[k]._replace(part="office")
         position, first, last = (
             self.ctx.feeding.position,
             self.ctx.feeding.position[area.node],

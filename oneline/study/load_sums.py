@@ -265,12 +265,14 @@ class Summer:
 
     def sums(self, entries: list[Placed]) -> Sums:
         """Totals of these entries below every position."""
-        n, kinds = len(self.feeding.order), max([KINDS - 1, *(p.kind for p in entries)]) + 1
+        n, kinds = len(self.feeding.order), max(KINDS - 1, max((p.kind for p in entries), default=0)) + 1
         amps = np.zeros((n, kinds, 3), dtype=complex)
         va, loose = np.zeros((n, kinds)), np.zeros((n, kinds))
         neutral = np.zeros((n, kinds, 3, 2))
         unknown = np.zeros(n, dtype=np.int64)
         known = [p for p in entries if p.va is not None]
+        if not entries:
+            return Sums(amps, va, loose, neutral, unknown)
         for placed in entries:
             if placed.entry.va is None and placed.entry.most_va is None:
                 unknown[placed.at] += 1

@@ -8,8 +8,8 @@ Demand factors, floor areas and the 125 % for continuous load belong to :mod:`on
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cache
+from typing import NamedTuple
 
 from oneline import tables
 from oneline.model import SOURCE_KINDS, Bus, Circuit, Item, Load, basis_of, circuit_spaces
@@ -20,8 +20,7 @@ from oneline.study.load_rated import BASIS_FIELDS, LEAST_CLASSES, by_class, rate
 from oneline.study.load_rated import HIGH_LEG as HIGH_LEG
 
 
-@dataclass(frozen=True)
-class LoadEntry:
+class LoadEntry(NamedTuple):
     """One load at one node.
 
     ``item``: id of the load or of the panel whose schedule has it. ``circuit``: its first space there, ``None`` for a
