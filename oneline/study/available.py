@@ -172,7 +172,7 @@ def compute_available(ctx: Context) -> dict[int, Available]:
             elements = tuple(replace(e, standby=standby[node]) for e in elements)
         margins = _carried(ctx, node, branch, above)
         for element in elements:
-            for phase, (low, high) in _load_bounds(ctx, element).items():
+            for phase, (low, high) in load_bounds(ctx, element).items():
                 if phase in margins:
                     # A rating that rests on an assumed default counts at that default.
                     most = element.rating.most if element.rating.value is None else element.rating.value
@@ -203,7 +203,7 @@ def _carried(ctx: Context, node: int, branch: Branch | None, above: Available | 
     return {p: Margin(low, worst.high * ratio, worst.element) for p in phases}
 
 
-def _load_bounds(ctx: Context, element: Element) -> dict[str, tuple[float, float]]:
+def load_bounds(ctx: Context, element: Element) -> dict[str, tuple[float, float]]:
     """Load of an element by phase, at least and at most; what it feeds on alternate sides is added to its own."""
     counted = not element.in_full
     found = {p: (b.low, inf if b.high is None else b.high) for p, b in ctx.demand.bounds(element.node, counted).items()}
@@ -386,7 +386,7 @@ def _facts(ctx: Context, element: Element) -> CapacityFacts:
         return unique(n for node in nodes for n in demand.needs(node)) or (system_need(ctx, element.node),)
 
     loads = {}
-    for phase, (low, high) in _load_bounds(ctx, element).items():
+    for phase, (low, high) in load_bounds(ctx, element).items():
         known = not isinf(high) and high - low <= 1e-9 * max(1.0, low)
         top = None if isinf(high) else high
         loads[phase] = Fact(low if known else None, low, top, basis, "", "part of the load", missing=missing)
