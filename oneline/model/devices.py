@@ -70,6 +70,10 @@ class Disconnect(Item):
     interrupting_ka: float | None = fact(
         "Interrupting rating", "fault_ka", help="On the breaker's or fuse's label.", forms=_PROTECTS
     )
+    single_pole_ka: float | None = fact(
+        "Interrupting rating of one pole alone", "fault_ka", forms=_BREAKER,
+        help="From the maker; asked for on corner-grounded systems only.",
+    )  # fmt: skip
     sccr_ka: float | None = fact("Short-circuit current rating of the switch", "fault_ka", forms=_SWITCH)
     series_rated_with: str | None = fact("Tested series rating behind (item)", "text", forms=_BREAKER)
     series_rating_ka: float | None = fact("Series combination rating", "fault_ka", forms=_BREAKER)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from oneline.rules.common import Subject, listed, unique, verdict
+from oneline.rules.common import Subject, listed, section, unique, verdict
 from oneline.rules.verdict import Verdict
 
 
@@ -23,6 +23,8 @@ class BondFacts:
     bonded: bool | None
     behind: Subject | None
     source: Subject
+    #: A second building whose old feeder brings no equipment grounding conductor, "" otherwise (250.32(B)).
+    building: str = ""
 
 
 def bond_need(place: str) -> str:
@@ -39,12 +41,27 @@ def load_side_bond(facts: BondFacts) -> Verdict:
     place, behind = facts.place, facts.behind
     assert behind is not None
     others = (behind.id, facts.source.id)
+    if facts.bonded and facts.building:
+        text = (
+            f"The neutral is bonded at {place.name}, in {facts.building}, whose old feeder brings no equipment grounding "
+            f"conductor. That may stay only while no metal path runs in parallel and no ground-fault protection is ahead."
+        )
+        check = (
+            f"Metal water pipe, raceway or shield between the buildings in parallel with the neutral of {place.name}."
+        )
+        cited = section("SVC-9-bond", facts.edition)
+        return verdict(
+            "GND-5", place, facts.edition, "judge", text, others=others, field_checks=(check,), section=cited
+        )  # fmt: skip
     if facts.bonded:
         text = (
             f"The neutral is bonded to the enclosure at {place.name}, on the load side of {behind.name}. {_CONSEQUENCE}"
         )
         remedy = "Take out the bonding screw or strap there, and keep neutrals and grounds on separate bars."
-        check = "Lift the neutral with the power off and test neutral to ground before relying on it."
+        check = (
+            "Lift the neutral with the power off and test neutral to ground before relying on it. With load on, a clamp on "
+            "the grounding conductor shows neutral current where there is a second bond."
+        )
         return verdict("GND-5", place, facts.edition, "fail", text, remedy=remedy, others=others, field_checks=(check,))
     if facts.bonded is None:
         text = f"Whether the neutral is bonded at {place.name} is not known yet; behind {behind.name} it must not be."
@@ -103,7 +120,8 @@ def source_bond(
             )
             needs = tuple(bond_need(p.name) for p in open_places)
             return verdict(rule, source, edition, "unknown", text, needs=needs, others=others)
-        return verdict(rule, source, edition, "pass", text, others=others)
+        check = f"The grounding electrode conductor of {source.name} lands at {bonded[0].name}, where the bond is."
+        return verdict(rule, source, edition, "pass", text, others=others, field_checks=(check,) if derived else ())
     if open_places or not places:
         names = [p.name for p in open_places] or [source.name]
         text = f"Where the neutral of {source.name} is bonded is not known yet."

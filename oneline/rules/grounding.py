@@ -16,6 +16,7 @@ from oneline.rules.common import (
     amperes,
     computed,
     judged,
+    listed,
     looked_up,
     number,
     rated,
@@ -322,6 +323,8 @@ def supply_side_jumper(facts: JumperFacts) -> Verdict:
         sentence = f"The size that the {facts.what} of {name} needs is not known yet: it follows its phase conductors."
         unknown = Condition("unknown", sentence, needs=_missing_conductor(run))
         return judged(rule, run.subject, run.edition, [unknown], section=cited)
+    if facts.what != "neutral" and facts.material is None and facts.size not in (None, "none"):
+        return _of_either_material(facts)
     try:
         found = jumper_size(run, facts.material)
     except tables.NotInTable:
@@ -333,6 +336,9 @@ def supply_side_jumper(facts: JumperFacts) -> Verdict:
     lines = (total, looked_up(f"Least {facts.what}", found.area_cmil, "cmil", section("TABLE-bonding", run.edition)))
     wanted = size_text(found.size, facts.material or run.material) if found.size else f"{number(found.area_cmil)} cmil"
     if facts.size is None:
+        if facts.what != "neutral" and facts.material is None:
+            either = [jumper_size(run, m) for m in MATERIALS] if not found.by_fraction else [found]
+            wanted = listed([size_text(f.size, m) for f, m in zip(either, MATERIALS, strict=False) if f.size], "or")
         text = f"The {facts.what} of {name} is not known yet; it needs {wanted} in all."
         need = f"neutral size of {name}" if facts.what == "neutral" else f"{facts.what} of {name}"
         unknown = Condition("unknown", text, needs=(need,))
@@ -347,6 +353,22 @@ def supply_side_jumper(facts: JumperFacts) -> Verdict:
     condition = Condition("pass" if enough else "fail", text, have, found.area_cmil, "cmil", "at least")
     remedy = f"Use {wanted} in all." if condition.state == "fail" else ""
     return judged(rule, run.subject, run.edition, [condition], section=cited, work=lines, remedy=remedy)
+
+
+def _of_either_material(facts: JumperFacts) -> Verdict:
+    """A bonding jumper whose material nobody entered: the same answer for each, or open until it is known."""
+    each = [supply_side_jumper(replace(facts, material=m)) for m in MATERIALS]
+    if len({v.state for v in each}) == 1:
+        # Of those that say the same, the one that asks for the larger conductor.
+        return max(each, key=lambda v: v.limit or 0.0)
+    run, name = facts.run, facts.run.subject.name
+    need = f"material of the {facts.what} of {name}"
+    text = (
+        f"Whether the {facts.what} of {name}, {size_text(facts.size, None, run.sets)}, is large enough is not known yet: its "
+        f"material decides."
+    )
+    lines = tuple(looked_up(v.message.removesuffix("."), m, "") for v, m in zip(each, MATERIALS, strict=True))
+    return verdict("GND-4", run.subject, run.edition, "unknown", text, needs=(need,), work=lines)
 
 
 def _missing_conductor(run: RunFacts) -> tuple[str, ...]:

@@ -131,15 +131,40 @@ def supplies(service: Subject, edition: int, others: Sequence[tuple[str, str, st
     )  # fmt: skip
 
 
-def several_services(first: Subject, edition: int, names: Sequence[str], ids: Sequence[str]) -> Verdict:
-    """SVC-1: a second service needs one of the reasons of 230.2."""
-    text = (
-        f"The building has {len(names)} services, {listed(tuple(names))}, and more than one needs a reason. "
-        f"{tables.citation('SVC-1', edition).section} knows fire pump or standby, several occupancies, capacity, and a "
-        "different voltage or use."
-    )
-    need = f"reason for the second service beside {first.name}"
-    return verdict("SVC-1", first, edition, "judge", text, needs=(need,), others=tuple(ids))
+#: Reasons for a second service that need a special permission, or the authority's judgment. From memory.
+_BY_PERMISSION = frozenset(("several occupancies", "large area", "enhanced reliability"))
+
+
+def several_services(first: Subject, edition: int, services: Sequence[tuple[Subject, str | None]]) -> Verdict:
+    """SVC-1: every service but the first needs one of the reasons of 230.2.
+
+    ``services``: all of them, each with the reason entered for it, as in the drawing.
+    """
+    names = listed([s.name for s, _ in services])
+    others = tuple(s.id for s, _ in services)
+    head = f"The building has {len(services)} services, {names}"
+    given = [(s, r) for s, r in services if r not in (None, "none", "first service")]
+    missing = len(services) - 1 - len(given)
+    refused = [s for s, r in services if r == "none"]
+    if missing > 0 and refused and len(given) + sum(r is None for _, r in services) < len(services) - 1:
+        text = f"{head}, and nothing of {tables.citation('SVC-1', edition).section} is a reason for more than one."
+        remedy = "Feed everything from one service, or find the reason that applies and its permission."
+        return verdict("SVC-1", first, edition, "fail", text, remedy=remedy, others=others)
+    if missing > 0:
+        text = (
+            f"{head}, and more than one needs a reason. {tables.citation('SVC-1', edition).section} knows fire pump or "
+            "standby, several occupancies, capacity, and a different voltage or use."
+        )
+        need = f"reason for the second service beside {first.name}"
+        return verdict("SVC-1", first, edition, "judge", text, needs=(need,), others=others)
+    reasons = listed([f"{s.name} for {r}" for s, r in given])
+    asked = [s.name for s, r in given if r in _BY_PERMISSION]
+    if asked:
+        text = f"{head}: {reasons}. That reason needs the authority's permission."
+        return verdict("SVC-1", first, edition, "judge", text, others=others)
+    text = f"{head}: {reasons}."
+    check = f"The reason holds: {reasons}."
+    return verdict("SVC-1", first, edition, "pass", text, others=others, field_checks=(check,))
 
 
 def battery_note(battery: Subject, edition: int) -> Verdict:

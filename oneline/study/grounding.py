@@ -124,7 +124,7 @@ def _bonds(ctx: Context) -> Iterator[Verdict]:
             bond = load_side_bond(
                 BondFacts(
                     subject_of(ctx, place.item), ctx.edition, _bonded(place.item), subject_of(ctx, place.behind),
-                    subject_of(ctx, place.source),
+                    subject_of(ctx, place.source), _old_building(ctx, place.node),
                 )
             )  # fmt: skip
             # Where a neutral is bonded there is one, whatever the system.
@@ -143,6 +143,18 @@ def _bonds(ctx: Context) -> Iterator[Verdict]:
         if derived:
             named.insert(0, (subject_of(ctx, source), _bonded(source)))
         yield _if_neutral(ctx, group[0].node, source_bond(subject_of(ctx, source), derived, tuple(named), ctx.edition))
+
+
+def _old_building(ctx: Context, node: int) -> str:
+    """The second building that a place is in, where an old feeder without an equipment grounding conductor leads to it."""
+    for branch, _ in ctx.feeding.path(node):
+        run = branch.item
+        if isinstance(run, Transformer):
+            return ""
+        if isinstance(run, ConductorRun) and run.to_building:
+            old = run.egc_size == "none" and run.status in ("existing", "remove")
+            return run.to_building if old else ""
+    return ""
 
 
 def _service_bond(ctx: Context, service: Item, disconnects: list[Disconnect]) -> Verdict:

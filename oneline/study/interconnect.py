@@ -16,7 +16,7 @@ from oneline.model import (
     UtilityService,
 )
 from oneline.network import Branch
-from oneline.rules.common import Fact, Subject, unique
+from oneline.rules.common import Fact, Subject, existing_work, unique
 from oneline.rules.interconnect import (
     FeederFacts,
     feeder,
@@ -291,8 +291,9 @@ def _directories(ctx: Context) -> Iterator[Verdict]:
     services = list(ctx.drawing.of(UtilityService))
     names = [ctx.name(s.id) for s in services]
     if len(services) > 1:
-        first = Subject(services[0].id, names[0])
-        yield several_services(first, ctx.edition, names, [s.id for s in services[1:]])
+        reasons = [(Subject(s.id, name), s.reason) for s, name in zip(services, names, strict=True)]
+        status = "new" if any(s.status == "new" for s in services) else "existing"
+        yield existing_work(several_services(reasons[0][0], ctx.edition, reasons), status)
     all_sources = [ctx.drawing.get(id_) for id_ in ctx.net.sources]
     for service in services:
         others = [(s.id, ctx.name(s.id), where_disconnected(ctx, s)) for s in all_sources if s.id != service.id]

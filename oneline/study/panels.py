@@ -21,9 +21,10 @@ from oneline.rules.panels import (
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import device_rating, system_need
-from oneline.study.loads import HIGH_LEG, bus_phases, circuit_phases, space_phase, volt_amperes, volts_across
+from oneline.study.loads import bus_phases, circuit_phases, space_phase, volt_amperes, volts_across
 from oneline.study.panel_devices import device_verdicts
 from oneline.study.services import disconnects_of
+from oneline.study.special_systems import high_leg_of
 from oneline.study.supply import ratio_of
 
 
@@ -188,10 +189,10 @@ def _high_leg(ctx: Context, bus: Bus, subject: Subject) -> Verdict | None:
     code = ctx.feeding.system[node]
     if code is None or not tables.system(code).v_high_leg:
         return None
-    phases = bus_phases(ctx, bus)
+    phases, leg = bus_phases(ctx, bus), high_leg_of(ctx, bus, code)
     on_it = [
         f"circuit {c.space}" + (f" ({c.description})" if c.description else "")
         for c in bus.circuits
-        if c.use == "load" and c.poles == 1 and circuit_phases(c, phases) == HIGH_LEG
+        if c.use == "load" and c.poles == 1 and circuit_phases(c, phases) == leg
     ]
     return high_leg_circuits(subject, ctx.edition, on_it, code)

@@ -95,11 +95,25 @@ def test_electrode_conductor() -> None:
 def test_supply_side_jumper() -> None:
     """Inspectors' forum: 3 x 250 kcmil: 750 kcmil -> 2/0 copper."""
     assert jumper_size(replace(DRY, size="250", sets=3)).size == "2/0"
-    facts = JumperFacts(replace(DRY, size="250", sets=1), "supply-side bonding jumper", "2")
+    facts = JumperFacts(replace(DRY, size="250", sets=1), "supply-side bonding jumper", "2", "copper")
     assert supply_side_jumper(facts).state == "pass"  # 250 kcmil -> 2 AWG
     assert supply_side_jumper(replace(facts, size="4")).state == "fail"
     assert supply_side_jumper(replace(facts, size="none")).state == "fail"
     assert supply_side_jumper(replace(facts, size=None)).state == "unknown"
+
+
+def test_jumper_whose_material_nobody_entered() -> None:
+    """Table 250.102(C)(1), 250 kcmil copper: 2 AWG copper or 1/0 aluminum. What passes or fails either way is told."""
+    run = replace(DRY, size="250", sets=1)
+    states = {
+        size: supply_side_jumper(JumperFacts(run, "supply-side bonding jumper", size)).state
+        for size in ("4", "2", "1", "1/0", "none")
+    }
+    assert states == {"4": "fail", "2": "unknown", "1": "unknown", "1/0": "pass", "none": "fail"}
+    found = supply_side_jumper(JumperFacts(run, "supply-side bonding jumper", "2"))
+    assert found.needs == (f"material of the supply-side bonding jumper of {run.subject.name}",)
+    asked = supply_side_jumper(JumperFacts(run, "supply-side bonding jumper", None))
+    assert (asked.state, "2 AWG copper or 1/0 AWG aluminum" in asked.message) == ("unknown", True)
 
 
 def test_jumper_above_the_table_is_an_eighth() -> None:
