@@ -22,6 +22,8 @@ from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, Heading, Quiet,
 from oneline.desk.panes.pane import Host, LivePane
 from oneline.desk.panes.pointblock import PointBlock
 from oneline.desk.panes.readings import ReadingsEditor
+from oneline.desk.panes.voltages import KINDS as MEASURED
+from oneline.desk.panes.voltages import VoltagesEditor
 from oneline.desk.panes.words import lower_first
 from oneline.model import Bus, Drawing, Item, Load, Project, Spec, applies, specs
 from oneline.model.vocabulary import EDITIONS
@@ -96,8 +98,11 @@ class DetailsPane(LivePane):
         self.readings = ReadingsEditor(page)
         self.readings.changed.connect(self._change_rows)
         self.readings.refused.connect(self.host.say)
+        self.voltages = VoltagesEditor(page)
+        self.voltages.changed.connect(self._change_rows)
+        self.voltages.refused.connect(self.host.say)
         above: tuple[QWidget, ...] = (self.title, self.subtitle, self.point, self.circuits, self.answers)
-        below: tuple[QWidget, ...] = (self.ends_heading, self.ends, self.demand, self.readings)
+        below: tuple[QWidget, ...] = (self.ends_heading, self.ends, self.demand, self.readings, self.voltages)
         for widget in above:
             self._box.addWidget(widget)
         self._box.addLayout(self._form_slot)
@@ -159,6 +164,7 @@ class DetailsPane(LivePane):
             self.ends,
             self.demand,
             self.readings,
+            self.voltages,
         ):
             widget.hide()
 
@@ -187,6 +193,7 @@ class DetailsPane(LivePane):
         self.ends.setVisible(single is not None)
         self.demand.setVisible(single is not None and hasattr(single, "demand"))
         self.readings.setVisible(single is not None)
+        self.voltages.setVisible(single is not None and single.kind in MEASURED)
         if single is not None:
             if ids != self._shown:
                 self._show_figures()
@@ -194,6 +201,7 @@ class DetailsPane(LivePane):
                 self._figures_due.start()
             self.ends.show_item(drawing, single.id)
             self.readings.put(single.readings, single.id)
+            self.voltages.put(single.voltages, single.id)
             self.demand.put(getattr(single, "demand", ()), single.id)
 
     def _show_figures(self) -> None:
@@ -231,7 +239,7 @@ class DetailsPane(LivePane):
         """Tab goes down the pane as it is read: entries, connections, demand, readings; the origins of values last."""
         below = [
             w
-            for part in (self.ends, self.demand, self.readings)
+            for part in (self.ends, self.demand, self.readings, self.voltages)
             for w in [part, *part.findChildren(QWidget)]
             if w.focusPolicy() & Qt.FocusPolicy.TabFocus
         ]
