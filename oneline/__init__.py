@@ -1,16 +1,22 @@
 """Oneline: single-line diagrams of low-voltage services with live calculations.
 
 The Python interface (``oneline.api``) is here by name and loaded when first used: ``open``, ``read``, ``save``, ``check``,
-``print_door``, ``export``, ``Builder``. ``__init__.pyi`` tells type checkers the same.
+``print_door``, ``print_record``, ``export``, ``add_recording``, ``Builder``. ``__init__.pyi`` tells type checkers the same.
 """
 
 from typing import Any
 
 from oneline.version import VERSION as __version__
 
-_INTERFACE = ("Builder", "Handle", "HasProblems", "check", "export", "open", "print_door", "read", "save")
+_INTERFACE = (
+    "Builder", "Handle", "HasProblems", "add_recording", "check", "export", "open", "print_door", "print_record", "read",
+    "save",
+)  # fmt: skip
 
-__all__ = ["Builder", "Handle", "HasProblems", "__version__", "check", "export", "open", "print_door", "read", "save"]
+__all__ = [
+    "Builder", "Handle", "HasProblems", "__version__", "add_recording", "check", "export", "open", "print_door",
+    "print_record", "read", "save",
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

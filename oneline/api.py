@@ -42,6 +42,7 @@ from oneline.model import (
     Project,
     Reading,
     TransferSwitch,
+    VoltageReading,
     edits,
     specs,
 )
@@ -49,10 +50,11 @@ from oneline.model.checked import objection
 from oneline.model.vocabulary import EDITIONS, VIEW_STATUSES
 
 if TYPE_CHECKING:
+    from oneline.rules.system_identity import Identity
     from oneline.study import StudyResult
 
 __all__ = [
-    "Builder", "Handle", "HasProblems", "Opened", "Problem", "check", "export", "open", "print_door", "read",
+    "Builder", "Handle", "HasProblems", "Opened", "Problem", "check", "export", "identify", "open", "print_door", "read",
     "save",
 ]  # fmt: skip
 
@@ -108,6 +110,43 @@ def check(drawing: Drawing, view: str = "proposed", edition: int | None = None) 
     if edition is not None and edition not in EDITIONS:
         raise ValueError(f"edition {edition} is not one of {', '.join(map(str, EDITIONS))}")
     return study(drawing, view, edition)
+
+
+def add_recording(
+    drawing: Drawing, where: str, source: str | Path | bytes, answers: Mapping[str, str] | None = None, **record: Any
+) -> Drawing:  # fmt: skip
+    """The drawing with a demand record at the item named, read from interval data: CSV, or XML after NAESB REQ.21 (ESPI).
+
+    ``where``: id or name of a service, meter or generator. ``answers``: to what the file leaves open ("unit": "kWh").
+    ``record``: what no file tells: ``occupied``, ``seasonal_included``, ``power_factor``, ``source``, ``note``. Raises
+    ``CannotOpen`` for a file of which nothing can be made; ``oneline.files.intervals.NeedsAnswers`` (a ``ValueError``) with
+    the open questions; ``KeyError`` for an item that there is not.
+    """
+    from oneline.files.intervals import read_record, with_record
+
+    found = [i.id for i in drawing.items.values() if where in (i.id, i.name)]
+    if len(found) != 1:
+        raise KeyError(f"{len(found) or 'no'} items are named {where!r}")
+    made, _, _ = read_record(source, answers, **record)
+    return with_record(drawing, found[0], made)
+
+
+def identify(**volts: float | None) -> Identity:
+    """Which nominal systems measured voltages fit, and what would tell them apart where several do.
+
+    ``volts``: ``ab_v``, ``bc_v``, ``ca_v`` between phases, ``an_v`` ... to the neutral, ``ag_v`` ... to ground, ``ng_v``;
+    what was not measured is left out. Raises ``ValueError`` for another name, or for what is no voltage.
+    """
+    from oneline.rules.system_identity import PAIRS
+    from oneline.rules.system_identity import identify as found
+
+    strange = [name for name in volts if name not in PAIRS]
+    if strange:
+        raise ValueError(f"no reading is named {', '.join(strange)}, only {', '.join(PAIRS)}")
+    why = objection(VoltageReading, volts)
+    if why is not None:
+        raise ValueError(why)
+    return found(volts)
 
 
 # ------------------------------------------------------------------------------------------------------------ building
@@ -282,6 +321,11 @@ class Builder:
         """A clamp reading: ``a_a``, ``b_a``, ``c_a``, ``n_a``, ``instrument``, ``note``."""
         self._add_row(where, "readings", Reading, when=when, **amperes)
 
+    def voltages(self, where: Where, when: str, **volts: Any) -> None:
+        """Voltages measured live: ``ab_v``, ``bc_v``, ``ca_v``, ``an_v`` ... ``cn_v``, ``ag_v`` ... ``cg_v``, ``ng_v``,
+        ``instrument``, ``note``."""
+        self._add_row(where, "voltages", VoltageReading, when=when, **volts)
+
     def demand(self, where: Where, **record: Any) -> None:
         """A recorded maximum demand of a service or meter, as in ``oneline.model.DemandRecord``."""
         self._add_row(where, "demand", DemandRecord, **record)
@@ -351,6 +395,32 @@ def print_door(
         drawing, result, picture, size, printed_at=when, file_name=file_name, symbols=symbols,
         panel=panel_id,
     )  # fmt: skip
+    replace_file(Path(path), document.pdf(), what="The file")
+    return document.notes
+
+
+def print_record(
+    drawing: Drawing, path: str | Path, size: str = "letter", view: str = "proposed", edition: int | None = None,
+    file_name: str = "", printed_at: datetime | None = None, item: str | None = None,
+) -> tuple[str, ...]:  # fmt: skip
+    """Print the demand records with their plots as a vector PDF, a page each. Raises ``CannotSave``.
+
+    ``item``: id or name of the one item whose records are wanted. Raises ``oneline.paper.recorded.NoRecord`` (a
+    ``ValueError``) where there is none. The rest as of ``print_door``.
+    """
+    from oneline.paper.recorded import NoRecord, plan_record_pages
+    from oneline.study.record_chart import record_charts
+
+    when = edition or drawing.project.edition
+    charts = record_charts(drawing, view, when)
+    named = tuple(c for c in charts if item in (None, c.item, c.name))
+    if charts and not named:
+        raise NoRecord(
+            f"No demand record is at {item}. There are records at: {', '.join(dict.fromkeys(c.name for c in charts))}."
+        )
+    document = plan_record_pages(
+        drawing, named, view, when, size, printed_at=printed_at or datetime.now(), file_name=file_name
+    )
     replace_file(Path(path), document.pdf(), what="The file")
     return document.notes
 

@@ -77,29 +77,38 @@ def coverage(series: Series) -> float:
     return sum(b - a for a, b in unbroken(series)) / series.span_s
 
 
+def averaged(series: Series, window_s: int) -> tuple[Series, int]:
+    """Averages over ``window_s`` and the length that was averaged: one value for every window of whole intervals without a
+    break between them, wherever it begins, at the time at which it begins.
+
+    Where the interval is longer than the window, does not divide it, or no window is unbroken, the series itself.
+    """
+    width, rest = divmod(window_s, series.step_s)
+    if width <= 1 or rest or len(series) < width:
+        return series, series.step_s
+    last = len(series) - width + 1
+    whole = np.flatnonzero(series.start_s[width - 1 :] - series.start_s[:last] == window_s - series.step_s)
+    if not len(whole):
+        return series, series.step_s
+    # Sums of each window on its own: a running total of a year would lose digits to what came before.
+    sums = np.zeros(len(whole))
+    measured = np.ones(len(whole), dtype=bool)
+    for k in range(width):
+        sums += series.values[whole + k]
+        measured &= series.measured[whole + k]
+    averages = Series(series.start_s[whole], series.step_s, sums / width, measured, series.offset_s[whole])
+    return averages, window_s
+
+
 def highest_average(series: Series, window_s: int) -> tuple[float, int, int]:
     """The highest average over ``window_s``: (value, its start in seconds, the length that was averaged).
 
-    Every window of whole intervals without a break between them is tried, wherever it begins; so the answer is never below
-    that of a meter whose windows begin on the quarter hour. Where the interval is longer than the window, does not divide
-    it, or no window is unbroken, the highest interval itself is the answer.
+    Windows of whole intervals are tried wherever they begin, so the answer is never below that of a meter whose windows
+    begin on the quarter hour. Where no window can be averaged (see ``averaged``) the highest interval is the answer.
     """
-    width, rest = divmod(window_s, series.step_s)
-    top = int(np.argmax(series.values))
-    alone = (float(series.values[top]), int(series.start_s[top]), series.step_s)
-    if width <= 1 or rest or len(series) < width:
-        return alone
-    whole = np.flatnonzero(
-        series.start_s[width - 1 :] - series.start_s[: len(series) - width + 1] == window_s - series.step_s
-    )
-    if not len(whole):
-        return alone
-    # Sums of each window on its own: a running total of a year would lose digits to what came before.
-    sums = np.zeros(len(whole))
-    for k in range(width):
-        sums += series.values[whole + k]
-    best = int(np.argmax(sums))
-    return float(sums[best]) / width, int(series.start_s[whole[best]]), window_s
+    averages, length = averaged(series, window_s)
+    best = int(np.argmax(averages.values))
+    return float(averages.values[best]), int(averages.start_s[best]), length
 
 
 def load_duration(series: Series, shares: tuple[float, ...]) -> tuple[float, ...]:

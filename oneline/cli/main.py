@@ -1,4 +1,4 @@
-"""The commands that need no screen: ``check``, ``print``, ``export``, ``doctor``. None of them imports Qt."""
+"""The commands that need no screen: ``check``, ``print``, ``export``, ``record``, ``doctor``. None of them imports Qt."""
 
 from __future__ import annotations
 
@@ -57,12 +57,16 @@ def parser() -> argparse.ArgumentParser:
     paper = commands.add_parser("print", help="make a PDF for paper")
     paper.add_argument("file", metavar="FILE")
     paper.add_argument(
-        "--paper", required=True, choices=("door",), help="door: diagram and directory for the panel door"
-    )
+        "--paper", required=True, choices=("door", "record"),
+        help="door: diagram and directory for the panel door; record: recorded demand with its plot",
+    )  # fmt: skip
     paper.add_argument("-o", "--output", required=True, metavar="OUT.pdf")
     paper.add_argument("--size", choices=("letter", "tabloid"), default="letter")
     paper.add_argument("--panel", metavar="NAME", help="only this panel's circuit directory; by default every panel's")
+    paper.add_argument("--at", metavar="ITEM", help="only the record of this service, meter or generator")
     _study_options(paper)
+
+    _recording(commands)
 
     export = commands.add_parser("export", help="write the diagram as .svg, .png or .pdf")
     export.add_argument("file", metavar="FILE")
@@ -72,6 +76,41 @@ def parser() -> argparse.ArgumentParser:
     doctor = commands.add_parser("doctor", help="tell what this machine has and lacks")
     doctor.add_argument("--json", action="store_true")
     return top
+
+
+def _recording(commands: argparse._SubParsersAction[_Parser]) -> None:
+    """The command that reads interval data. What a file leaves open is asked by name; there is an option of each name."""
+    command = commands.add_parser(
+        "record", help="read interval data of a recorder or a utility (CSV, or XML after NAESB REQ.21), into a drawing"
+    )
+    command.add_argument("data", metavar="DATA")
+    command.add_argument("--into", metavar="FILE", help="the drawing the record goes into; without it, only look")
+    command.add_argument(
+        "--at", metavar="ITEM", help="name or id of the service, meter or generator it was recorded at"
+    )
+    command.add_argument("-o", "--output", metavar="OUT", help="save the drawing under another name")
+    yes_no = ("yes", "no")
+    command.add_argument("--occupied", choices=yes_no, help="whether the building was in normal use")
+    command.add_argument("--seasonal", choices=yes_no, help="whether the larger of heating and cooling is in it")
+    command.add_argument("--power-factor", type=float, metavar="PF")
+    command.add_argument("--source", metavar="TEXT", help="who recorded it, with what")
+    asked = command.add_argument_group("what the file may leave open")
+    for name, words in (
+        ("time", "column that holds the time, counted from 1"),
+        ("date-order", "mdy, dmy or ymd"),
+        ("clock", "daylight, standard or a zone like America/Chicago"),
+        ("meter", "which of several in the file"),
+        ("column", "name or number of the column of the demand; of several phases parted by commas"),
+        ("unit", "kW, W, kVA, VA, kWh, Wh, kVAh or A"),
+        ("decimal", "comma or point"),
+        ("energy", "interval or register (a running total)"),
+        ("negative", "export, reversed or noise"),
+        ("stamps", "start or end: where in its interval the time of a row stands"),
+    ):
+        asked.add_argument(f"--{name}", dest=f"answer_{name}", metavar="ANSWER", help=words)
+    command.add_argument(
+        "--edition", type=int, choices=EDITIONS, help="edition of the code; by default the drawing's own"
+    )
 
 
 def _study_options(command: argparse.ArgumentParser) -> None:
@@ -133,6 +172,10 @@ def _command(name: str) -> Callable[[argparse.Namespace], int]:
         from oneline.cli import output
 
         return output.print_paper if name == "print" else output.export_diagram
+    if name == "record":
+        from oneline.cli.recording import record
+
+        return record
     from oneline.cli.doctor import doctor
 
     return doctor

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from oneline.cli.main import GOOD, WRONG, say
 from oneline.cli.opening import open_or_say
-from oneline.files import CannotOpen, CannotSave
+from oneline.files import CannotOpen, CannotSave, Opened
 
 _ENDINGS = (".svg", ".png", ".pdf")
 
@@ -23,6 +23,8 @@ def print_paper(options: argparse.Namespace) -> int:
     if isinstance(opened, CannotOpen):
         return WRONG
     name = Path(options.file).name
+    if options.paper == "record":
+        return _print_record(options, opened)
     try:
         notes = api.print_door(
             opened.drawing,
@@ -35,6 +37,27 @@ def print_paper(options: argparse.Namespace) -> int:
         )
     except api.NoSuchPanel as bad:
         say(f"{options.file}: {bad.args[0]}")
+        return WRONG
+    except CannotSave as bad:
+        say(str(bad.problem))
+        return WRONG
+    for note in notes:
+        say(f"{options.output}: {note}")
+    print(f"Written: {options.output}")
+    return WRONG if opened.problems else GOOD
+
+
+def _print_record(options: argparse.Namespace, opened: Opened) -> int:
+    """The pages of the demand records."""
+    from oneline import api
+
+    try:
+        notes = api.print_record(
+            opened.drawing, options.output, options.size, options.view, options.edition,
+            file_name=Path(options.file).name, item=options.at,
+        )  # fmt: skip
+    except ValueError as bad:
+        say(f"{options.file}: {bad}")
         return WRONG
     except CannotSave as bad:
         say(str(bad.problem))

@@ -53,10 +53,11 @@ class Document:
     title: str
     pages: tuple[Page, ...]
     notes: tuple[str, ...]
+    subject: str = "Single-line diagram and circuit directory"
 
     def pdf(self) -> bytes:
         """The document as PDF. The same document gives the same bytes."""
-        return pdf_bytes(self.pages, self.title, "Single-line diagram and circuit directory")
+        return pdf_bytes(self.pages, self.title, self.subject)
 
 
 def door_sheet(

@@ -38,8 +38,12 @@ _TENTH = 0.05
 
 def record_conditions(facts: RecordFacts) -> list[Condition]:
     """Conditions for using a record at all: its length, what it shows, protection, no generation behind the meter."""
-    name = facts.subject.name
-    return [*_length(facts, name), _protection(facts, name), *_generation(facts, name)]
+    return [*own_conditions(facts), _protection(facts, facts.subject.name)]
+
+
+def own_conditions(facts: RecordFacts) -> list[Condition]:
+    """Those of them that the record itself tells: its length and what it shows."""
+    return [*_length(facts, facts.subject.name), *_generation(facts, facts.subject.name)]
 
 
 def record_state(facts: RecordFacts) -> tuple[str, tuple[str, ...]]:

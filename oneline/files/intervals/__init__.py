@@ -4,6 +4,10 @@
 """
 
 from oneline.files.intervals.asking import QUESTIONS, Choice, Question
+from oneline.files.intervals.into import NeedsAnswers, read_record, with_record
 from oneline.files.intervals.recording import Imported, Preview, Recording, read_recording, to_record
 
-__all__ = ["QUESTIONS", "Choice", "Imported", "Preview", "Question", "Recording", "read_recording", "to_record"]
+__all__ = [
+    "QUESTIONS", "Choice", "Imported", "NeedsAnswers", "Preview", "Question", "Recording", "read_record", "read_recording",
+    "to_record", "with_record",
+]  # fmt: skip

@@ -11,7 +11,17 @@ from typing import Any
 import numpy as np
 
 from oneline import tables
-from oneline.calc.intervals import DAY_S, MINUTE_S, Series, coverage, gaps, highest_average, highest_by_bucket, unbroken
+from oneline.calc.intervals import (
+    DAY_S,
+    MINUTE_S,
+    Series,
+    averaged,
+    coverage,
+    gaps,
+    highest_average,
+    highest_by_bucket,
+    unbroken,
+)
 from oneline.files.fingerprint import load
 from oneline.files.intervals.asking import Asker, Choice, Open, Question, refusal, some
 from oneline.files.intervals.clock import wall_datetime, wall_text
@@ -28,6 +38,8 @@ _NOISE = 0.01
 #: Steps of the series that is kept for the plot: the shortest that gives no more figures than this.
 MOST_BUCKETS, MOST_GAPS = 1200, 200
 _BUCKETS_MIN = (1, 2, 5, 10, 15, 30, 60, 120, 180, 240, 360, 480, 720, 1440, 2880, 10_080)
+#: A record longer than two months is kept by days.
+_LONG_MIN, _DAILY_MIN = 62 * 1440, 1440
 _PREVIEW_ROWS = 12
 _PEAK_FIELDS = {"kW": "peak_kw", "kVA": "peak_kva", "A": "peak_a"}
 
@@ -194,7 +206,7 @@ def to_record(recording: Recording, **more: Any) -> DemandRecord:
     The peak is the highest average over the window that the rules name, or over one interval where that is longer.
     """
     series = recording.series
-    window = round(tables.limit_value("demand_record_interval_min") * MINUTE_S)
+    window = _window_s()
     peak, at, length = highest_average(series, window)
     parts = unbroken(series)
     longest = max((b - a for a, b in parts), default=0)
@@ -239,13 +251,19 @@ def _rounded(value: float) -> float:
 
 
 def kept_series(recording: Recording) -> DemandSeries:
-    """The recording as it stays in the drawing: the highest value of each step, and the longest gaps."""
-    series = recording.series
+    """The recording as it stays in the drawing: the highest average of each step (of the highest phase), the longest gaps.
+
+    The averages are those of the peak, so that the highest of them is the peak.
+    """
+    series, window = recording.series, _window_s()
+    averages, _ = averaged(series, window)
+    if recording.unit == "A" and recording.phases:
+        each = [averaged(own, window)[0].values for own in recording.phases.values()]
+        averages = replace(averages, values=np.max(each, axis=0))
     span_min = series.span_s / MINUTE_S
-    step_min = next(
-        (b for b in _BUCKETS_MIN if b >= series.step_s / MINUTE_S and span_min / b < MOST_BUCKETS), _BUCKETS_MIN[-1]
-    )
-    first, highest = highest_by_bucket(series, step_min * MINUTE_S)
+    least_min = max(series.step_s / MINUTE_S, _DAILY_MIN if span_min > _LONG_MIN else 0)
+    step_min = next((b for b in _BUCKETS_MIN if b >= least_min and span_min / b < MOST_BUCKETS), _BUCKETS_MIN[-1])
+    first, highest = highest_by_bucket(averages, step_min * MINUTE_S)
     offset = int(series.offset_s[0])
     broken = sorted(gaps(series), key=lambda g: g[0] - g[1])[:MOST_GAPS]
     return DemandSeries(
@@ -253,6 +271,11 @@ def kept_series(recording: Recording) -> DemandSeries:
         highest=tuple(None if v is None else float(f"{v:.4g}") for v in highest),
         gaps=tuple(((a + offset - first) / MINUTE_S, (b + offset - first) / MINUTE_S) for a, b in sorted(broken)),
     )  # fmt: skip
+
+
+def _window_s() -> int:
+    """Seconds over which the rules average a demand."""
+    return round(tables.limit_value("demand_record_interval_min") * MINUTE_S)
 
 
 __all__ = ["CannotOpen", "Imported", "Preview", "Recording", "kept_series", "read_recording", "to_record"]

@@ -1,0 +1,360 @@
+"""The plot of a demand record as a picture: demand over time, its peak, what it is compared with, what was not recorded.
+
+The same picture is painted in the window and on paper. Coordinates are whatever the painter's unit is (pixels, points), from
+(0, 0) at the upper left corner to the width and height asked for.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from oneline.model import DemandSeries
+from oneline.sheet.display import Arc, Group, Picture, Point, Primitive, Stroke, Text
+from oneline.sheet.metrics import text_box, text_width
+from oneline.study.record_chart import RecordChart
+from oneline.study.record_words import shown
+from oneline.units import format_value
+
+Box = tuple[float, float, float, float]
+
+_STEPS = (1.0, 2.0, 2.5, 5.0)
+#: What is above this many times the peak as counted is told in words and not drawn.
+_FAR = 2.2
+_HEAD = 1.12
+_HATCH = 5.0
+_LEAST_GAP = 1.5
+
+
+@dataclass(frozen=True)
+class PlotLines:
+    """What a record is drawn with. All figures in the unit of the series. ``peak_at``: "2026-01-05 17:30". ``counted``: the
+    peak as counted against the rating, and ``counted_words`` how; ``rating_words``: what has the rating, and what it is."""
+
+    peak: float | None = None
+    peak_at: str = ""
+    counted: float | None = None
+    counted_words: str = ""
+    rating: float | None = None
+    rating_words: str = ""
+
+
+def plot_lines(chart: RecordChart) -> PlotLines:
+    """What the plot of a record is drawn with."""
+    counted = ""
+    if chart.counted is not None:
+        counted = f"Peak as counted, × {chart.factor:g}: {shown(chart.counted, chart.unit)}"
+    rating = ""
+    if chart.rating is not None and chart.rating_a is not None:
+        marked = format_value(chart.rating_a, "current_a")
+        inside = "" if chart.unit == "A" else f" = {shown(chart.rating, chart.unit)}"
+        pf = f" {chart.assumed}" if chart.assumed else ""
+        rating = f"{chart.rating_of or 'Rating'}: {marked}{inside}{pf}"
+    # A series in another unit than the peak (the peak was typed anew) is drawn alone.
+    series = chart.record.series
+    if series is not None and series.unit != chart.unit:
+        return PlotLines()
+    return PlotLines(chart.peak, chart.record.peak_at, chart.counted, counted, chart.rating, rating)
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Where times and figures lie in a plot."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+    minutes: float
+    low: float
+    high: float
+    step: float
+
+    def x(self, minute: float) -> float:
+        return self.left + (self.right - self.left) * min(max(minute / self.minutes, 0.0), 1.0)
+
+    def y(self, value: float) -> float:
+        return self.bottom - (self.bottom - self.top) * (value - self.low) / (self.high - self.low)
+
+    def minute(self, x: float) -> float:
+        """The time at a place, in minutes from the start."""
+        return (x - self.left) / (self.right - self.left) * self.minutes
+
+
+def record_picture(series: DemandSeries, lines: PlotLines, width: float, height: float, size: float = 8.0) -> Picture:
+    """The plot in a room of ``width`` by ``height``; ``size`` of its texts."""
+    frame = plot_frame(series, lines, width, height, size)
+    labels = _gap_words(frame, series, size)
+    limits = _limits(frame, lines, size, labels)
+    peak = _peak(frame, series, lines, size, labels)
+    hatched = _gaps(frame, series, [text_box(label) for label in labels], size * 0.3)
+    axes = [*_grid(frame, series, size, labels), *_time_axis(frame, series, size)]
+    prims: list[Primitive] = [*axes, *hatched, *_demand(frame, series), *limits, *peak, *labels]
+    return Picture((Group("", "plot", tuple(prims), (0.0, 0.0, width, height)),), (0.0, 0.0, width, height), {})
+
+
+def plot_frame(series: DemandSeries, lines: PlotLines, width: float, height: float, size: float = 8.0) -> Frame:
+    """Where times and figures lie in the plot of this size."""
+    known = [v for v in series.highest if v is not None]
+    top = max([*known, lines.counted or 0.0, lines.peak or 0.0, 1e-6])
+    if lines.rating is not None and lines.rating <= _FAR * top:
+        top = max(top, lines.rating)
+    low = min([*known, 0.0])
+    step = _nice((top * _HEAD - low) / max(2.0, min(6.0, height / (4.5 * size))))
+    high = math.ceil(round(top * _HEAD / step, 6)) * step
+    low = math.floor(round(low / step, 6)) * step
+    widest = max(text_width(_figure(v, step), size) for v in _ticks(low, high, step))
+    left = widest + size * 0.9
+    minutes = max(len(series.highest) * series.step_min, 1.0)
+    return Frame(left, size * 1.9, width - size * 0.8, height - size * 2.1, minutes, low, high, step)
+
+
+def step_at(series: DemandSeries, frame: Frame, x: float) -> tuple[datetime, float | None] | None:
+    """The beginning of the step at a place of the plot and its figure; ``None`` outside."""
+    n = math.floor(frame.minute(x) / series.step_min)
+    if not 0 <= n < len(series.highest):
+        return None
+    return start_of(series) + timedelta(minutes=n * series.step_min), series.highest[n]
+
+
+def start_of(series: DemandSeries) -> datetime:
+    return datetime.strptime(series.start, "%Y-%m-%d %H:%M")
+
+
+# ----------------------------------------------------------------------------------------------------------------- axes
+def _nice(wanted: float) -> float:
+    """The least of 1, 2, 2.5 and 5 times a power of ten that is no less than wanted."""
+    power = 10.0 ** math.floor(math.log10(max(wanted, 1e-9)))
+    return next((s * power for s in _STEPS if s * power >= wanted - 1e-12), 10 * power)
+
+
+def _ticks(low: float, high: float, step: float) -> list[float]:
+    return [low + n * step for n in range(round((high - low) / step) + 1)]
+
+
+def _figure(value: float, step: float) -> str:
+    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
+    decimals += 1 if step * 10**decimals % 1 > 1e-6 else 0
+    return f"{value:,.{decimals}f}"
+
+
+def _grid(frame: Frame, series: DemandSeries, size: float, labels: list[Text]) -> list[Primitive]:
+    """Levels and their figures; a level line stops beside words that stand on it."""
+    out: list[Primitive] = []
+    for value in _ticks(frame.low, frame.high, frame.step):
+        y = frame.y(value)
+        for x0, x1 in _free(frame, y, labels, size * 0.3):
+            out.append(Stroke(((x0, y), (x1, y)), "hair", "solid", "ghost" if value else "faint"))
+        words = _figure(value, frame.step)
+        out.append(Text((frame.left - size * 0.5, y + size * 0.36), words, size, "regular", "end", "faint"))
+    out.append(Text((frame.left - size * 0.5, frame.top - size * 0.75), series.unit, size, "bold", "end", "faint"))
+    return out
+
+
+def _free(frame: Frame, y: float, labels: list[Text], air: float) -> list[tuple[float, float]]:
+    """The parts of a level line that no label covers."""
+    boxes = sorted(b for b in map(text_box, labels) if b[1] - air < y < b[3] + air)
+    parts, x = [], frame.left
+    for left, _, right, _ in boxes:
+        if left - air > x:
+            parts.append((x, left - air))
+        x = max(x, right + air)
+    return [*parts, (x, frame.right)] if x < frame.right else parts
+
+
+def _time_axis(frame: Frame, series: DemandSeries, size: float) -> list[Primitive]:
+    start = start_of(series)
+    out: list[Primitive] = [Stroke(((frame.left, frame.bottom), (frame.right, frame.bottom)), "thin", "solid", "faint")]
+    free_from = -math.inf
+    for at, words in _dates(start, start + timedelta(minutes=frame.minutes), frame.right - frame.left, size):
+        x = frame.x((at - start).total_seconds() / 60)
+        out.append(Stroke(((x, frame.bottom), (x, frame.bottom + size * 0.4)), "hair", "solid", "faint"))
+        half = text_width(words, size) / 2
+        middle = min(max(x, frame.left - size * 0.5 + half), frame.right + size * 0.6 - half)
+        if middle - half >= free_from:
+            out.append(Text((middle, frame.bottom + size * 1.5), words, size, "regular", "middle", "faint"))
+            free_from = middle + half + size * 0.8
+    return out
+
+
+def _dates(start: datetime, end: datetime, room: float, size: float) -> list[tuple[datetime, str]]:
+    """Ticks of the time axis: hours, days, weeks or months, as many as there is room for."""
+    days = (end - start).total_seconds() / 86_400
+    most = max(2.0, room / (5.5 * size))
+    if days <= 2.5:
+        hours = next((h for h in (2, 3, 6, 12) if days * 24 / h <= most), 24)
+        at = start.replace(hour=0, minute=0)
+        found = _every(at, timedelta(hours=hours), start, end)
+        return [(t, _day(t, t.hour == 0 and t.month == 1) if t.hour == 0 else t.strftime("%H:%M")) for t in found]
+    for step in (1, 2, 7, 14):
+        if days / step <= most:
+            at = start.replace(hour=0, minute=0)
+            at -= timedelta(days=at.weekday() if step >= 7 else 0)
+            found = _every(at, timedelta(days=step), start, end)
+            return [(t, _day(t, False)) for t in found]
+    months = next((m for m in (1, 2, 3, 6, 12) if days / 30.4 / m <= most), 12)
+    out: list[tuple[datetime, str]] = []
+    year, month = start.year, 1
+    while datetime(year, month, 1) <= end:
+        at = datetime(year, month, 1)
+        if at >= start:
+            out.append((at, str(year) if month == 1 else at.strftime("%b")))
+        month += months
+        year, month = (year, month) if month <= 12 else (year + 1, 1)
+    return out
+
+
+def _every(at: datetime, step: timedelta, start: datetime, end: datetime) -> list[datetime]:
+    out = []
+    while at <= end:
+        if at >= start:
+            out.append(at)
+        at += step
+    return out
+
+
+def _day(at: datetime, with_year: bool) -> str:
+    return f"{at.strftime('%b')} {at.day}" + (f", {at.year}" if with_year else "")
+
+
+# ----------------------------------------------------------------------------------------------------------------- data
+def _demand(frame: Frame, series: DemandSeries) -> list[Primitive]:
+    """Steps of the highest figures; broken where nothing was recorded."""
+    out: list[Primitive] = []
+    points: list[Point] = []
+    for n, value in enumerate((*series.highest, None)):
+        if value is None:
+            if points:
+                out.append(Stroke(tuple(points), "thin", "solid", "accent"))
+            points = []
+            continue
+        y = frame.y(value)
+        points += [(frame.x(n * series.step_min), y), (frame.x((n + 1) * series.step_min), y)]
+    return out
+
+
+def _gap_words(frame: Frame, series: DemandSeries, size: float) -> list[Text]:
+    """What hatching means, where there is room for the words."""
+    words = "not recorded"
+    sides = (_gap_sides(frame, *gap) for gap in series.gaps)
+    wide = [(a + b) / 2 for a, b in sides if b - a > text_width(words, size) + size]
+    return [Text((x, frame.bottom - size * 0.8), words, size, "italic", "middle", "faint") for x in wide]
+
+
+def _gaps(frame: Frame, series: DemandSeries, labels: list[Box], air: float) -> list[Primitive]:
+    """What was not recorded: hatched, but for where words stand."""
+    out: list[Primitive] = []
+    for gap in series.gaps:
+        x0, x1 = _gap_sides(frame, *gap)
+        y = frame.top
+        for _, top, _, bottom in sorted((b for b in labels if b[0] < x1 and x0 < b[2]), key=lambda b: b[1]):
+            if top - air > y:
+                out += _hatch(x0, y, x1, top - air)
+            y = max(y, bottom + air)
+        if y < frame.bottom:
+            out += _hatch(x0, y, x1, frame.bottom)
+    return out
+
+
+def _gap_sides(frame: Frame, begin: float, end: float) -> tuple[float, float]:
+    """Left and right of a gap; never narrower than can be seen."""
+    x0, x1 = frame.x(begin), frame.x(end)
+    return (x0, x1) if x1 - x0 >= _LEAST_GAP else ((x0 + x1 - _LEAST_GAP) / 2, (x0 + x1 + _LEAST_GAP) / 2)
+
+
+def _hatch(x0: float, y0: float, x1: float, y1: float) -> list[Primitive]:
+    """Rising hair lines in a box, and its edges."""
+    edges: list[Primitive] = [Stroke(((x, y0), (x, y1)), "hair", "solid", "ghost") for x in (x0, x1)]
+    c = x0 + y0 + _HATCH
+    lines: list[Primitive] = []
+    while c < x1 + y1:
+        a, b = (max(x0, c - y1), min(y1, c - x0)), (min(x1, c - y0), max(y0, c - x1))
+        lines.append(Stroke((a, b), "hair", "solid", "ghost"))
+        c += _HATCH
+    return [*lines, *edges]
+
+
+# --------------------------------------------------------------------------------------------------- peak and limits
+def _limits(frame: Frame, lines: PlotLines, size: float, labels: list[Text]) -> list[Primitive]:
+    """What the peak is compared with: the peak as counted, dashed, and the rating. What is far above is said in words."""
+    out: list[Primitive] = []
+    if lines.rating is not None and lines.rating_words:
+        over = lines.counted is not None and lines.counted > lines.rating
+        ink = "verdict-fail" if over else "ink"
+        if lines.rating > frame.high:
+            words = f"{lines.rating_words}, above this plot"
+            labels.append(Text((frame.right, frame.top - size * 0.75), words, size, "bold", "end"))
+        else:
+            y = frame.y(lines.rating)
+            out.append(Stroke(((frame.left, y), (frame.right, y)), "medium", "solid", ink))
+            labels.append(Text((frame.left + size * 0.4, y - size * 0.5), lines.rating_words, size, "bold", ink=ink))
+    if lines.counted is not None and lines.counted <= frame.high:
+        y = frame.y(lines.counted)
+        out.append(Stroke(((frame.left, y), (frame.right, y)), "thin", "removed", "ink"))
+        above = Text((frame.right, y - size * 0.5), lines.counted_words, size, "regular", "end")
+        below = replace(above, at=(frame.right, y + size * 1.15))
+        met = any(_meet(text_box(above), text_box(other)) for other in labels)
+        labels.append(below if met else above)
+    return out
+
+
+def _peak(frame: Frame, series: DemandSeries, lines: PlotLines, size: float, labels: list[Text]) -> list[Primitive]:
+    if lines.peak is None:
+        return []
+    at = _peak_minute(series, lines)
+    if at is None:
+        return []
+    x, y = frame.x(at), frame.y(lines.peak)
+    when = _when(lines.peak_at)
+    words = f"Peak {shown(lines.peak, series.unit)}{f', {when}' if when else ''}"
+    broken = [(a, frame.top, b, frame.bottom) for a, b in (_gap_sides(frame, *gap) for gap in series.gaps)]
+    labels.append(_clear(words, x, y, size, frame, [text_box(t) for t in labels], broken))
+    return [
+        Arc((x, y), size * 0.38, weight="thin", ink="accent", fill="paper"),
+        Arc((x, y), size * 0.16, weight="thin", ink="accent"),
+    ]
+
+
+def _peak_minute(series: DemandSeries, lines: PlotLines) -> float | None:
+    try:
+        minute = (datetime.strptime(lines.peak_at, "%Y-%m-%d %H:%M") - start_of(series)).total_seconds() / 60
+        if 0 <= minute <= len(series.highest) * series.step_min:
+            return minute
+    except ValueError:
+        pass
+    known = [(v, n) for n, v in enumerate(series.highest) if v is not None]
+    return (max(known)[1] + 0.5) * series.step_min if known else None
+
+
+def _when(text: str) -> str:
+    try:
+        at = datetime.strptime(text, "%Y-%m-%d %H:%M")
+    except ValueError:
+        return ""
+    return f"{at.strftime('%b')} {at.day}, {at.year}, {at.strftime('%H:%M')}"
+
+
+def _clear(words: str, x: float, y: float, size: float, frame: Frame, taken: list[Box], broken: list[Box]) -> Text:
+    """The label of the peak where it covers no other label, nor a gap if that can be: above, else beside."""
+    wide = text_width(words, size, "bold")
+    least, most = frame.left + wide / 2 + size * 0.4, frame.right - wide / 2
+    middle = min(max(x, least), most)
+    beside = [min(max(x + share * wide, least), most) for share in (0.5, -0.5)]
+    places = [
+        *(Text((at, y - size * 0.9), words, size, "bold", "middle") for at in (middle, *beside)),
+        Text((x + size, y + size * 0.1), words, size, "bold", "start"),
+        Text((x - size, y + size * 0.1), words, size, "bold", "end"),
+        *(Text((at, y - size * 2.2), words, size, "bold", "middle") for at in (middle, *beside)),
+    ]
+    for avoided in ([*taken, *broken], taken):
+        for text in places:
+            box = text_box(text)
+            inside = box[0] >= frame.left and box[2] <= frame.right + size * 0.5 and box[1] >= 0
+            if inside and not any(_meet(box, other) for other in avoided):
+                return text
+    return places[0]
+
+
+def _meet(a: Box, b: Box) -> bool:
+    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
