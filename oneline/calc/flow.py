@@ -12,8 +12,10 @@ source down. It converges to the usable solution wherever the load can be carrie
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
+from typing import Protocol
 
 import numpy as np
 
@@ -51,44 +53,76 @@ class Coupling:
     z: Array
 
 
+class Core(Protocol):
+    """A part of the network that is not a tree. ``nodes`` (c,): its nodes, places in the tree, every node of it after the
+    one above. ``up`` (c,): by number in the core the node above in the same zone, -1 at the head of a zone. ``zones``:
+    its zones, with the number of their first node. ``solve``: volts to neutral (c, 3) for the currents (c, 3) that
+    leave it at each node; ``branches``: with the same, currents into each node from the one above (c, 3), and in the
+    neutral (c,), ``nan`` where they cannot be told.
+    """
+
+    nodes: IntArray
+    up: IntArray
+    zones: dict[int, int]
+
+    def solve(self, drawn: Array) -> Array: ...
+
+    def branches(self, drawn: Array) -> tuple[Array, Array]: ...
+
+
 @dataclass(frozen=True)
 class Flow:
-    """Result. ``v`` (n, 3): volts to neutral. ``i`` (n, 3): amperes into each node from above, at its own voltage.
-    ``i_neutral`` (n,): returning in the neutral. ``settled`` (n,): whether the node's tree has a solution."""
+    """Result. ``v`` (n, 3): volts to neutral. ``i`` (n, 3): amperes into each node from above, at its own voltage; in a
+    core ``nan`` where its division between branches without impedance cannot be told. ``i_neutral`` (n,): returning in
+    the neutral. ``settled`` (n,): whether the node's tree has a solution. ``drawn``: amperes (c, 3) that leave each node
+    of each core."""
 
     v: Array
     i: Array
     i_neutral: Array
     settled: Array
     iterations: int
+    drawn: tuple[Array, ...] = ()
 
 
-def solve_flow(tree: Tree, emf: Array, z: Array, zn: Array, loads: Loads, couplings: dict[int, Coupling]) -> Flow:
+def solve_flow(
+    tree: Tree, emf: Array, z: Array, zn: Array, loads: Loads, couplings: dict[int, Coupling],
+    cores: Sequence[Core] = (),
+) -> Flow:  # fmt: skip
     """Load flow of a forest.
 
     ``emf`` (m, 3): phase-to-neutral phasors of each zone's source, volts; of other zones any nominal ones.
     ``z``, ``zn`` (n,): ohms of a phase conductor and of the neutral of the run into each node, 0 for contacts and at the
-    first node of a zone. ``couplings``: by zone, for zones behind a transformer.
+    first node of a zone. ``couplings``: by zone, for zones behind a transformer. ``cores``: parts solved by nodes.
     """
+    net = _Network(tree, emf, z, zn, couplings, cores)
     i = np.zeros((tree.size, 3), complex)
-    start = v = _voltages(tree, emf, i, z, zn, couplings)
+    start = v = net.voltages(i, [np.zeros((len(c.nodes), 3), complex) for c in cores])
     least = TOLERANCE * float(np.abs(emf).max(axis=1).min(initial=np.inf))
     change = np.zeros((tree.size, 3))
     done = 0
     scatter = _Scatter(tree.size, loads)
+    drawn: list[Array] = []
     for done in range(1, MOST_ITERATIONS + 1):  # noqa: B007 - the number of rounds is a result
-        i = _currents(tree, v, start, loads, scatter, couplings)
-        new = _voltages(tree, emf, i, z, zn, couplings)
+        own = scatter(_draw(v, start, loads))
+        i, drawn = net.currents(own)
+        new = net.voltages(i, drawn)
         change = np.abs(new - v)
         v = new
         if change.max(initial=0) <= least:
             break
-    return Flow(v, i, -i.sum(axis=1), _settled(tree, change, least), done)
+    i_neutral = -i.sum(axis=1)
+    for core, out in zip(cores, drawn, strict=False):
+        i[core.nodes], i_neutral[core.nodes] = core.branches(out)
+    return Flow(v, i, i_neutral, _settled(tree, change, least, cores), done, tuple(drawn))
 
 
-def _settled(tree: Tree, change: Array, least: float) -> Array:
+def _settled(tree: Tree, change: Array, least: float, cores: Sequence[Core]) -> Array:
     """Whether the last round changed nothing in each node's tree any more."""
     root = _root_zones(tree)
+    for core in cores:
+        tied = np.unique(root[tree.zone[core.nodes]])
+        root = np.where(np.isin(root, tied), tied[0], root)
     worst = np.zeros(len(tree.above))
     np.maximum.at(worst, root[tree.zone], change.max(axis=1))
     return np.asarray(worst[root[tree.zone]] <= least)
@@ -119,10 +153,8 @@ class _Scatter:
         ).reshape(shape)
 
 
-def _currents(
-    tree: Tree, v: Array, start: Array, loads: Loads, scatter: _Scatter, couplings: dict[int, Coupling]
-) -> Array:
-    """Currents into each node for the load currents at voltages ``v``; ``start``: voltages without load."""
+def _draw(v: Array, start: Array, loads: Loads) -> Array:
+    """Load currents at voltages ``v``; ``start``: voltages without load."""
     grounded = loads.stop < 0
     across = v[loads.node, loads.start] - np.where(grounded, 0, v[loads.node, loads.stop])
     nominal = start[loads.node, loads.start] - np.where(grounded, 0, start[loads.node, loads.stop])
@@ -131,30 +163,64 @@ def _currents(
     low = size < floor
     if low.any():
         across = np.where(low, np.where(size > 0, across / np.maximum(size, 1e-300) * floor, nominal), across)
-    own = scatter(np.conj(loads.va / across))
-    if not couplings:
-        return tree.sum_up(own)
-    i = np.empty_like(own)
-    for level in reversed(tree.levels):
-        nodes = slice(int(tree.first[level.start]), int(tree.first[level.stop]))
-        i[nodes] = tree.sum_up(own, nodes)
-        for k in range(level.start, level.stop):
-            if k in couplings:
-                own[tree.above[k]] += couplings[k].turns.T @ i[tree.first[k]]
-    return i
+    return np.asarray(np.conj(loads.va / across))
 
 
-def _voltages(tree: Tree, emf: Array, i: Array, z: Array, zn: Array, couplings: dict[int, Coupling]) -> Array:
-    """Voltages at each node for the branch currents ``i``."""
-    drop = tree.sum_down(z[:, None] * i + (zn * i.sum(axis=1))[:, None])
-    if not couplings:
-        return emf[tree.zone] - drop
-    head = emf.astype(complex, copy=True)
-    for k, coupling in sorted(couplings.items()):
-        up = tree.above[k]
-        primary = head[tree.zone[up]] - drop[up]
-        head[k] = coupling.turns @ primary - coupling.z @ i[tree.first[k]]
-    return head[tree.zone] - drop
+@dataclass(frozen=True)
+class _Network:
+    """The two halves of a sweep."""
+
+    tree: Tree
+    emf: Array
+    z: Array
+    zn: Array
+    couplings: dict[int, Coupling]
+    cores: Sequence[Core]
+
+    def currents(self, own: Array) -> tuple[Array, list[Array]]:
+        """Currents into each node for what is drawn at each, and for each core what leaves it at its nodes. Nodes of a
+        core count for all that hangs on them."""
+        tree = self.tree
+        solved = {k for core in self.cores for k in core.zones}
+        if not self.couplings:
+            i = tree.sum_up(own)
+        else:
+            i = np.empty_like(own)
+            for level in reversed(tree.levels):
+                nodes = slice(int(tree.first[level.start]), int(tree.first[level.stop]))
+                i[nodes] = tree.sum_up(own, nodes)
+                for k in range(level.start, level.stop):
+                    if k in self.couplings and k not in solved:
+                        own[tree.above[k]] += self.couplings[k].turns.T @ i[tree.first[k]]
+        drawn = []
+        for core in self.cores:
+            out = i[core.nodes]
+            below = core.up >= 0
+            np.subtract.at(out, core.up[below], i[core.nodes[below]])
+            drawn.append(out)
+        return i, drawn
+
+    def voltages(self, i: Array, drawn: list[Array]) -> Array:
+        """Voltages at each node for the branch currents ``i``."""
+        tree = self.tree
+        drop = self.z[:, None] * i + (self.zn * i.sum(axis=1))[:, None]
+        solved: dict[int, Array] = {}
+        for core, out in zip(self.cores, drawn, strict=True):
+            at = core.solve(out)
+            drop[core.nodes] = np.where((core.up >= 0)[:, None], at[core.up] - at, 0)
+            solved.update({k: at[n] for k, n in core.zones.items()})
+        drop = tree.sum_down(drop)
+        if not self.couplings and not solved:
+            return self.emf[tree.zone] - drop
+        head = self.emf.astype(complex, copy=True)
+        for k in sorted({*self.couplings, *solved}):
+            if k in solved:
+                head[k] = solved[k]
+                continue
+            up, coupling = tree.above[k], self.couplings[k]
+            primary = head[tree.zone[up]] - drop[up]
+            head[k] = coupling.turns @ primary - coupling.z @ i[tree.first[k]]
+        return head[tree.zone] - drop
 
 
 # ------------------------------------------------------------------------------------------------- transformers
@@ -204,6 +270,31 @@ def center_tapped(
     own = half_winding(z, r_factor, x_factor)
     mutual = own - z / 2  # from leg to leg the halves in series are the whole: 2 (own - mutual) = z
     return Coupling(turns, np.array([[own, mutual, 0], [mutual, own, 0], [0, 0, 0]]))
+
+
+def high_leg(base: Coupling, z: complex, r_factor: float, x_factor: float) -> Coupling:
+    """Four-wire delta of three equal windings, the neutral in the middle of the one between A and C.
+
+    ``base``: of the same bank without the tap (:func:`delta_delta`, :func:`wye_delta`); ``z``: per phase, ohms.
+    """
+    to_tap = np.array([[0.5, 0, -0.5], [-0.5, 1, -0.5], [-0.5, 0, 0.5]])
+    return Coupling(to_tap @ base.turns, high_leg_z(z, r_factor, x_factor))
+
+
+def high_leg_z(z: complex, r_factor: float, x_factor: float) -> Array:
+    """Impedances of the windings of a four-wire delta, lines A, B, C to the neutral, ohms (3, 3).
+
+    A winding has three times the impedance per phase. Unknown is only what circulates: the volts around the triangle add
+    up to zero, so with ia, ib, ic drawn winding BA carries (ia - 3 ib - ic) / 6 and the others follow by Kirchhoff.
+    """
+    winding = 3 * z
+    own = half_winding(winding, r_factor, x_factor)
+    mutual = winding / 2 - own
+    ba = np.array([1, -3, -1]) / 6
+    na = np.array([1, 0, 0]) - ba
+    cn = np.array([0, -1, -1]) - ba
+    a = own * na + mutual * cn
+    return np.array([a, a - winding * ba, -(own * cn + mutual * na)])
 
 
 def half_winding(z: complex, r_factor: float, x_factor: float) -> complex:

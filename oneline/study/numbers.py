@@ -126,7 +126,15 @@ class Numbers:
     def branch_current_a(self, key: str) -> dict[str, float | None]:
         """Operating amperes by phase through a branch, at the voltage of its load side; empty where nothing feeds it."""
         node = self.ctx.feeding.load_node(key)
-        return {} if node is None else dict(self.current_a[node])
+        if node is not None:
+            return dict(self.current_a[node])
+        for loop in self.flow.loops:
+            if key in loop.currents:
+                here = next(b for b in loop.core.branches if b.key == key)
+                amperes = np.abs(loop.currents[key])
+                values = np.full(len(amperes), np.nan) if loop.needs else amperes
+                return {PHASES[p]: None if values[p] != values[p] else float(values[p]) for p in here.phases}
+        return {}
 
     # --------------------------------------------------------------------------------------------------- faults
     @cached_property
@@ -153,6 +161,11 @@ class Numbers:
     @cached_property
     def fault_ln_bound_a(self) -> Column:
         return Column(self._by_node(self.faults.ln_bound_a))
+
+    @cached_property
+    def fault_high_leg_a(self) -> Column:
+        """From the high leg of a four-wire delta to its neutral; ``fault_ln_a`` there is that of the other two."""
+        return Column(self._by_node(self.faults.high_leg_a))
 
     @cached_property
     def fault_hand_a(self) -> Column:

@@ -11,7 +11,8 @@ from functools import lru_cache
 
 from oneline import tables
 from oneline.calc import fault
-from oneline.calc.flow import half_winding
+from oneline.calc.flow import half_winding, high_leg_z
+from oneline.calc.flow_tree import Array
 from oneline.model import Generator, Item, UtilityService, basis_of
 
 #: Bases of a transformer's impedance that stand for a tested value, which needs no tolerance.
@@ -176,11 +177,8 @@ def source_figures(source: Item, code: str | None, name: str) -> HeadFigures:
 def _service(service: UtilityService, code: str | None, name: str) -> HeadFigures:
     if service.fault_ka is not None:
         return _given(service, code, name)
-    if service.transformer_kva is None or code == HIGH_LEG:
-        what = "" if code == HIGH_LEG else ", or kVA and %Z of its transformer"
-        return _unlimited(code, (f"available fault current at {name}{what}",))
-    if service.transformer_z_pct is None:
-        return _unlimited(code, (f"impedance (%Z) of the transformer of {name}, or its available fault current",))
+    if service.transformer_kva is None or service.transformer_z_pct is None:
+        return _without_transformer(service, code, name)
     if code is None:
         return HeadFigures(lacks=(f"system voltage of {name}",))
     system = tables.system(code)
@@ -199,17 +197,34 @@ def _service(service: UtilityService, code: str | None, name: str) -> HeadFigure
     assumed = () if known else (all_reactance(f"the transformer of {name}"),)
     return HeadFigures(
         up + z_t, line_neutral(code, up, z_t), abs(up) + abs(z_t), angle_known=known,
-        need_x_r="" if known else f"X/R of the transformer of {name}", bounded=True, assumed=assumed,
-        notes=tuple(notes),
+        need_x_r="" if known else f"X/R of the transformer of {name}", bounded=True,
+        assumed=(*assumed, *_equal_units(code, name)), notes=tuple(notes),
     )  # fmt: skip
+
+
+def _without_transformer(service: UtilityService, code: str | None, name: str) -> HeadFigures:
+    """Of the utility's transformer rating or impedance is not known; what its primary can give still bounds it."""
+    lack = f"available fault current at {name}, or kVA and %Z of its transformer"
+    if service.transformer_kva is not None:
+        lack = f"impedance (%Z) of the transformer of {name}, or its available fault current"
+    if not service.primary_fault_mva or code is None:
+        return _unlimited(code, (lack,))
+    system = tables.system(code)
+    up = fault.primary_impedance(service.primary_fault_mva, system.v_ll, None, system.phases == 3)
+    return HeadFigures(up, line_neutral(code, up, 0j), abs(up), lacks=(lack,), bounded=True)
 
 
 def _unlimited(code: str | None, lacks: tuple[str, ...]) -> HeadFigures:
     """A source of which nothing but the voltage is known: behind conductors their own impedance still bounds what it
     gives."""
-    if code is None or code == HIGH_LEG:
+    if code is None:
         return HeadFigures(lacks=lacks)
     return HeadFigures(0j, line_neutral(code, 0j, 0j), lacks=lacks, bounded=True)
+
+
+def _equal_units(code: str | None, name: str) -> tuple[str, ...]:
+    """How a four-wire delta is taken that the utility made of transformers nobody read."""
+    return (f"bank of {name} taken as three equal transformers in a closed delta",) if code == HIGH_LEG else ()
 
 
 def _given(service: UtilityService, code: str | None, name: str) -> HeadFigures:
@@ -225,7 +240,7 @@ def _given(service: UtilityService, code: str | None, name: str) -> HeadFigures:
     z_ln = line_neutral(code, 0j, z)
     return HeadFigures(
         z, z_ln, abs(z), angle_known=known, need_x_r="" if known else f"X/R at {name}", bounded=True,
-        assumed=() if known else (all_reactance(name),),
+        assumed=(*(() if known else (all_reactance(name),)), *_equal_units(code, name)),
         assumed_ln=() if z_ln is None else (f"line-to-neutral fault current at {name} taken from that of the lines",),
     )  # fmt: skip
 
@@ -254,19 +269,30 @@ def _generator(generator: Generator, code: str | None, name: str) -> HeadFigures
 
 
 def line_neutral(code: str, z_up: complex, z_transformer: complex) -> complex | None:
-    """Loop line to neutral at the terminals of a transformer with a delta primary, or center-tapped."""
+    """Loop line to neutral at the terminals of a transformer with a delta primary, or center-tapped.
+
+    On a four-wire delta of the legs A and C; ahead of the winding half the line current flows in two lines.
+    """
     system = tables.system(code)
-    if system.v_ln is None or code == HIGH_LEG:
+    if system.v_ln is None:
         return None
+    if code == HIGH_LEG:
+        return z_up / 2 + complex(high_leg_matrix(z_transformer)[0, 0])
     if system.wires == 2:
         return 2 * (z_up + z_transformer)
     if system.grounding == "midpoint":
-        factors = (
-            tables.limit_value("half_winding_resistance_factor"),
-            tables.limit_value("half_winding_reactance_factor"),
-        )
-        return z_up / 2 + half_winding(2 * z_transformer, *factors)
+        return z_up / 2 + half_winding(2 * z_transformer, *half_winding_factors())
     return fault.secondary_line_neutral(z_up, z_transformer)
+
+
+def high_leg_matrix(z: complex) -> Array:
+    """Impedances of the windings of a four-wire delta from its lines to its neutral; ``z``: per phase, ohms."""
+    return high_leg_z(z, *half_winding_factors())
+
+
+def half_winding_factors() -> tuple[float, float]:
+    """(resistance, reactance) of a half winding, times those of the whole on the half's own base."""
+    return tables.limit_value("half_winding_resistance_factor"), tables.limit_value("half_winding_reactance_factor")
 
 
 def tolerance_of(item: Item, field: str) -> float:

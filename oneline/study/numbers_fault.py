@@ -13,7 +13,11 @@ from oneline.calc import fault
 from oneline.calc.flow_tree import Array
 from oneline.study.numbers_facts import HIGH_LEG, HeadFigures
 from oneline.study.numbers_forest import Forest, Zone, zone_volts
-from oneline.study.numbers_limits import impedance, impedance_limits, zone_heads
+from oneline.study.numbers_limits import Limits, all_limits, impedance, zone_heads
+from oneline.study.numbers_overlay import SAME, Overlay, make_overlay
+
+#: The high leg of a four-wire delta by 408.3(E).
+HIGH_LEG_PHASE = "B"
 
 
 @dataclass(frozen=True)
@@ -23,7 +27,8 @@ class Faults:
     ``main_a``: three-phase, or line to line where two phases arrive, or line to neutral where one does. ``bound_a``: an
     upper bound of it, from what is known; ``least_a`` a lower bound of it, where only X/R is not known. ``z``/``z_ln``:
     without what is not known, so a bound from below. ``has_ln``: whether a neutral arrives. ``hand_from_memory``: whether
-    a constant on the way of ``hand_a`` is only from memory. ``x_r_most``: an upper bound of ``x_r``.
+    a constant on the way of ``hand_a`` is only from memory. ``high_leg_a``: from the high leg of a four-wire delta to its
+    neutral. ``x_r_most``: an upper bound of ``x_r``. ``overlay``: the cores.
     """
 
     main_a: Array
@@ -34,86 +39,137 @@ class Faults:
     ln_bound_a: Array
     hand_a: Array
     hand_from_memory: Array
+    high_leg_a: Array
     x_r: Array
     x_r_most: Array
     z: Array
     z_ln: Array
     has_ln: Array
     heads: tuple[HeadFigures, ...]
+    overlay: Overlay
 
 
 def compute_faults(forest: Forest) -> Faults:
-    """Fault currents of a forest. Every node takes its value from the one source that normally feeds it.
+    """Fault currents of a forest: down the trees from the one source that feeds each node, solved by nodes where loops
+    and parallel sources are closed.
 
     Where an impedance is not known it counts as nothing: the result is then only an upper bound, because more impedance
     in the path can only lower the current.
     """
     heads = zone_heads(forest)
-    order = forest.tree.order
-    rows = forest.rows[order]
-    in_loop = forest.in_loop[order]
-    high_leg = np.array([z.system == HIGH_LEG for z in forest.zones], bool)[forest.tree.zone]
-    # A closed loop may be shorter another way round: it adds nothing to a bound. High-leg banks are not symmetrical.
-    counts = np.where(in_loop | high_leg, 0, 1)
-    branches = rows[:, 0] * counts, (rows[:, 0] + rows[:, 1]) * counts
-    z, z_ln = fault.down(forest.tree, *branches, impedance(heads))
-    heaviest = _heaviest(forest, counts)
-    limits = impedance_limits(forest, heads, branches, (z, z_ln), heaviest)
-    lacks, lacks_ln, lacks_angle = _unknown(forest, heads)
-    open_bound = _bounded(forest, heads)
+    overlay = make_overlay(forest)
+    rows = forest.rows[forest.tree.order]
+    branches = rows[:, 0], rows[:, 0] + rows[:, 1]
+    solved = overlay.gathered("z"), overlay.gathered("z_ln")
+    z, z_ln = overlay.down(branches, impedance(heads), solved)
+    heaviest = _heaviest(forest)
+    limits = all_limits(forest, heads, overlay, branches, (z, z_ln), heaviest)
+    lacks, lacks_ln, lacks_angle = _unknown(forest, heads, overlay)
+    open_bound = _bounded(forest, heads, overlay)
+    seen = _currents(forest, overlay, z, z_ln, limits)
+    has_ln, one = ~forest.without_neutral, forest.width[forest.tree.order] == 1
+    bounded = np.where(one, lacks_ln, lacks) == 0
+    # With a raceway nobody read the figures are between two bounds.
+    ranged = _raceways(forest) > 0
+    known = bounded & ~ranged
+    hand, hand_from_memory = _by_hand(forest, heads, has_ln)
+    wide = forest.width[forest.tree.order] >= 2
+    found = {
+        "main_a": np.where(known, seen.main, np.nan),
+        "bound_a": np.where(open_bound, seen.bound, np.nan),
+        "least_a": np.where(bounded, seen.least, np.nan),
+        "ll_a": np.where((lacks == 0) & wide & ~ranged, seen.ll, np.nan),
+        "ln_a": np.where((lacks_ln == 0) & ~ranged, seen.ln, np.nan),
+        "ln_bound_a": np.where(open_bound, seen.bound_ln, np.nan),
+        "high_leg_a": np.where((lacks_ln == 0) & (lacks == 0) & ~ranged, seen.high_leg, np.nan),
+        "hand_a": np.where(known, hand, np.nan), "hand_from_memory": hand_from_memory,
+        "x_r": np.where(known & (lacks_angle == 0), seen.x_r, np.nan),
+        "x_r_most": np.where(
+            bounded & (lacks_angle == 0), _most_x_r(forest, heads, overlay, heaviest, (z, z_ln)), np.nan
+        ),
+        "z": z, "z_ln": z_ln, "has_ln": has_ln & np.isfinite(zone_volts(forest.zones)[2][forest.tree.zone]),
+    }  # fmt: skip
+    _given(forest, heads, found)
+    spread = {name: forest.spread(values) for name, values in found.items()}
+    return Faults(**spread, heads=heads, overlay=overlay)
 
-    zone, width = forest.tree.zone, forest.width[order]
-    _, v_ll, v_ln = zone_volts(forest.zones)
-    at_head = np.zeros(forest.size, bool)
-    at_head[forest.tree.first[:-1]] = True
-    far_high_leg = high_leg & ~at_head
-    has_ln = ~high_leg & ~forest.without_neutral
+
+@dataclass(frozen=True)
+class _Seen:
+    """Currents from impedances, as if all of them were known, with their bounds, by the tree's order."""
+
+    main: Array
+    ll: Array
+    ln: Array
+    high_leg: Array
+    bound: Array
+    bound_ln: Array
+    least: Array
+    x_r: Array
+
+
+def _currents(forest: Forest, overlay: Overlay, z: Array, z_ln: Array, limits: Limits) -> _Seen:
+    zone, order = forest.tree.zone, forest.tree.order
+    emf, v_ll, v_ln = zone_volts(forest.zones)
+    width = forest.width[order]
+    has_ln, one = ~forest.without_neutral, width == 1
+    tapped, on_it = _high_leg(forest, overlay)
+    # From the high leg the fault runs through another winding and half of the tapped one: by the impedance per phase at
+    # the head of the zone more than from the other legs.
+    z_high = z_ln + np.where(tapped, z[forest.tree.first[zone]], 0)
+    v_high = np.where(tapped, np.abs(emf[zone, 1]), np.nan)
+    volts = np.where(on_it, v_high, v_ln[zone])
+    loop = np.where(on_it, z_high, z_ln)
+    more = np.where(on_it, np.abs(z_high - z_ln), 0)
     with np.errstate(divide="ignore", invalid="ignore"):
         ll = _finite(fault.line_line_a(v_ll[zone], z))
         three = _finite(fault.three_phase_a(v_ll[zone], z))
-        ln = np.where(has_ln, _finite(fault.line_neutral_a(v_ln[zone], z_ln)), np.nan)
-        seen = np.where(width == 1, z_ln, z)
-        bound_ln = np.where(has_ln, _finite(fault.line_neutral_a(v_ln[zone], limits.least_ln)), np.nan)
+        ln = np.where(has_ln, _finite(fault.line_neutral_a(volts, loop)), np.nan)
+        high_leg = np.where(has_ln, _finite(fault.line_neutral_a(v_high, z_high)), np.nan)
+        least_ln = np.where(on_it & (np.abs(limits.least_ln - np.abs(z_ln)) < SAME), np.abs(loop), limits.least_ln)
+        bound_ln = np.where(has_ln, _finite(fault.line_neutral_a(volts, least_ln)), np.nan)
+        seen = np.where(one, loop, z)
         x_r = np.where(seen.real > 0, seen.imag / seen.real, np.nan)
-    main = np.select([width == 3, width == 2, width == 1], [three, ll, ln], np.nan)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        one = width == 1
+        main = np.select([width == 3, width == 2, one], [three, ll, ln], np.nan)
         bound = np.where(one, bound_ln, main * _finite(np.abs(z) / limits.least))
-        least = main * np.where(one, np.abs(z_ln) / limits.most_ln, np.abs(z) / limits.most)
-    known = (np.where(width == 1, lacks_ln, lacks) == 0) & ~far_high_leg
-    # With a raceway nobody read the figures are between two bounds.
-    ranged = _raceways(forest) > 0
-    bounded, known = known, known & ~ranged
-    hand, hand_from_memory = _by_hand(forest, heads, has_ln)
-    found = {
-        "main_a": np.where(known, main, np.nan),
-        "bound_a": np.where(open_bound, bound, np.nan),
-        "least_a": np.where(bounded, least, np.nan),
-        "ll_a": np.where((lacks == 0) & (width >= 2) & ~high_leg & ~ranged, ll, np.nan),
-        "ln_a": np.where((lacks_ln == 0) & ~ranged, ln, np.nan),
-        "ln_bound_a": np.where(open_bound, bound_ln, np.nan),
-        "hand_a": np.where(known & ~high_leg, hand, np.nan), "hand_from_memory": hand_from_memory,
-        "x_r": np.where(known & (lacks_angle == 0), x_r, np.nan),
-        "x_r_most": np.where(bounded & (lacks_angle == 0), _most_x_r(forest, heads, heaviest, (z, z_ln)), np.nan),
-        "z": z, "z_ln": z_ln, "has_ln": has_ln & np.isfinite(v_ln[zone]),
-    }  # fmt: skip
-    _given(forest, heads, found)
-    return Faults(**{name: forest.spread(values) for name, values in found.items()}, heads=heads)
+        least = main * np.where(one, np.abs(loop) / (limits.most_ln + more), np.abs(z) / limits.most)
+    return _Seen(main, ll, ln, high_leg, bound, bound_ln, least, x_r)
 
 
-def _heaviest(forest: Forest, counts: Array) -> tuple[Array, Array] | None:
+def _high_leg(forest: Forest, overlay: Overlay) -> tuple[Array, Array]:
+    """Nodes that the high leg of one bank reaches, and those that nothing else does; by the tree's order."""
+    banks = np.array([z.system == HIGH_LEG for z in forest.zones], bool)
+    if not banks.any():
+        nothing = np.zeros(forest.size, bool)
+        return nothing, nothing
+    for k, at in overlay.zones.items():
+        core = next(c.core for c in overlay.cores if overlay.nodes[at] in c.core.number)
+        fed = [s.system for s in core.sources] + [b.zone.system for b in core.branches if b.zone is not None]
+        banks[k] &= fed.count(HIGH_LEG) == 1
+    phases = [forest.ctx.feeding.phases[n] for n in forest.nodes[forest.tree.order]]
+    reached = banks[forest.tree.zone]
+    return (
+        reached & np.array([HIGH_LEG_PHASE in p for p in phases], bool),
+        reached & np.array([p == HIGH_LEG_PHASE for p in phases], bool),
+    )
+
+
+def _heaviest(forest: Forest) -> tuple[Array, Array] | None:
     """Impedances of the branches into the nodes in the raceways that give the least current; ``None`` where all are known."""
     if not any(r.most for r in forest.runs):
         return None
     rows = np.array([r.most or r.row[:2] for r in forest.runs], complex)[forest.tree.order]
-    return rows[:, 0] * counts, (rows[:, 0] + rows[:, 1]) * counts
+    return rows[:, 0], rows[:, 0] + rows[:, 1]
 
 
 def _most_x_r(
-    forest: Forest, heads: tuple[HeadFigures, ...], heaviest: tuple[Array, Array] | None, least: tuple[Array, Array]
-) -> Array:
+    forest: Forest, heads: tuple[HeadFigures, ...], overlay: Overlay, heaviest: tuple[Array, Array] | None,
+    least: tuple[Array, Array],
+) -> Array:  # fmt: skip
     """X/R at most: the largest reactance over the smallest resistance that any raceway makes."""
-    most = least if heaviest is None else fault.down(forest.tree, *heaviest, impedance(heads))
+    most = least
+    if heaviest is not None:
+        most = overlay.down(heaviest, impedance(heads), (overlay.gathered("z"), overlay.gathered("z_ln")))
     one = forest.width[forest.tree.order] == 1
     reactance = np.where(one, most[1].imag, most[0].imag)
     resistance = np.where(one, least[1].real, least[0].real)
@@ -124,6 +180,8 @@ def _most_x_r(
 def _raceways(forest: Forest) -> Array:
     """How many raceways on the way to a node are not known."""
     own = np.array([bool(r.open_raceway) for r in forest.runs], float)[forest.tree.order]
+    if not own.any():
+        return own
     return np.asarray(fault.down(forest.tree, own, own, lambda _, above, __: (above or 0.0, 0.0))[0])
 
 
@@ -131,11 +189,10 @@ def _finite(values: Array) -> Array:
     return np.where(np.isfinite(values), values, np.nan)
 
 
-def _unknown(forest: Forest, heads: tuple[HeadFigures, ...]) -> tuple[Array, Array, Array]:
+def _unknown(forest: Forest, heads: tuple[HeadFigures, ...], overlay: Overlay) -> tuple[Array, Array, Array]:
     """How many facts are missing on the path: of the phase impedance, of the loop line to neutral, of the angle."""
     order = forest.tree.order
-    loops = forest.in_loop[order].astype(float)
-    own = np.array([bool(r.lacks) for r in forest.runs], float)[order] + loops
+    own = np.array([bool(r.lacks) for r in forest.runs], float)[order]
     own_ln = own + np.array([bool(r.lacks_neutral) for r in forest.runs], float)[order]
 
     def head(k: int, above: Any, above_ln: Any) -> tuple[float, float]:
@@ -149,19 +206,20 @@ def _unknown(forest: Forest, heads: tuple[HeadFigures, ...]) -> tuple[Array, Arr
     def angle(k: int, above: Any, _: Any) -> tuple[float, float]:
         return (above or 0.0) + (not heads[k].angle_known), 0.0
 
-    found, found_ln = fault.down(forest.tree, own, own_ln, head)
-    return found, found_ln, fault.down(forest.tree, 0 * own, 0 * own, angle)[0]
+    missing, missing_ln, angles = overlay.missing
+    found, found_ln = overlay.down((own, own_ln), head, (missing, missing_ln))
+    zero = np.zeros(forest.size)
+    return found, found_ln, overlay.down((zero, zero), angle, (angles, angles))[0]
 
 
-def _bounded(forest: Forest, heads: tuple[HeadFigures, ...]) -> Array:
+def _bounded(forest: Forest, heads: tuple[HeadFigures, ...], overlay: Overlay) -> Array:
     """Where an upper bound can be given: the source is known, and so are the ratios of all transformers passed."""
 
     def head(k: int, above: Any, _: Any) -> tuple[float, float]:
-        tied = forest.zones[k].transformer is None and forest.in_loop[forest.zones[k].head]
-        return (above or 0.0) + (not heads[k].bounded) + tied, 0.0
+        return (above or 0.0) + (not heads[k].bounded), 0.0
 
     zero = np.zeros(forest.size)
-    return np.asarray(fault.down(forest.tree, zero, zero, head)[0] == 0)
+    return np.asarray(overlay.down((zero, zero), head, (overlay.unbounded, overlay.unbounded))[0] == 0)
 
 
 def _by_hand(forest: Forest, heads: tuple[HeadFigures, ...], has_ln: Array) -> tuple[Array, Array]:
@@ -192,7 +250,9 @@ def _by_hand(forest: Forest, heads: tuple[HeadFigures, ...], has_ln: Array) -> t
     with np.errstate(divide="ignore", invalid="ignore"):
         three, two = v_ll[zone] / (sqrt(3) * z), v_ll[zone] / (2 * z)
         one = np.where(has_ln, v_ln[zone] / z_ln, np.nan)
-    found = np.select([width == 3, width == 2, width == 1], [three, two, one], np.nan)
+    # The method has no start for one leg of a four-wire delta.
+    tapped = np.array([z.system == HIGH_LEG for z in forest.zones], bool)[zone]
+    found = np.select([width == 3, width == 2, (width == 1) & ~tapped], [three, two, one], np.nan)
     return np.where(lack == 0, _finite(found), np.nan), from_memory > 0
 
 
@@ -218,11 +278,11 @@ def _most_to_neutral() -> float:
 
 def _given(forest: Forest, heads: tuple[HeadFigures, ...], found: dict[str, Array]) -> None:
     """A current given for a service of unknown voltage holds at its terminals, and bounds everything behind them."""
+    tied = {forest.ctx.feeding.position[n] for core in forest.cores if len(core.sources) > 1 for n in core.nodes}
     for k, h in enumerate(heads):
         if h.given_a is not None:
             first, end = forest.tree.first[k], forest.tree.first[k + 1]
-            tied = forest.in_loop[forest.zones[k].head]
-            if not tied:
+            if forest.zones[k].head not in tied:
                 found["main_a"][first] = found["least_a"][first] = h.given_a
                 found["bound_a"][first:end] = h.given_a
                 # It may be a split-phase service, where a fault to the neutral gives more than one from line to line.

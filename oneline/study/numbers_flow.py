@@ -15,12 +15,12 @@ import numpy as np
 from oneline import tables
 from oneline.calc.flow import Coupling, Flow, Loads, solve_flow
 from oneline.calc.flow_tree import Array
+from oneline.rules.common import unique
 from oneline.study.loads import LoadEntry
+from oneline.study.numbers_core_flow import NO_CURRENT, FlowCore, flow_core, ring_phrase
+from oneline.study.numbers_cores import Core
 from oneline.study.numbers_forest import PHASES, Forest, zone_volts
 from oneline.study.numbers_transformer import FlowHead, flow_head
-
-#: A neutral current below this part of the largest phase current is rounding.
-NO_CURRENT = 1e-9
 
 
 @dataclass(frozen=True)
@@ -56,6 +56,26 @@ class FlowFigures:
     open_loads: tuple[OpenLoad, ...]
     assumed_pf: Array
     heads: dict[int, FlowHead]
+    loops: tuple[LoopFlow, ...] = ()
+
+    def loop_of(self, node: int) -> LoopFlow | None:
+        """The core that a node belongs to, where loops decide its figures."""
+        return next((x for x in self.loops if node in x.meshed), None)
+
+
+@dataclass(frozen=True)
+class LoopFlow:
+    """What the load flow says of a core. ``meshed``: its nodes that a loop or a parallel source reaches. ``needs``: what
+    is missing to know how its current divides. ``undecided``: by node, why the current into it cannot be told although
+    all else is known. ``currents``: by branch that closes a loop, amperes from its end a to b (3,). ``assumed``."""
+
+    core: Core
+    meshed: frozenset[int]
+    needs: tuple[str, ...]
+    undecided: dict[int, str]
+    currents: dict[str, Array]
+    assumed: tuple[str, ...]
+    solved: bool
 
 
 def compute_flow(forest: Forest, entries: tuple[LoadEntry, ...]) -> FlowFigures:
@@ -65,15 +85,49 @@ def compute_flow(forest: Forest, entries: tuple[LoadEntry, ...]) -> FlowFigures:
     loads, open_loads, assumed_pf = _loads(forest, entries, heads)
     couplings = {k: h.coupling for k, h in heads.items() if h.coupling is not None}
     rows = forest.rows[forest.tree.order]
-    flow = solve_flow(forest.tree, emf, rows[:, 2], rows[:, 3], loads, _all(couplings, heads))
-    return _figures(forest, flow, heads, open_loads, assumed_pf)
+    found = [flow_core(forest, core) for core in forest.cores]
+    cores = [c for c in found if c is not None]
+    flow = solve_flow(forest.tree, emf, rows[:, 2], rows[:, 3], loads, _all(couplings, heads), cores)
+    loops = tuple(_loop(forest, core, c, open_loads) for core, c in zip(forest.cores, found, strict=True))
+    return _figures(forest, flow, heads, open_loads, assumed_pf, loops)
+
+
+def _loop(forest: Forest, core: Core, solved: FlowCore | None, open_loads: tuple[OpenLoad, ...]) -> LoopFlow:
+    """What is known of the load flow in a core once it is solved."""
+    feeding = forest.ctx.feeding
+    meshed = frozenset(n for n in core.nodes if n in feeding.looped)
+    roots = {feeding.root[n] for n in core.nodes}
+    loads = [
+        u.phrase for u in open_loads if forest.in_loop[u.place] and feeding.root[int(forest.nodes[u.place])] in roots
+    ]
+    if solved is None:
+        needs = core.refused or ("impedances that leave one solution of the loop",)
+        return LoopFlow(core, meshed, unique((*needs, *loads)), {}, {}, (), False)
+    needs = (*solved.needs, *loads)
+    if solved.neutral_carries:
+        needs = (*needs, *solved.needs_neutral)
+    undecided = {}
+    for ring in solved.undecided:
+        phrase = ring_phrase(forest, ring)
+        undecided.update({core.nodes[b.b]: phrase for b in core.branches if b.in_tree and b.key in ring})
+    assumed = [a for b in core.branches if b.flow is not None for a in b.flow.assumed]
+    assumed += [p.format(b.name) for b in core.branches for p in b.figures.assumed]
+    if len(core.sources) > 1:
+        assumed += [a for s in core.sources for a in s.head.assumed]
+    currents = {key: i[:3] for key, i in solved.loop_currents.items()}
+    return LoopFlow(core, meshed, unique(needs), undecided, currents, unique((*core.assumed, *assumed)), True)
 
 
 def _flow_heads(forest: Forest) -> dict[int, FlowHead]:
     ctx = forest.ctx
-    found = {}
+    # In a solved core transformers count as they are built, whichever side the forest has them fed from.
+    built = {b.key: b.flow for core in forest.cores if not core.refused for b in core.branches if b.flow is not None}
+    found: dict[int, FlowHead] = {}
     for k, zone in enumerate(forest.zones):
-        if zone.transformer is not None:
+        own = built.get(zone.transformer.id) if zone.transformer is not None else None
+        if own is not None:
+            found[k] = own
+        elif zone.transformer is not None:
             above = int(forest.nodes[zone.above])
             supply, phases = ctx.feeding.system[above], ctx.feeding.phases[above]
             found[k] = flow_head(zone, supply, phases, ctx.name(zone.transformer.id))
@@ -164,35 +218,34 @@ def _pairs(phases: str, arriving: str, code: str, neutral: bool) -> tuple[tuple[
         return ((columns[0], columns[1]),), ""
     if system.v_ln is None or not neutral:
         return (), "connection of {} (no neutral arrives there)"
-    if system.v_high_leg and phases == "B":
-        return (), "connection of {} (on the high leg)"
     return ((columns[0], -1),), ""
 
 
 # ---------------------------------------------------------------------------------------------------------- figures
 def _figures(
     forest: Forest, flow: Flow, heads: dict[int, FlowHead], open_loads: tuple[OpenLoad, ...],
-    assumed_pf: Array,
+    assumed_pf: Array, loops: tuple[LoopFlow, ...],
 ) -> FlowFigures:  # fmt: skip
     order = forest.tree.order
     unknown = np.zeros(forest.size)
     np.add.at(unknown, [u.place for u in open_loads], 1)
     below = forest.whole.sum_up(unknown)[order]
-    in_loop = forest.in_loop[order]
+    meshed, open_loop, undecided, closed = _of_loops(forest, loops)
     usable = np.array([not _zone_lack(forest, k, heads) for k in range(len(forest.zones))], bool)[forest.tree.zone]
-    known = (below == 0) & ~in_loop & flow.settled & usable
+    carried = np.where(meshed, ~open_loop, below == 0) & ~closed & flow.settled & usable
+    known = carried & ~undecided
     at_head = np.zeros(forest.size, bool)
     at_head[forest.tree.first[:-1]] = True
 
-    lacks = np.array([bool(r.lacks) for r in forest.runs], float)[order] + (~known & ~at_head)
+    lacks = np.array([bool(r.lacks) for r in forest.runs], float)[order] * ~meshed + (~carried & ~at_head)
     size = np.abs(flow.i)
     loaded_neutral = np.abs(flow.i_neutral) > NO_CURRENT * np.maximum(size.max(axis=1), 1)
-    lacks_zn = np.array([bool(r.lacks_neutral) for r in forest.runs], bool)[order] & loaded_neutral
+    lacks_zn = np.array([bool(r.lacks_neutral) for r in forest.runs], bool)[order] & loaded_neutral & ~meshed
     drop, drop_ln_lacks = _drops(forest, flow), forest.tree.sum_down(lacks_zn.astype(float))
     neutral_in_use = ~forest.without_neutral & np.array(
         [z.system is not None and tables.system(z.system).has_neutral for z in forest.zones], bool
     )[forest.tree.zone]  # fmt: skip
-    drop_known = (forest.tree.sum_down(lacks) == 0) & ~(neutral_in_use & (drop_ln_lacks > 0)) & ~in_loop
+    drop_known = (forest.tree.sum_down(lacks) == 0) & ~(neutral_in_use & (drop_ln_lacks > 0)) & ~closed
     drop_known &= flow.settled & usable
     present = _present(forest)
     pairs = present & np.roll(present, -1, axis=1)
@@ -200,7 +253,7 @@ def _figures(
     worst = np.where(np.concatenate([singles, pairs], axis=1), drop, -np.inf).max(axis=1)
     drop_pct = np.where(drop_known & np.isfinite(worst), worst, np.nan)
 
-    whole_path = _path_known(forest, drop_known, known, at_head)
+    whole_path = _path_known(forest, drop_known, carried, meshed)
     between = np.abs(flow.v - np.roll(flow.v, -1, axis=1))
     figures = {
         "current_a": np.where(present & known[:, None], size, np.nan),
@@ -215,8 +268,25 @@ def _figures(
     }
     return FlowFigures(
         **{name: forest.spread(values) for name, values in figures.items()}, open_loads=open_loads, assumed_pf=assumed_pf,
-        heads=heads,
+        heads=heads, loops=loops,
     )  # fmt: skip
+
+
+def _of_loops(forest: Forest, loops: tuple[LoopFlow, ...]) -> tuple[Array, Array, Array, Array]:
+    """By the tree's order: nodes of cores that loops reach; those of them whose core lacks something; those whose own
+    current cannot be told; and everything fed through a core that has no solution."""
+    meshed, open_, undecided, closed = (np.zeros(forest.size, bool) for _ in range(4))
+    feeding = forest.ctx.feeding
+    for loop in loops:
+        at = [feeding.position[n] for n in loop.meshed]
+        meshed[at] = True
+        open_[at] = bool(loop.needs)
+        undecided[[feeding.position[n] for n in loop.undecided]] = True
+        if not loop.solved:
+            roots = {feeding.root[n] for n in loop.core.nodes}
+            closed |= forest.in_loop & np.array([feeding.root[n] in roots for n in forest.nodes], bool)
+    order = forest.tree.order
+    return meshed[order], open_[order], undecided[order], closed[order]
 
 
 def _present(forest: Forest) -> Array:
@@ -246,13 +316,16 @@ def _drops(forest: Forest, flow: Flow) -> Array:
     )
 
 
-def _path_known(forest: Forest, drop_known: Array, known: Array, at_head: Array) -> Array:
+def _path_known(forest: Forest, drop_known: Array, carried: Array, meshed: Array) -> Array:
     """Where the voltage itself is known: the drop is, and so is the voltage at the head of the zone."""
     good = np.ones(len(forest.zones), bool)
     for k, up in enumerate(forest.tree.above.tolist()):
-        if up >= 0:
+        first = forest.tree.first[k]
+        if meshed[first]:
+            good[k] = carried[first]
+        elif up >= 0:
             item = forest.zones[k].transformer
             assert item is not None
-            through = known[forest.tree.first[k]] and item.kva is not None and item.z_pct is not None
+            through = carried[first] and item.kva is not None and item.z_pct is not None
             good[k] = good[forest.tree.zone[up]] and drop_known[up] and through
     return np.asarray(drop_known & good[forest.tree.zone])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,6 +14,9 @@ from oneline.model import ConductorRun, Transformer
 from oneline.study.context import Context
 from oneline.study.numbers_facts import NOTHING, RunFigures, run_figures
 from oneline.study.phasors import phase_volts
+
+if TYPE_CHECKING:
+    from oneline.study.numbers_cores import Core
 
 PHASES = "ABC"
 
@@ -72,9 +76,31 @@ class Forest:
         return len(self.nodes)
 
     @cached_property
+    def cores(self) -> tuple[Core, ...]:
+        """The parts that closed loops and parallel sources make more than a tree."""
+        if not self.ctx.feeding.loop_branches and not self.ctx.feeding.parallel:
+            return ()
+        from oneline.study.numbers_cores import build_cores
+
+        return build_cores(self)
+
+    @cached_property
     def without_neutral(self) -> Array:
         """Nodes that no neutral reaches, by the tree's order: a run without one lies on the way from the zone's head."""
         ends = np.array([r.neutral is False for r in self.runs], float)[self.tree.order]
+        if self.cores:
+            from oneline.study.numbers_cores import neutral_arrives
+
+            place = np.argsort(self.tree.order)
+            for core in self.cores:
+                at = place[[self.ctx.feeding.position[n] for n in core.nodes]]
+                missing = 1 - np.array(neutral_arrives(core), float)
+                same = [
+                    u if u >= 0 and self.tree.zone[at[u]] == self.tree.zone[at[k]] else -1
+                    for k, u in enumerate(core.above)
+                ]
+                up = np.array(same, np.intp)
+                ends[at] = np.where(up >= 0, missing - missing[up], missing)
         return np.asarray(self.tree.sum_down(ends) > 0)
 
     def spread(self, values: Array) -> Array:

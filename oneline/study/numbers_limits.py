@@ -14,6 +14,7 @@ from oneline.calc.flow_tree import Array
 from oneline.model import UtilityService
 from oneline.study.numbers_facts import HeadFigures, source_figures
 from oneline.study.numbers_forest import Forest
+from oneline.study.numbers_overlay import Overlay
 from oneline.study.numbers_transformer import transformer_head
 
 
@@ -61,14 +62,48 @@ class Limits:
     most_ln: Array
 
 
+def all_limits(
+    forest: Forest, heads: Sequence[HeadFigures], overlay: Overlay, branches: tuple[Array, Array],
+    sums: tuple[Array, Array], heaviest: tuple[Array, Array] | None = None,
+) -> Limits:  # fmt: skip
+    """Limits of the magnitudes at every node, behind cores too.
+
+    Behind a core whose own figures lie between limits, what it passes on and the rest are both in the first quadrant: the
+    sum is at least the root of the sum of their squares and at most the sum of their magnitudes.
+    """
+    solved = overlay.gathered("z"), overlay.gathered("z_ln")
+    exact = impedance_limits(forest, heads, overlay, branches, sums, solved, heaviest)
+    if all(c.sure for c in overlay.cores):
+        return exact
+    none = 0 * solved[0], 0 * solved[1]
+    rest = overlay.down(branches, impedance(heads), none)
+    behind = impedance_limits(forest, heads, overlay, branches, rest, none, heaviest)
+    loose = tuple(replace(h, z=0j, z_ln=0j) for h in heads)
+    zero = 0 * branches[0]
+    names = ("least", "least_ln"), ("most", "most_ln")
+    low, high = (
+        overlay.down((zero, zero), impedance(loose), (overlay.gathered(a) + 0j, overlay.gathered(b) + 0j))
+        for a, b in names
+    )
+    open_ = np.array([float(not c.sure) for c in overlay.cores for _ in c.core.nodes])
+    count = overlay.down((zero.real, zero.real), lambda _, above, __: (above or 0.0, 0.0), (open_, open_))[0]
+    return Limits(
+        np.where(count > 0, np.hypot(behind.least, np.abs(low[0])), exact.least),
+        np.where(count > 0, behind.most + np.abs(high[0]), exact.most),
+        np.where(count > 0, np.hypot(behind.least_ln, np.abs(low[1])), exact.least_ln),
+        np.where(count > 0, behind.most_ln + np.abs(high[1]), exact.most_ln),
+    )
+
+
 def impedance_limits(
-    forest: Forest, heads: Sequence[HeadFigures], branches: tuple[Array, Array], sums: tuple[Array, Array],
-    heaviest: tuple[Array, Array] | None = None,
+    forest: Forest, heads: Sequence[HeadFigures], overlay: Overlay, branches: tuple[Array, Array],
+    sums: tuple[Array, Array], solved: tuple[Array, Array], heaviest: tuple[Array, Array] | None = None,
 ) -> Limits:  # fmt: skip
     """Limits of the sums over every angle from 0 to 90 degrees of the impedances whose X/R is not known.
 
-    ``branches``: impedances of the branches into the nodes; ``sums``: with all unknown angles at 90 degrees.
-    ``heaviest``: impedances of the branches at most, part by part, where they are not known; ``branches`` are the least.
+    ``branches``: impedances of the branches into the nodes; ``sums``: with all unknown angles at 90 degrees; ``solved``:
+    at the nodes of cores. ``heaviest``: impedances of the branches at most, part by part, where they are not known;
+    ``branches`` are the least.
 
     The rest A of a sum lies in the first quadrant too. |A + r e^{jt}|^2 = |A|^2 + r^2 + 2 |A| r cos(t - arg A) has its
     only inner extreme, at t = arg A, where it is largest: |A| + r. So it is least at an end of the interval, and by the
@@ -78,12 +113,12 @@ def impedance_limits(
     the vertices are tried by depth.
     """
     z, z_ln = (np.abs(values) for values in sums)
-    free = [bool(h.need_x_r) for h in heads]
+    free = [bool(h.need_x_r) and k not in overlay.zones for k, h in enumerate(heads)]
     largest = branches if heaviest is None else heaviest
     if not any(free):
         if heaviest is None:
             return Limits(z, z, z_ln, z_ln)
-        most, most_ln = fault.down(forest.tree, *largest, impedance(heads))
+        most, most_ln = overlay.down(largest, impedance(heads), solved)
         return Limits(z, np.abs(most), z_ln, np.abs(most_ln))
     turned = zone_heads(forest, resistive=True)
     depths = sorted({zone.depth for zone, is_free in zip(forest.zones, free, strict=True) if is_free})
@@ -96,7 +131,7 @@ def impedance_limits(
             t if is_free and zone.depth in at else h
             for h, t, zone, is_free in zip(heads, turned, forest.zones, free, strict=True)
         ]
-        one, one_ln = fault.down(forest.tree, *branches, impedance(mixed))
+        one, one_ln = overlay.down(branches, impedance(mixed), solved)
         least, least_ln = np.minimum(least, np.abs(one)), np.minimum(least_ln, np.abs(one_ln))
     fixed = [replace(h, z=0j, z_ln=0j) if is_free else h for h, is_free in zip(heads, free, strict=True)]
     loose = [
@@ -104,6 +139,7 @@ def impedance_limits(
         if is_free else replace(h, z=0j, z_ln=0j)
         for h, t, is_free in zip(heads, turned, free, strict=True)
     ]  # fmt: skip
-    known, known_ln = fault.down(forest.tree, *largest, impedance(fixed))
-    more, more_ln = fault.down(forest.tree, 0 * branches[0], 0 * branches[1], impedance(loose))
+    known, known_ln = overlay.down(largest, impedance(fixed), solved)
+    none = 0 * solved[0], 0 * solved[1]
+    more, more_ln = overlay.down((0 * branches[0], 0 * branches[1]), impedance(loose), none)
     return Limits(least, np.abs(known) + np.abs(more), least_ln, np.abs(known_ln) + np.abs(more_ln))

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 
 from oneline import tables
-from oneline.model import ConductorRun, Disconnect, Generator, Transformer, UtilityService, basis_of
+from oneline.model import ConductorRun, Generator, Transformer, UtilityService, basis_of
 from oneline.network import Branch
-from oneline.network.rings import ring
-from oneline.rules.common import listed
 from oneline.study.context import Context
 from oneline.study.loads import LoadEntry
 from oneline.study.numbers_contribution import Contribution
-from oneline.study.numbers_facts import HIGH_LEG
+from oneline.study.numbers_core_flow import NO_CURRENT
+from oneline.study.numbers_facts import HeadFigures
 from oneline.study.numbers_fault import Faults
-from oneline.study.numbers_flow import NO_CURRENT, FlowFigures, OpenLoad
+from oneline.study.numbers_flow import FlowFigures, LoopFlow, OpenLoad
 from oneline.study.numbers_forest import Forest, Zone
+from oneline.study.numbers_overlay import CoreFaults
 
 BASIS_ORDER = ("assumed", "entered", "documents", "measured", "nameplate")
 #: More unknown circuits of one panel than this are named together.
@@ -36,7 +36,6 @@ class Reasons:
     solved: Callable[[], FlowFigures]
     contribution: Contribution
     entries: tuple[LoadEntry, ...]
-    _rings: dict[str, str] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def flow(self) -> FlowFigures:
@@ -62,7 +61,7 @@ class Reasons:
     def _fault_needs(self, node: int, with_neutral: bool) -> tuple[str, ...]:
         if self.ctx.feeding.position[node] < 0:
             return (NOT_FED,)
-        found = list(self._loops(node))
+        found: list[str] = []
         for branch, zone, loop in self._impedances(node, with_neutral):
             if branch is not None and isinstance(branch.item, ConductorRun):
                 figures = self.forest.runs[self._place(branch)]
@@ -73,9 +72,33 @@ class Reasons:
                 head = self.faults.heads[zone]
                 found += head.lacks
                 found += head.lacks_ln if loop else ()
-                if self.forest.zones[zone].system == HIGH_LEG:
-                    found.append("fault currents of a high-leg system away from its service (not computed yet)")
+        core, k, loop = self._core_of(node, with_neutral)
+        if core is not None:
+            found += core.needs_ln[k] if loop else core.needs[k]
         return tuple(dict.fromkeys(found))
+
+    def _core_of(self, node: int, with_neutral: bool) -> tuple[CoreFaults | None, int, bool]:
+        """The core on the way to the source, the number in it of the node where the way enters it, and whether the loop to
+        the neutral counts there."""
+        index = self.faults.overlay.index
+        loop = with_neutral
+        while node not in index:
+            if not self.ctx.feeding.branch[node]:
+                return None, -1, loop
+            place = self.ctx.feeding.position[node]
+            if isinstance(self.ctx.net.branches[self.ctx.feeding.branch[node]].item, Transformer):
+                head = self.faults.heads[int(self.forest.zone[place])]
+                loop = head.of_loop_ln if loop else head.of_loop
+            node = self.ctx.feeding.parent[node]
+        core = next(c for c in self.faults.overlay.cores if node in c.core.number)
+        return core, core.core.number[node], loop
+
+    def _core_heads(self, node: int) -> list[HeadFigures]:
+        """Heads of the sources and transformers of the core on the way."""
+        core, _, _ = self._core_of(node, False)
+        if core is None:
+            return []
+        return [s.head for s in core.core.sources] + [b.head for b in core.core.branches if b.head is not None]
 
     def fault_assumed(self, node: int, with_neutral: bool = False) -> tuple[str, ...]:
         """What was assumed for the fault current, or for that line to neutral too; each makes its basis "assumed"."""
@@ -86,13 +109,19 @@ class Reasons:
             if zone >= 0:
                 found += self.faults.heads[zone].assumed
                 found += self.faults.heads[zone].assumed_ln if loop else ()
+        core, _, loop = self._core_of(node, with_neutral)
+        if core is not None:
+            found += core.core.assumed
+            found += [p.format(b.name) for b in core.core.branches for p in b.figures.assumed]
+            for head in self._core_heads(node):
+                found += (*head.assumed, *(head.assumed_ln if loop else ()))
         return tuple(dict.fromkeys(found))
 
     def _impedances(self, node: int, with_neutral: bool) -> Iterator[tuple[Branch | None, int, bool]]:
         """The path to the source as ``_path`` gives it, and whether the neutral counts there: it need not ahead of a
         transformer that has it only on its load side, and it does ahead of one that is connected to it."""
         loop = with_neutral
-        for branch, zone in self._path(node):
+        for branch, zone in self._path(node, into_cores=False):
             yield branch, zone, loop
             if zone >= 0:
                 head = self.faults.heads[zone]
@@ -100,7 +129,9 @@ class Reasons:
 
     def x_r_needs(self, node: int) -> tuple[str, ...]:
         """Ratios X/R on the way to the node that are not known."""
-        found = [self.faults.heads[zone].need_x_r for _, zone in self._path(node) if zone >= 0]
+        found = [self.faults.heads[zone].need_x_r for _, zone in self._path(node, into_cores=False) if zone >= 0]
+        core, _, _ = self._core_of(node, False)
+        found += core.angle if core is not None else ()
         return tuple(dict.fromkeys(n for n in found if n))
 
     def fault_notes(self, node: int) -> tuple[str, ...]:
@@ -109,6 +140,8 @@ class Reasons:
         for _, zone in self._path(node):
             if zone >= 0:
                 found += self.faults.heads[zone].notes
+        for head in self._core_heads(node):
+            found += head.notes
         return tuple(dict.fromkeys(found))
 
     def fault_basis(self, node: int) -> str:
@@ -121,12 +154,21 @@ class Reasons:
                 found.append(basis_of(branch.item, "length_ft", "size", "material", "sets", "raceway"))
             if zone >= 0:
                 found.append(self._head_basis(self.forest.zones[zone]))
+        core, _, _ = self._core_of(node, False)
+        if core is not None:
+            runs = [b.run for b in core.core.branches if b.run is not None]
+            found += [basis_of(run, "length_ft", "size", "material", "sets", "raceway") for run in runs]
+            found += [self._source_basis(s.item) for s in core.core.sources]
+            found += [self._head_basis(b.zone) for b in core.core.branches if b.zone is not None]
         return _weakest(found)
 
     def _head_basis(self, zone: Zone) -> str:
         if zone.transformer is not None:
             return basis_of(zone.transformer, "kva", "z_pct", "x_r", "secondary_system")
-        source = self.ctx.drawing.get(zone.source)
+        return self._source_basis(zone.source)
+
+    def _source_basis(self, item: str) -> str:
+        source = self.ctx.drawing.get(item)
         if isinstance(source, UtilityService):
             if source.fault_ka is not None:
                 return basis_of(source, "system", "fault_ka", "fault_x_r")
@@ -144,13 +186,13 @@ class Reasons:
         if self._known(self.flow.drop_pct, node):
             return ()
         zone = self.forest.zones[int(self.forest.zone[place])]
-        found = list(self._loops(node))
+        found = list(self._loop_needs(node))
         if zone.system is None:
             what = zone.source if zone.transformer is None else zone.transformer.id
             found.append(f"system voltage of {self.ctx.name(what)}")
         head = self.flow.heads.get(int(self.forest.zone[place]))
         found += head.lacks if head is not None else ()
-        for branch in self._zone_path(node):
+        for branch in self._zone_path(node, into_loops=False):
             if isinstance(branch.item, ConductorRun):
                 at = self._place(branch)
                 name = self.ctx.name(branch.key)
@@ -169,7 +211,12 @@ class Reasons:
             return (NOT_FED,)
         if self.flow.known[place]:
             return ()
-        return tuple(dict.fromkeys((*self._loops(node), *self.open_loads(place, self.ctx.feeding.last[node]))))
+        loop = self.flow.loop_of(node)
+        if loop is None:
+            solved = all(x.solved for x in self.flow.loops)
+            own = self.open_loads(place, self.ctx.feeding.last[node])
+            return tuple(dict.fromkeys((*(() if solved else self._loop_needs(node)), *own)))
+        return tuple(dict.fromkeys((*loop.needs, *([loop.undecided[node]] if node in loop.undecided else ()))))
 
     def open_loads(self, first: int, last: int) -> list[str]:
         """Phrases for the loads that are not known between two places of the pre-order."""
@@ -207,8 +254,9 @@ class Reasons:
             found.append(f"power factor {usual:g} where none is entered")
         if any(r.lacks for r in self.forest.runs[first:last]):
             found.append("loads behind conductors of unknown impedance taken at the voltage ahead of them")
-        if self.forest.in_loop[first:last].any():
-            found.append("loads in a closed loop taken as fed from one side")
+        for loop in self.flow.loops:
+            if self._meets(loop, node, first, last):
+                found += loop.assumed if loop.solved else ["loads in a closed loop taken as fed from one side"]
         if not self.flow.voltage_known[place]:
             found.append("loads taken at a voltage reckoned without what is not known further up")
         return tuple(dict.fromkeys(found))
@@ -244,23 +292,31 @@ class Reasons:
         assert node is not None
         return self.ctx.feeding.position[node]
 
-    def _path(self, node: int) -> Iterator[tuple[Branch | None, int]]:
-        """Branches up to the source, each with the zone whose head it is (-1: none); last ``(None, zone of the source)``."""
+    def _path(self, node: int, into_cores: bool = True) -> Iterator[tuple[Branch | None, int]]:
+        """Branches up to the source, each with the zone whose head it is (-1: none); last ``(None, zone of the source)``.
+        Without ``into_cores`` it ends where loops and parallel sources begin to decide."""
+        index = {} if into_cores else self.faults.overlay.index
+        if node in index:
+            return
         place = self.ctx.feeding.position[node]
         if place < 0:
             return
         for branch, up in self.ctx.feeding.path(node):
             head = isinstance(branch.item, Transformer)
             yield branch, int(self.forest.zone[place]) if head else -1
+            if up in index:
+                return
             place = self.ctx.feeding.position[up]
         yield None, int(self.forest.zone[place])
 
-    def _zone_path(self, node: int) -> Iterator[Branch]:
-        """Branches up to the head of the node's zone."""
+    def _zone_path(self, node: int, into_loops: bool = True) -> Iterator[Branch]:
+        """Branches up to the head of the node's zone; those of loops are left out where not wanted."""
         for branch, _ in self.ctx.feeding.path(node):
             if isinstance(branch.item, Transformer):
                 return
-            yield branch
+            if into_loops or self.flow.loop_of(node) is None:
+                yield branch
+            node = self.ctx.feeding.parent[node]
 
     def _affecting(self, node: int) -> tuple[int, int]:
         """Places of the loads whose currents drop voltage on the way to the node, as a slice of the pre-order."""
@@ -275,32 +331,18 @@ class Reasons:
         at_head = place == self.forest.zones[int(self.forest.zone[place])].head
         return (place, place) if at_head else (place, self.ctx.feeding.last[top])
 
-    def _loops(self, node: int) -> Iterator[str]:
-        feeding = self.ctx.feeding
-        if node not in feeding.looped:
-            return
-        root = feeding.root[node]
-        for key in feeding.loop_branches:
-            branch = self.ctx.net.branches[key]
-            if root in (feeding.root[branch.a], feeding.root[branch.b]):
-                yield f"figures of a closed loop: {self._closed_by(key)} (not computed yet)"
-        for source in feeding.parallel:
-            if feeding.root[self.ctx.net.sources[source]] == root:
-                yield f"figures of sources in parallel: {self.ctx.name(source)} feeds it too (not computed yet)"
+    def _meets(self, loop: LoopFlow, node: int, first: int, last: int) -> bool:
+        """Whether a loop lies on the way to a node, or among the places between two of the pre-order."""
+        position = self.ctx.feeding.position
+        if any(first <= position[n] < last for n in loop.meshed):
+            return True
+        return node in loop.meshed or any(up in loop.meshed for _, up in self.ctx.feeding.path(node))
 
-    def _closed_by(self, key: str) -> str:
-        """ "Tie closes it with Main 1 and Main 2": any of these devices, opened, makes the loop radial."""
-        found = self._rings.get(key)
-        if found is None:
-            ctx = self.ctx
-            closing = ctx.net.branches[key].item.id
-            others = [i for i in ring(ctx.net, key) if i != closing and isinstance(ctx.drawing.get(i), Disconnect)]
-            names = [ctx.name(i) for i in others[:FEW_CIRCUITS]]
-            if len(others) > len(names):
-                names.append(f"{len(others) - len(names)} more")
-            found = f"{ctx.name(closing)} closes it{f' with {listed(names)}' if names else ''}"
-            self._rings[key] = found
-        return found
+    def _loop_needs(self, node: int) -> Iterator[str]:
+        """What is missing to know the voltage of loops on the way to a node."""
+        for loop in self.flow.loops:
+            if self._meets(loop, node, 0, 0):
+                yield from loop.needs
 
 
 def _weakest(found: list[str]) -> str:

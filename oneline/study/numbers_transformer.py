@@ -8,9 +8,20 @@ from oneline import tables
 from oneline.calc import fault, flow
 from oneline.calc.flow import half_winding
 from oneline.model import Transformer
-from oneline.study.numbers_facts import HIGH_LEG, HeadFigures, all_reactance, tolerance_note, tolerance_of
+from oneline.study.numbers_facts import (
+    HIGH_LEG,
+    HeadFigures,
+    all_reactance,
+    half_winding_factors,
+    high_leg_matrix,
+    tolerance_note,
+    tolerance_of,
+)
 from oneline.study.numbers_forest import PHASES, Zone
 from oneline.study.phasors import phase_volts
+
+#: Connections that can have a high leg on their load side.
+HIGH_LEG_KINDS = ("delta-delta", "wye-delta")
 
 
 @dataclass(frozen=True)
@@ -39,8 +50,6 @@ def sides_of(zone: Zone, supply: str | None, phases: str, name: str) -> Sides | 
     assert ahead is not None
     assumed = () if zone.primary_system else (f"primary of {name} taken for {supply}, which feeds it",)
     line, load = tables.system(ahead), tables.system(zone.system)
-    if zone.system == HIGH_LEG or ahead == HIGH_LEG:
-        return (f"figures of the high-leg system at {name} (not computed yet)",)
     if load.phases == 3:
         if len(phases) < 3:
             return (f"three phases ahead of {name}",)
@@ -50,6 +59,8 @@ def sides_of(zone: Zone, supply: str | None, phases: str, name: str) -> Sides | 
     columns = tuple(PHASES.index(p) for p in sorted(phases))
     if not columns or (len(columns) == 1 and line.v_ln is None):
         return (f"phases ahead of {name}",)
+    if ahead == HIGH_LEG and columns == (1,):
+        return (f"connection of {name} (on the high leg)",)
     if len(columns) == 1:
         return Sides(abs(phase_volts(ahead)[columns[0]]), load.v_ll, (columns[0], -1), assumed)
     return Sides(line.v_ll, load.v_ll, columns, assumed)
@@ -98,6 +109,11 @@ def _loop(head: HeadFigures, zone: Zone, sides: Sides, square: float, z_t: compl
         if load.v_ln is None:
             return head
         kind = zone.connection
+        if zone.system == HIGH_LEG:
+            own = complex(high_leg_matrix(z_t)[0, 0])
+            wrong = "" if kind is None else f" ({kind} gives no high leg)"
+            lacks = () if kind in HIGH_LEG_KINDS else (f"connection of {name}{wrong}",)
+            return replace(head, z_ln=own, factor_ln=square / 2, lacks_ln=lacks)
         if kind == "delta-wye":  # the delta blocks zero sequence
             return replace(head, z_ln=z_t, factor_ln=2 / 3 * square)
         if kind == "wye-wye":
@@ -112,11 +128,6 @@ def _loop(head: HeadFigures, zone: Zone, sides: Sides, square: float, z_t: compl
     return replace(
         head, z_ln=own, factor=loop / 2, of_loop=of_loop, factor_ln=loop if two_wire else loop / 4, of_loop_ln=of_loop
     )
-
-
-def half_winding_factors() -> tuple[float, float]:
-    """(resistance, reactance) of a half winding, times those of the whole on the half's own base."""
-    return tables.limit_value("half_winding_resistance_factor"), tables.limit_value("half_winding_reactance_factor")
 
 
 @dataclass(frozen=True)
@@ -153,13 +164,17 @@ def flow_head(zone: Zone, supply: str | None, phases: str, name: str) -> FlowHea
         coupling = flow.center_tapped(found.v_ahead, found.v_load, 2 * z, across, *half_winding_factors())
         return FlowHead(coupling, (), tuple(assumed))
     kind = zone.connection
+    tapped = zone.system == HIGH_LEG
     if kind is None:
-        kind = "delta-wye" if load.v_ln is not None else "delta-delta"
+        kind = "delta-wye" if load.v_ln is not None and not tapped else "delta-delta"
         assumed.append(f"connection of {name} taken as {kind}")
     make = {
         ("delta-wye", True): flow.delta_wye, ("wye-wye", True): flow.wye_wye,
         ("delta-delta", False): flow.delta_delta, ("wye-delta", False): flow.wye_delta,
-    }.get((kind, load.v_ln is not None))  # fmt: skip
+    }.get((kind, load.v_ln is not None and not tapped))  # fmt: skip
     if make is None:
         return FlowHead(None, (f"connection of {name} ({kind} does not give {zone.system})",))
+    if tapped:
+        coupling = flow.high_leg(make(found.v_ahead, found.v_load, z), z, *half_winding_factors())
+        return FlowHead(coupling, (), tuple(assumed))
     return FlowHead(make(found.v_ahead, found.v_load, z), (), tuple(assumed))

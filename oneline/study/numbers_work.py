@@ -53,6 +53,8 @@ def fault_work(ctx: Context, forest: Forest, faults: Faults, node: int) -> tuple
         return (looked_up("Available fault current", float(faults.main_a[place]), "A", METHOD),)
     if len(phases) == 1:
         return _one_phase(ctx, faults, place, zone)
+    if node in faults.overlay.index or any(up in faults.overlay.index for _, up in steps):
+        return _by_nodes(faults, place, zone, len(phases))
     lines: list[WorkLine] = []
     total = _Sum()
     k = int(forest.zone[ctx.feeding.position[_top(ctx, node)]])
@@ -69,14 +71,30 @@ def fault_work(ctx: Context, forest: Forest, faults: Faults, node: int) -> tuple
             lines += total.lines(ctx.name(branch.key))
             total = _through(lines, ctx.name(branch.key), head, total)
     lines += total.lines("there")
-    volts = tables.system(zone.system).v_ll
     r, x = lines[-2].value, lines[-1].value
     assert isinstance(r, float)
     assert isinstance(x, float)
-    formula = "volts / (sqrt(3) * sqrt(r ** 2 + x ** 2))" if len(phases) == 3 else "volts / (2 * sqrt(r ** 2 + x ** 2))"
-    kind = "three-phase" if len(phases) == 3 else "line to line"
-    lines.append(computed(f"Available fault current, {kind}", formula, "A", METHOD, volts=volts, r=r, x=x))
+    lines.append(_result(tables.system(zone.system).v_ll, r, x, len(phases)))
     return tuple(lines)
+
+
+def _result(volts: float, r: float, x: float, phases: int) -> WorkLine:
+    """The current from the sums of resistance and reactance."""
+    formula = "volts / (sqrt(3) * sqrt(r ** 2 + x ** 2))" if phases == 3 else "volts / (2 * sqrt(r ** 2 + x ** 2))"
+    kind = "three-phase" if phases == 3 else "line to line"
+    return computed(f"Available fault current, {kind}", formula, "A", METHOD, volts=volts, r=r, x=x)
+
+
+def _by_nodes(faults: Faults, place: int, zone: Zone, phases: int) -> tuple[WorkLine, ...]:
+    """Where loops or parallel sources are closed impedances do not simply add up: what all ways together make."""
+    assert zone.system is not None
+    z = complex(faults.z[place])
+    method = f"{METHOD}, nodal equations"
+    return (
+        looked_up("Resistance of all ways from the sources together", z.real, "ohm", method),
+        looked_up("Reactance of all ways from the sources together", z.imag, "ohm", method),
+        _result(tables.system(zone.system).v_ll, z.real, z.imag, phases),
+    )
 
 
 def _zone_behind(ctx: Context, forest: Forest, branch: Branch) -> int:

@@ -354,18 +354,30 @@ def test_unknown_facts_never_change_a_figure_they_only_take_it_away(reference):
 
 # ------------------------------------------------------------------------------------------- what is not computed
 def test_high_leg_system(sketch):
-    """The bank is not symmetrical: the given current holds at the service and bounds what is behind it."""
-    sketch.put("service", "s", system="240D/120-HL", fault_ka=18.0, fault_x_r=3.0).put("bus", "b")
-    numbers, node = sketch.run("r", "s.out", "b.bus").solve()
-    assert numbers.fault_a[node("s.out")] == pytest.approx(18_000)
-    assert numbers.fault_a[node("b.bus")] is None
-    assert numbers.fault_ln_a[node("s.out")] is None
-    assert numbers.fault_ll_a[node("s.out")] is None
-    assert numbers.fault_bound_a[node("b.bus")] == pytest.approx(18_000)
-    assert "high-leg" in numbers.fault_needs(node("b.bus"))[0]
-    bank, at = sketch.put("service", "s", system="240D/120-HL", transformer_kva=100, transformer_z_pct=2).solve()
-    assert bank.fault_a[at("s.out")] is None
-    assert bank.fault_needs(at("s.out"))[0] == "available fault current at s"
+    """Four-wire delta of three equal windings, all reactance, 100 kVA and 2 %: between the lines as on any delta.
+    Kirchhoff, with w the ohms of a winding and 1.2 w / 4 of half of one: from A or C to the neutral 1.2 w / 4 - w / 12,
+    from the high leg w / 3 more."""
+    values = {"system": "240D/120-HL", "transformer_kva": 100, "transformer_z_pct": 2, "basis": TESTED}
+    numbers, node = sketch.put("service", "s", **values).solve()
+    at = node("s.out")
+    w = 3 * 0.02 * 240**2 / 100e3
+    assert numbers.fault_a[at] == pytest.approx(100e3 / (sqrt(3) * 240 * 0.02))
+    assert numbers.fault_ll_a[at] == pytest.approx(240 / (2 * w / 3))
+    assert numbers.fault_ln_a[at] == pytest.approx(120 / (0.3 * w - w / 12))
+    assert numbers.fault_high_leg_a[at] == pytest.approx(208 / (0.3 * w + w / 4))
+    assert "bank of s taken as three equal transformers in a closed delta" in numbers.fault_assumed(at)
+
+
+def test_high_leg_of_a_given_current(sketch):
+    """The given current holds at the service and falls along the conductors as on any three-phase system."""
+    sketch.put("service", "s", system="240D/120-HL", fault_ka=18.0, fault_x_r=3.0).put("bus", "b").put("bus", "lights")
+    sketch.run("r", "s.out", "b.bus", "1/0", 0.0).run("h", "s.out", "lights.bus", "2", 0.0, phases="B")
+    numbers, node = sketch.solve()
+    assert numbers.fault_a[node("s.out")] == numbers.fault_a[node("b.bus")] == pytest.approx(18_000)
+    assert numbers.fault_ll_a[node("b.bus")] == pytest.approx(18_000 * sqrt(3) / 2)
+    # A circuit of the high leg alone: what flows there is what flows from the high leg.
+    assert numbers.fault_a[node("lights.bus")] == pytest.approx(numbers.fault_high_leg_a[node("b.bus")])
+    assert numbers.fault_basis(node("b.bus")) == "assumed"
 
 
 @pytest.mark.parametrize("system", ["480D", "240D", "480D-CG", "240D-CG"])
@@ -383,30 +395,81 @@ def test_three_wire_delta(sketch, system):
 
 
 def test_closed_loop(sketch):
-    """Inside a loop the radial sum would be wrong: not known, bounded by the current where the loop begins."""
+    """Two ways to c: 2 ways of reactances in parallel add as reciprocals. The ring's third side makes the second way."""
     sketch.put("service", "s", system="480Y/277", fault_ka=30.0, fault_x_r=5.0)
     for name in "abcd":
         sketch.put("bus", name)
-    sketch.run("r0", "s.out", "a.bus").run("r1", "a.bus", "b.bus").run("r2", "a.bus", "c.bus").run(
-        "ring", "b.bus", "c.bus"
+    sketch.run("r0", "s.out", "a.bus").run("r1", "a.bus", "b.bus", feet=60).run("r2", "a.bus", "c.bus").run(
+        "ring", "b.bus", "c.bus", feet=90
     )
     numbers, node = sketch.run("r3", "c.bus", "d.bus").solve()
-    entry = numbers.fault_a[node("a.bus")]
-    assert entry is not None
+    foot = complex(0.029 * (1 + 0.00323 * -50), 0.048) / 1000  # 500 kcmil copper in steel at 25 degrees C
+    source = 480 / sqrt(3) / 30_000 * complex(1, 5) / abs(complex(1, 5))
+    entry = source + 100 * foot
+    for at, feet in (("a.bus", 0), ("b.bus", 1 / (1 / 60 + 1 / 190)), ("c.bus", 1 / (1 / 100 + 1 / 150)),
+                     ("d.bus", 1 / (1 / 100 + 1 / 150) + 100)):  # fmt: skip
+        amperes = 480 / sqrt(3) / abs(entry + feet * foot)
+        assert numbers.fault_a[node(at)] == pytest.approx(amperes, rel=1e-9), at
+        assert numbers.fault_bound_a[node(at)] == pytest.approx(amperes, rel=1e-9), at
+        assert numbers.fault_ln_a[node(at)] == pytest.approx(480 / sqrt(3) / abs(source + 2 * (100 + feet) * foot)), at
+        assert not numbers.needs(node(at)), at
+
+
+def test_what_is_not_known_in_a_loop(sketch):
+    """A side of the loop of unknown length: ahead of it all is known, on it nothing, and the bound is above the figure
+    for every length."""
+
+    def solve(feet):
+        sketch.put("service", "s", system="480Y/277", fault_ka=30.0, fault_x_r=5.0)
+        for name in "abcd":
+            sketch.put("bus", name)
+        sketch.run("r0", "s.out", "a.bus").run("r1", "a.bus", "b.bus", feet=60).run("r2", "a.bus", "c.bus")
+        return sketch.run("ring", "b.bus", "c.bus", feet=feet).run("r3", "c.bus", "d.bus").solve()
+
+    numbers, node = solve(None)
+    assert numbers.fault_a[node("a.bus")] is not None
+    assert numbers.fault_needs(node("a.bus")) == ()
     for at in ("b.bus", "c.bus", "d.bus"):
         assert numbers.fault_a[node(at)] is None
-        assert numbers.fault_bound_a[node(at)] == pytest.approx(entry)
-        assert any("ring" in need for need in numbers.fault_needs(node(at)))
+        assert numbers.fault_needs(node(at)) == ("length of ring",)
+        bounds = numbers.fault_bound_a[node(at)], numbers.fault_ln_bound_a[node(at)]
+        for feet in (0.1, 1.0, 30.0, 500.0, 9000.0):
+            known, there = solve(feet)
+            assert known.fault_a[there(at)] <= bounds[0]
+            assert known.fault_ln_a[there(at)] <= bounds[1]
+        assert bounds[0] <= numbers.fault_a[node("a.bus")] * 1.001
 
 
-def test_two_sources_in_parallel_leave_no_bound(sketch):
-    sketch.put("service", "one", system="480Y/277", fault_ka=30.0).put(
-        "service", "two", system="480Y/277", fault_ka=20.0
-    )
-    numbers, node = sketch.put("bus", "b").bolt("one.out", "b.bus").bolt("two.out", "b.bus").solve()
+def test_two_sources_in_parallel(sketch):
+    """Of one X/R their currents add; of others the impedances are in parallel as complex numbers."""
+
+    def solve(one, two):
+        sketch.put("service", "one", system="480Y/277", fault_ka=30.0, fault_x_r=one)
+        sketch.put("service", "two", system="480Y/277", fault_ka=20.0, fault_x_r=two)
+        numbers, node = sketch.put("bus", "b").bolt("one.out", "b.bus").bolt("two.out", "b.bus").solve()
+        return numbers, node("b.bus")
+
+    numbers, at = solve(4.0, 4.0)
+    assert numbers.fault_a[at] == numbers.fault_bound_a[at] == pytest.approx(50_000)
+    assert numbers.fault_ln_a[at] == pytest.approx(50_000)
+    assert "voltages of one and two taken as equal and in phase" in numbers.fault_assumed(at)
+    numbers, at = solve(1.0, 12.0)
+    both = sum(ka / complex(1, x) * abs(complex(1, x)) for ka, x in ((30_000, 1), (20_000, 12)))
+    assert numbers.fault_a[at] == pytest.approx(abs(both))
+    # Neither X/R known: the largest is that of one angle, the least that of two at a right angle.
+    numbers, at = solve(None, None)
+    assert 50_000 <= numbers.fault_bound_a[at] <= 50_000 * 1.01
+    assert abs(complex(30_000, 20_000)) * 0.99 <= numbers.fault_least_a[at] <= abs(complex(30_000, 20_000))
+    assert numbers.x_r_needs(at) == ("X/R at one", "X/R at two")
+
+
+def test_source_beside_one_nobody_knows(sketch):
+    sketch.put("service", "one", system="480Y/277", fault_ka=30.0).put("service", "two", system="480Y/277")
+    sketch.put("bus", "b").put("bus", "c").bolt("one.out", "b.bus").bolt("two.out", "b.bus")
+    numbers, node = sketch.run("r", "b.bus", "c.bus").solve()
     assert numbers.fault_a[node("b.bus")] is None
     assert numbers.fault_bound_a[node("b.bus")] is None
-    assert any("two" in need for need in numbers.fault_needs(node("b.bus")))
+    assert numbers.fault_needs(node("b.bus")) == ("available fault current at two, or kVA and %Z of its transformer",)
 
 
 def test_nothing_feeds_it(sketch):

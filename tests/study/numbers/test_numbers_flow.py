@@ -320,6 +320,7 @@ def test_system_unknown(sketch):
 
 
 def test_closed_loop(sketch):
+    """A ring of equal conductors: currents divide as the lengths of the other way round (the lever of Kirchhoff)."""
     sketch.put("service", "s", system="480Y/277", fault_ka=30.0, fault_x_r=5.0)
     for name in "abc":
         sketch.put("bus", name)
@@ -327,12 +328,37 @@ def test_closed_loop(sketch):
         "ring", "b.bus", "c.bus"
     )
     numbers, node = lamp(sketch, "x", "ABC", 30_000.0, at="c.bus").solve()
+    whole = numbers.current_a[node("a.bus")]["A"]
+    assert whole == pytest.approx(30_000 / (480 * sqrt(3)), rel=0.01)
+    assert numbers.current_a[node("c.bus")]["A"] == pytest.approx(whole * 2 / 3)
+    assert numbers.current_a[node("b.bus")]["A"] == pytest.approx(whole / 3)
+    assert numbers.branch_current_a("ring")["A"] == pytest.approx(whole / 3)
+    drops = [numbers.drop_pct[node(f"{n}.bus")] for n in "abc"]
+    assert drops[2] - drops[0] == pytest.approx(drops[0] * 2 / 3, rel=1e-3)
+    assert drops[1] - drops[0] == pytest.approx(drops[0] / 3, rel=1e-3)
+    sketch.run("ring", "b.bus", "c.bus", feet=None)
+    numbers, node = sketch.solve()
     assert numbers.current_a[node("c.bus")] == {"A": None, "B": None, "C": None}
-    assert numbers.drop_pct[node("b.bus")] is None
-    assert any("ring" in need for need in numbers.drop_needs(node("b.bus")))
-    # What enters the loop is still the load that hangs on it.
-    assert numbers.current_a[node("a.bus")]["A"] == pytest.approx(30_000 / (480 * sqrt(3)), rel=0.01)
-    assert numbers.drop_assumed(node("a.bus")) == ("loads in a closed loop taken as fed from one side",)
+    assert numbers.current_needs(node("c.bus")) == ("length of ring",)
+    assert numbers.drop_needs(node("b.bus")) == ("length of ring",)
+    assert numbers.current_a[node("a.bus")]["A"] == pytest.approx(whole, rel=0.01)
+
+
+def test_two_closed_ties_between_the_same_buses(sketch):
+    """Which of two contacts without impedance carries how much nobody can say; all the rest can be said."""
+    sketch.put("service", "s", system="480Y/277", fault_ka=30.0, fault_x_r=5.0).put("bus", "a").put("bus", "b")
+    sketch.run("r0", "s.out", "a.bus")
+    for tie in ("tie one", "tie two"):
+        sketch.put("disconnect", tie, form="breaker").bolt("a.bus", f"{tie}.line").bolt(f"{tie}.load", "b.bus")
+    numbers, node = lamp(sketch, "x", "A", 3_000.0, at="b.bus").solve()
+    known = [numbers.branch_current_a(tie) for tie in ("tie one", "tie two")]
+    assert known == [{"A": None, "B": None, "C": None}] * 2
+    (need,) = numbers.current_needs(node("b.bus"))
+    assert need.startswith("how the current divides between tie one and tie two")
+    assert numbers.current_a[node("a.bus")]["A"] == pytest.approx(3000 / 277.128, rel=0.01)
+    assert numbers.drop_pct[node("b.bus")] == pytest.approx(numbers.drop_pct[node("a.bus")])
+    assert numbers.drop_needs(node("b.bus")) == ()
+    assert numbers.fault_a[node("b.bus")] == pytest.approx(numbers.fault_a[node("a.bus")])
 
 
 def test_more_load_than_the_conductors_can_carry(wye):
@@ -491,33 +517,70 @@ def test_connection_that_contradicts_its_systems(sketch):
     assert numbers.current_a[node("s.out")]["A"] is None
 
 
-def test_high_leg_behind_a_transformer_is_not_computed(sketch):
-    sketch.put("service", "s", system="480Y/277", fault_ka=30.0).put("bus", "lp")
-    sketch.put(
-        "transformer",
-        "t",
-        kva=75,
-        z_pct=4,
-        primary_system="480D",
-        secondary_system="240D/120-HL",
-        connection="delta-delta",
+def test_high_leg_behind_a_transformer(sketch):
+    """Delta-delta with a tap at no drop: 20 A from A to the neutral take a half of the winding's volts, so 10 A of 240 V
+    or 5 A at 480 V between A and C; the high leg is 208 V from the neutral."""
+    values = {"kva": 75e6, "z_pct": 0.1, "primary_system": "480D", "secondary_system": "240D/120-HL"}
+    sketch.put("service", "s", system="480D", fault_ka=30.0).put("bus", "lp").put(
+        "transformer", "t", **values, connection="delta-delta"
     )
-    numbers, node = lamp(sketch.bolt("s.out", "t.line").bolt("t.load", "lp.bus"), "x", "A", 2e3, at="lp.bus").solve()
-    for at in ("lp.bus", "s.out"):
-        assert numbers.current_a[node(at)]["A"] is None
-        assert numbers.current_needs(node(at)) == ("figures of the high-leg system at t (not computed yet)",)
-    assert numbers.drop_pct[node("lp.bus")] is None
-    assert numbers.voltage_v[node("lp.bus")]["A"] is None
-    assert numbers.fault_a[node("lp.bus")] is None
+    numbers, node = lamp(sketch.bolt("s.out", "t.line").bolt("t.load", "lp.bus"), "x", "A", 2400, at="lp.bus").solve()
+    assert numbers.current_a[node("lp.bus")] == pytest.approx({"A": 20, "B": 0, "C": 0}, abs=1e-3)
+    assert numbers.current_a[node("s.out")] == pytest.approx({"A": 5, "B": 0, "C": 5}, abs=1e-3)
+    volts = numbers.voltage_v[node("lp.bus")]
+    assert volts == pytest.approx({"A": 120, "B": 120 * sqrt(3), "C": 120}, rel=1e-4)
+    numbers, node = lamp(sketch, "high", "B", 2080, at="lp.bus").solve()
+    assert numbers.current_a[node("lp.bus")]["B"] == pytest.approx(10, rel=1e-3)
+
+
+def test_double_ended_board_of_one_service(sketch):
+    """Main, tie and main close a ring of contacts: its current cannot be told, and all three are named."""
+    sketch.put("service", "s", system="208Y/120", fault_ka=10.0).put("bus", "gutter").bolt("s.out", "gutter.bus")
+    for side in "12":
+        sketch.put("disconnect", f"main {side}").put("bus", side)
+        sketch.bolt("gutter.bus", f"main {side}.line").bolt(f"main {side}.load", f"{side}.bus")
+    sketch.put("disconnect", "tie").bolt("1.bus", "tie.line").bolt("tie.load", "2.bus")
+    numbers, node = lamp(sketch, "x", "ABC", 9e3, at="2.bus").solve()
+    assert numbers.current_needs(node("2.bus")) == (
+        "how the current divides between main 1, main 2 and tie, which close a loop without an impedance of its own",
+    )
+    assert numbers.fault_a[node("2.bus")] == pytest.approx(10_000)
+    sketch.put("disconnect", "tie", closed=False, normally_open=True)
+    numbers, node = sketch.solve()
+    assert numbers.current_needs(node("2.bus")) == ()
 
 
 def test_services_in_parallel(sketch):
-    """Even at the terminals nothing is known of the division of the load."""
-    sketch.put("service", "one", system="480Y/277").put("service", "two", system="480Y/277").put("bus", "b")
-    numbers, node = lamp(sketch.bolt("one.out", "b.bus").bolt("two.out", "b.bus"), "x", "ABC", 9e3, at="b.bus").solve()
-    assert numbers.current_a[node("b.bus")] == {"A": None, "B": None, "C": None}
-    assert numbers.drop_pct[node("b.bus")] is None
+    """Their impedances decide which takes what part: 30 and 10 kA of one X/R share three to one. Not known without."""
+
+    def solve(**values):
+        sketch.put("service", "one", system="480Y/277", **values).put("bus", "b").put("bus", "g")
+        sketch.put("service", "two", system="480Y/277", **{**values, "fault_ka": 10.0}).run(
+            "r1", "one.out", "b.bus", feet=0.0
+        )
+        sketch.run("r2", "two.out", "b.bus", feet=0.0)
+        return lamp(sketch, "x", "ABC", 9e3, at="b.bus").solve()
+
+    numbers, node = solve(fault_ka=30.0, fault_x_r=4.0)
+    whole = 9000 / 480 / sqrt(3)
+    assert numbers.branch_current_a("r1")["A"] == pytest.approx(whole * 3 / 4, rel=1e-3)
+    assert numbers.branch_current_a("r2")["A"] == pytest.approx(whole / 4, rel=1e-3)
+    assert 0 <= numbers.drop_pct[node("b.bus")] < 0.1
+    numbers, node = solve()
+    assert numbers.branch_current_a("r1") == {"A": None, "B": None, "C": None}
     assert numbers.voltage_v[node("b.bus")]["A"] is None
+    assert numbers.current_needs(node("b.bus")) == ("available fault current at one, or kVA and %Z of its transformer",)
+
+
+def test_generator_beside_the_utility(sketch):
+    """Its governor decides what part of the load it takes; the fault currents do not depend on that."""
+    sketch.put("service", "s", system="480Y/277", fault_ka=30.0).put(
+        "generator", "g", system="480Y/277", kva=100, xd_pct=12
+    )
+    sketch.put("bus", "b").bolt("s.out", "b.bus").bolt("g.out", "b.bus")
+    numbers, node = lamp(sketch, "x", "ABC", 9e3, at="b.bus").solve()
+    assert numbers.current_needs(node("b.bus")) == ("part of the load that g takes (its governor decides)",)
+    assert numbers.fault_a[node("b.bus")] == pytest.approx(30_000 + 100_000 / 480 / sqrt(3) / 0.12)
 
 
 def test_voltage_at_a_transformer_whose_load_is_not_known(sketch):
