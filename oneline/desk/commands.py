@@ -18,6 +18,8 @@ save |  | save | Ctrl+S | Save | Save the drawing to its file
 save-as |  |  | Ctrl+Shift+S | Save as … | Save the drawing to another file
 project |  |  | Ctrl+J | Project data … | Building, address, who prepared the drawing, permit, date
 door |  | print | Ctrl+P | Door sheet … | Make the PDF for the panel door: diagram, sources, directory
+record |  |  | Ctrl+Shift+P | Recorded demand … | Make the PDF of the demand records: plot, peak, what follows from it
+import-record |  |  | Ctrl+Shift+I | Import interval data … | Read a recorder's or the utility's file into the selected meter
 export |  | export | Ctrl+E | Export diagram … | Write the diagram as SVG, PNG or PDF
 close |  |  | Ctrl+W | Close drawing | Close this drawing and begin an empty one
 quit |  |  | Ctrl+Q | Quit | Close the program
@@ -117,7 +119,8 @@ COMMANDS: tuple[Command, ...] = _read(_TABLE)
 Entry = str | tuple[str, tuple[str, ...]]
 MENUS: tuple[tuple[str, tuple[Entry, ...]], ...] = (
     ("&File", (
-        "new", "open", "recent", "sample", "recover", "-", "save", "save-as", "-", "project", "-", "door", "export",
+        "new", "open", "recent", "sample", "recover", "-", "save", "save-as", "-", "project",
+        "import-record", "-", "door", "record", "export",
         "-", "close", "quit",
     )),
     ("&Edit", (

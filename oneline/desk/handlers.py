@@ -38,6 +38,8 @@ def _file(window: MainWindow) -> dict[str, Handler]:
         "save-as": lambda _on: files.save_as(),
         "project": lambda _on: output.edit_project(window),
         "door": lambda _on: output.print_door_sheet(window),
+        "record": lambda _on: output.print_record(window),
+        "import-record": lambda _on: output.import_interval_data(window),
         "export": lambda _on: output.export_diagram(window),
         "close": lambda _on: fitted(files.new()),
         "quit": lambda _on: window.close(),

@@ -6,6 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from oneline.desk.panes.details import DetailsPane
 from oneline.desk.panes.dialogs import AboutDialog, FirstRunNote, KeysDialog
 from oneline.desk.panes.papers import ExportChoice, ExportDialog, PrintChoice, PrintDialog
 from oneline.desk.recovered import RecoveredDialog
@@ -64,14 +65,20 @@ def edit_project(window: MainWindow) -> None:
     window.focus_details()
 
 
-def print_door_sheet(window: MainWindow) -> None:
-    """Choose panel, size and view of the door sheet, see it, save or print it."""
+def print_record(window: MainWindow) -> None:
+    """See the pages of the demand records, save or print them."""
+    print_door_sheet(window, "record")
+
+
+def print_door_sheet(window: MainWindow, paper: str = "door") -> None:
+    """Choose paper, panel, size and view, see the page, save or print it. ``paper``: the one to begin with."""
     drawing, symbols, name = window.session.drawing, window.session.symbols, window.documents.name
     panels = panels_with_doors(drawing)
     chosen = [panel for _, panel in panels if panel in window.session.selection]
+    subject = "recorded demand" if paper == "record" else "door sheet"
     dialog = PrintDialog(
-        lambda choice: door_pdf(drawing, choice, name, symbols), f"{stem(name)} door sheet", window.session.view, window,
-        panels, chosen[0] if len(chosen) == 1 else "",
+        lambda choice: paper_pdf(drawing, choice, name, symbols), f"{stem(name)} {subject}", window.session.view, window,
+        panels, chosen[0] if len(chosen) == 1 else "", paper,
     )  # fmt: skip
     dialog.exec()
     if dialog.saved_to is not None:
@@ -83,6 +90,36 @@ def panels_with_doors(drawing: Drawing) -> tuple[tuple[str, str], ...]:
     """(name, id) of each bus a door sheet can be for: every panelboard, known circuits or not, and what has circuits."""
     doors = (bus for bus in drawing.of(Bus) if bus.circuits or bus.form == "panelboard")
     return tuple((bus.name or drawing.name_of(bus.id), bus.id) for bus in doors)
+
+
+def paper_pdf(drawing: Drawing, choice: PrintChoice, file_name: str, symbols: str) -> bytes:
+    """The paper that is chosen, of one view, as PDF."""
+    return (record_pdf if choice.paper == "record" else door_pdf)(drawing, choice, file_name, symbols)
+
+
+def record_pdf(drawing: Drawing, choice: PrintChoice, file_name: str, _symbols: str) -> bytes:
+    """The pages of the demand records of one view as PDF."""
+    from oneline.paper.recorded import plan_record_pages
+    from oneline.study.record_chart import record_charts
+
+    edition = drawing.project.edition
+    charts = record_charts(drawing, choice.view, edition)
+    return plan_record_pages(
+        drawing, charts, choice.view, edition, choice.size, printed_at=datetime.now(), file_name=file_name
+    ).pdf()
+
+
+def import_interval_data(window: MainWindow) -> None:
+    """Read interval data into the selected service, meter or generator."""
+    selected = [window.session.drawing.get(i) for i in window.session.selection if i in window.session.drawing]
+    if len(selected) != 1 or not hasattr(selected[0], "demand"):
+        window.say("Select the service, meter or generator at which it was recorded, then import its interval data.")
+        return
+    window.focus_details()
+    details = window.docks.widget("Details")
+    assert isinstance(details, DetailsPane)
+    details.refresh_now()
+    details.demand.ask_for_file()
 
 
 def door_pdf(drawing: Drawing, choice: PrintChoice, file_name: str, symbols: str) -> bytes:

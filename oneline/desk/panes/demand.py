@@ -2,16 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from oneline.desk.panes.form import Form
 from oneline.desk.panes.look import CONTROL_PX, STEP, Heading, Quiet
+from oneline.desk.panes.recordimport import ImportDialog, file_to_import
+from oneline.desk.panes.recordplot import RecordPlot
 from oneline.desk.panes.words import lower_first
 from oneline.model import DemandRecord, specs
+from oneline.model.vocabulary import EDITIONS
+from oneline.sheet.recordplot import PlotLines, plot_lines
+from oneline.study.record_chart import RecordChart
+from oneline.study.record_words import peak_of
+
+#: Fields that only a record of interval data has; of others they are not shown.
+OF_INTERVAL_DATA = (
+    "peak_at", "recorded_every_min", "unbroken_days", "coverage_pct", "gaps", "exported", "phase_a_a", "phase_b_a",
+    "phase_c_a", "file_name", "file_sha256",
+)  # fmt: skip
 
 
 class DemandEditor(QWidget):
@@ -22,7 +36,8 @@ class DemandEditor(QWidget):
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
         self.records: tuple[DemandRecord, ...] = ()
-        self._item_id = ""
+        self._item_id, self._item_name = "", ""
+        self.edition = EDITIONS[0]
         self._blocks: list[_Record] = []
         self._box = QVBoxLayout(self)
         self._box.setContentsMargins(0, 0, 0, 0)
@@ -38,10 +53,23 @@ class DemandEditor(QWidget):
         self.add_button.setAutoDefault(False)
         self.add_button.setToolTip("Add a record of the maximum demand: what was recorded, how long, and its peak.")
         self.add_button.clicked.connect(self._add)
-        self._box.addWidget(self.add_button, 0, Qt.AlignmentFlag.AlignLeft)
+        self.import_button = QPushButton("Import interval data …", self)
+        self.import_button.setMinimumHeight(CONTROL_PX)
+        self.import_button.setAutoDefault(False)
+        self.import_button.setToolTip("Read the file of a recorder or of the utility: CSV, or XML after NAESB REQ.21.")
+        self.import_button.clicked.connect(self.ask_for_file)
+        buttons = QHBoxLayout()
+        buttons.setSpacing(STEP)
+        buttons.addWidget(self.import_button)
+        buttons.addWidget(self.add_button)
+        buttons.addStretch(1)
+        self._box.addLayout(buttons)
 
-    def put(self, records: tuple[DemandRecord, ...], item_id: str) -> None:
-        """Show the records of an item; tells nobody."""
+    def put(
+        self, records: tuple[DemandRecord, ...], item_id: str, item_name: str = "", edition: int = EDITIONS[0]
+    ) -> None:
+        """Show the records of an item; tells nobody. ``edition``: of the code that an import is judged by."""
+        self._item_name, self.edition = item_name or item_id, edition
         if item_id != self._item_id:
             for block in self._blocks:
                 block.form.commit_pending()
@@ -58,8 +86,31 @@ class DemandEditor(QWidget):
             self._slot.addWidget(block)
             self._blocks.append(block)
         for block, record in zip(self._blocks, records, strict=True):
-            block.form.show_values({name: getattr(record, name) for name in specs(DemandRecord)})
+            block.put(record)
         self.hint.setVisible(not records)
+
+    def put_charts(self, charts: Sequence[RecordChart]) -> None:
+        """What the plots of the shown records are drawn with."""
+        lines = {chart.record: plot_lines(chart) for chart in charts}
+        for block, record in zip(self._blocks, self.records, strict=True):
+            if record in lines:
+                block.plot.put(record.series, lines[record])
+
+    def ask_for_file(self) -> None:
+        """Choose a file of interval data and read it."""
+        path = file_to_import(self)
+        if path is not None:
+            self.import_file(path)
+
+    def import_file(self, path: Path) -> None:
+        """Show how a file is read, and add its record. A record of the very same file gives way to it."""
+        dialog = ImportDialog(path, self._item_name, self.edition, self.window())
+        done = dialog.exec()
+        record = dialog.record
+        dialog.deleteLater()
+        if done and record is not None:
+            kept = tuple(r for r in self.records if not r.file_sha256 or r.file_sha256 != record.file_sha256)
+            self.changed.emit("demand", (*kept, record), "Import a demand record")
 
     @property
     def forms(self) -> list[Form]:
@@ -100,5 +151,15 @@ class _Record(QWidget):
         self.remove_button.setToolTip(f"Remove record {number + 1}.")
         head.addWidget(self.remove_button)
         box.addLayout(head)
+        self.plot = RecordPlot(self)
+        box.addWidget(self.plot)
         self.form = Form(DemandRecord, None, self, with_basis=False, headings=False)
         box.addWidget(self.form)
+
+    def put(self, record: DemandRecord) -> None:
+        """Show a record; its plot, once it was read from interval data, and the fields that such a record alone has."""
+        self.form.show_values({name: getattr(record, name) for name in specs(DemandRecord)})
+        self.form.hide_fields({n for n in OF_INTERVAL_DATA if getattr(record, n) in (None, "")})
+        self.plot.setVisible(record.series is not None)
+        if record.series is not self.plot.series:
+            self.plot.put(record.series, PlotLines(peak_of(record)[1], record.peak_at))

@@ -28,6 +28,7 @@ from oneline.desk.panes.words import lower_first
 from oneline.model import Bus, Drawing, Item, Load, Project, Spec, applies, specs
 from oneline.model.vocabulary import EDITIONS
 from oneline.session.session import Session
+from oneline.study.record_chart import record_charts
 
 _EDITION = Spec(
     name="edition", label="Code edition", quantity="choice", choices=tuple(str(e) for e in EDITIONS),
@@ -202,7 +203,9 @@ class DetailsPane(LivePane):
             self.ends.show_item(drawing, single.id)
             self.readings.put(single.readings, single.id)
             self.voltages.put(single.voltages, single.id)
-            self.demand.put(getattr(single, "demand", ()), single.id)
+            self.demand.put(
+                getattr(single, "demand", ()), single.id, drawing.name_of(single.id), drawing.project.edition
+            )
 
     def _show_figures(self) -> None:
         """The figures of both views. After an edit they wait until the sheet is painted: they may need a second study."""
@@ -214,6 +217,8 @@ class DetailsPane(LivePane):
             names = {drawing.name_of(i) for i in drawing.items}
             verdicts = (before if view == "existing" else after).verdicts
             self.answers.show_answers(answers_of(ids[0], verdicts, names))
+            if any(record.series is not None for record in self.demand.records):
+                self.demand.put_charts(record_charts(drawing, view, item=ids[0]))
 
     def _ask_for_circuits(self) -> None:
         if self._shown:

@@ -42,7 +42,7 @@ from oneline.files import CannotSave
 from oneline.files.atomic import replace_file
 from oneline.model.cautions import CAUTION_LINE
 
-PAPERS = (("Door sheet", "door"),)
+PAPERS = (("Door sheet", "door"), ("Recorded demand", "record"))
 WHOLE_BUILDING = ("Whole building", "")
 SIZES = (("Letter, 8.5 × 11 in", "letter"), ("Tabloid, 11 × 17 in", "tabloid"))
 VIEWS = (("Proposed", "proposed"), ("Existing", "existing"))
@@ -99,8 +99,9 @@ class PrintDialog(QDialog):
         parent: QWidget | None = None,
         panels: tuple[tuple[str, str], ...] = (),
         panel: str = "",
+        paper: str = "door",
     ) -> None:
-        """``panels``: (name, id) of each panel that has a door; ``panel``: the one to begin with."""
+        """``panels``: (name, id) of each panel that has a door; ``panel`` and ``paper``: what to begin with."""
         super().__init__(parent)
         self.setWindowTitle("Print")
         self.resize(860, 640)
@@ -109,6 +110,7 @@ class PrintDialog(QDialog):
         self._pdf = b""
         self.saved_to: Path | None = None
         self.paper = _choice(self, PAPERS, "Paper")
+        self.paper.put(paper)
         self.panel = _choice(self, (WHOLE_BUILDING, *panels), "For the door of")
         self.panel.put(panel)
         self.size_choice = _choice(self, SIZES, "Size")
@@ -191,6 +193,7 @@ class PrintDialog(QDialog):
 
     def remake(self) -> None:
         """Make the page for what is chosen and show it."""
+        self.panel.setEnabled(self.choice.paper == "door")
         QGuiApplication.setOverrideCursor(Qt.CursorShape.WaitCursor)
         try:
             self._pdf = self._make(self.choice)

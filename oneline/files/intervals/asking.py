@@ -39,6 +39,14 @@ class Open(Exception):
     """A question has no answer yet; what depends on it has to wait."""
 
 
+class OpenTimes(Open):
+    """The order of the dates is asked; the columns in which they stand are known."""
+
+    def __init__(self, columns: tuple[int, ...]) -> None:
+        super().__init__()
+        self.columns = columns
+
+
 @dataclass
 class Asker:
     """The answers that were given, and every question that came up. ``notes``: what was decided from the file itself."""

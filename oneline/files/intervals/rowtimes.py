@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from oneline.files.intervals.asking import Asker, Choice, shown
+from oneline.files.intervals.asking import Asker, Choice, Open, OpenTimes, shown
 from oneline.files.intervals.clock import (
     DAYLIGHT,
     HOUR_S,
@@ -158,7 +158,10 @@ def _finish(
     told = [s for s in stamps if s is not None and s.days is not None]
     if len(told) < 2:
         raise asker.refusal("Fewer than two of its rows have a date and a time.")
-    order = _order(table, told, columns[0], asker)
+    try:
+        order = _order(table, told, columns[0], asker)
+    except Open:
+        raise OpenTimes(columns) from None
     walls: list[int | None] = []
     for s in stamps:
         whole = s is not None and s.days is not None

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import itertools
+from contextlib import suppress
 from dataclasses import dataclass, field
 
-from oneline.files.intervals.asking import Asker, Choice, Open, some
+from oneline.files.intervals.asking import Asker, Choice, Open, OpenTimes, some
 from oneline.files.intervals.columns import Chosen, choose, sample
 from oneline.files.intervals.decode import to_text
 from oneline.files.intervals.figures import decimal_mark, figure
@@ -56,6 +57,11 @@ def read_tabular(data: bytes, asker: Asker) -> Tabled:
     found = Tabled(table)
     try:
         times = row_times(table, asker)
+    except OpenTimes as known:  # what else is open can be asked at the same time
+        found.used = dict.fromkeys(known.columns, "time")
+        with suppress(Open):
+            _note_used(found, choose(table, known.columns, "", asker))
+        return found
     except Open:
         return found
     found.used = dict.fromkeys(times.columns, "time")
@@ -68,12 +74,7 @@ def read_tabular(data: bytes, asker: Asker) -> Tabled:
     chosen: Chosen | None = None
     try:
         chosen = choose(table, times.columns, unit_told, asker)
-        for column in chosen.demand:
-            found.used[column.number] = (
-                f"{chosen.measure}, phase {column.phase}" if len(chosen.demand) > 1 else chosen.measure
-            )
-        for column in chosen.exports:
-            found.used[column.number] = "flowed back"
+        _note_used(found, chosen)
     except Open:
         pass
     try:
@@ -89,6 +90,15 @@ def read_tabular(data: bytes, asker: Asker) -> Tabled:
     except Open:
         return found
     return found
+
+
+def _note_used(found: Tabled, chosen: Chosen) -> None:
+    """What each column was taken for."""
+    for column in chosen.demand:
+        phase = f", phase {column.phase}" if len(chosen.demand) > 1 else ""
+        found.used[column.number] = f"{chosen.measure}{phase}"
+    for column in chosen.exports:
+        found.used[column.number] = "flowed back"
 
 
 # -------------------------------------------------------------------------------------------------------- part of rows
