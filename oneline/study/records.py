@@ -61,10 +61,12 @@ def placed_records(ctx: Context) -> list[PlacedRecord]:
     return found
 
 
-def _worth(record: DemandRecord) -> tuple[bool, float]:
-    """Which of several records is looked at: one without power that flowed back, then the longest without a gap."""
+def _worth(record: DemandRecord) -> tuple[bool, float, float]:
+    """Which of several records is looked at: one without power that flowed back, then the longest without a gap, then the
+    one with the highest peak."""
     days = record.period_days or 0.0
-    return not record.exported, min(days, record.unbroken_days or days)
+    peak = record.peak_kva or record.peak_kw or record.peak_a or 0.0
+    return not record.exported, min(days, record.unbroken_days or days), peak
 
 
 def _same_current(ctx: Context, node: int) -> tuple[int, ...]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from oneline.desk.panes.form import Form
@@ -58,12 +58,8 @@ class DemandEditor(QWidget):
         self.import_button.setAutoDefault(False)
         self.import_button.setToolTip("Read the file of a recorder or of the utility: CSV, or XML after NAESB REQ.21.")
         self.import_button.clicked.connect(self.ask_for_file)
-        buttons = QHBoxLayout()
-        buttons.setSpacing(STEP)
-        buttons.addWidget(self.import_button)
-        buttons.addWidget(self.add_button)
-        buttons.addStretch(1)
-        self._box.addLayout(buttons)
+        for button in (self.import_button, self.add_button):
+            self._box.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
 
     def put(
         self, records: tuple[DemandRecord, ...], item_id: str, item_name: str = "", edition: int = EDITIONS[0]

@@ -261,8 +261,8 @@ class ImportDialog(QDialog):
         preview = imported.preview
         for part in (self._table_heading, self.table):
             part.setVisible(bool(preview.names))
-        for row in (self._column_label, self.column):
-            row.setVisible(bool(preview.names) and "column" not in self.choices)
+        for chooser in (self._column_label, self.column):
+            chooser.setVisible(bool(preview.names) and "column" not in self.choices)
         if not preview.names:
             return
         self.table.setColumnCount(len(preview.names))
