@@ -14,7 +14,7 @@ class BackFedFacts:
     """A plug-in breaker that the supply reaches from its load terminals.
 
     ``panel``: that it plugs in. ``plug_in``: whether it is known to be one. ``fastened``: an additional fastener holds it.
-    ``sources``: names of inverters that feed through it, with whether each is listed utility-interactive; empty for a main.
+    ``sources``: inverters that feed through it, with whether each is listed utility-interactive; empty for a main.
     """
 
     subject: Subject
@@ -22,20 +22,20 @@ class BackFedFacts:
     panel: Subject
     plug_in: bool | None
     fastened: bool | None
-    sources: tuple[tuple[str, bool | None], ...] = ()
+    sources: tuple[tuple[Subject, bool | None], ...] = ()
 
 
 def back_fed(facts: BackFedFacts) -> Verdict:
     """PNL-2: a back-fed plug-in main is held by a fastener that takes more than a pull; a listed interactive source's
     breaker needs none."""
     name, panel = facts.subject.name, facts.panel.name
-    others = (facts.panel.id,)
+    others = (facts.panel.id, *(s.id for s, _ in facts.sources))
     if facts.fastened:
         text = f"{name}, back-fed in {panel}, is held by an additional fastener."
         return verdict("PNL-2", facts.subject, facts.edition, "pass", text, others=others)
     needs: list[str] = []
     if facts.sources:
-        unlisted = [n for n, is_listed in facts.sources if is_listed is False]
+        unlisted = [s.name for s, is_listed in facts.sources if is_listed is False]
         if all(is_listed for _, is_listed in facts.sources):
             text = (
                 f"{name} in {panel} is fed by {_names(facts)} only, listed utility-interactive, and needs no fastener."
@@ -43,7 +43,7 @@ def back_fed(facts: BackFedFacts) -> Verdict:
             cited = section("PNL-2-listed", facts.edition)
             return verdict("PNL-2", facts.subject, facts.edition, "pass", text, others=others, section=cited)
         if not unlisted:
-            needs += [f"utility-interactive marking on {n}" for n, is_listed in facts.sources if is_listed is None]
+            needs += [f"utility-interactive marking on {s.name}" for s, is_listed in facts.sources if is_listed is None]
     if facts.plug_in is None:
         needs.append(f"whether {name} plugs on the bus of {panel} or is bolted")
     if facts.fastened is None:
@@ -57,7 +57,7 @@ def back_fed(facts: BackFedFacts) -> Verdict:
 
 
 def _names(facts: BackFedFacts) -> str:
-    return listed(tuple(name for name, _ in facts.sources))
+    return listed(tuple(source.name for source, _ in facts.sources))
 
 
 def delta_breaker(device: Subject, panel: Subject, edition: int) -> Verdict:

@@ -19,14 +19,17 @@ from oneline.study.ends import assumptions
 #: Fields without a number that a rule reads, by the kind of the item that the finding is about or names beside it. A key
 #: is a rule or the family before its hyphen.
 _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
-    "TAP": {"run": ("raceway", "outdoors", "leaves_enclosure"), "transformer": ("connection",)},
+    "TAP": {
+        "run": ("raceway", "outdoors", "leaves_enclosure"), "transformer": ("connection",),
+        "disconnect": ("stands", "readily_accessible"),
+    },
     "TAP-BUS": {"bus": ("maker_tap_provision",)},
     "BAR-1": {"bus": ("line_side_barrier",)},
     "AMP-3": {"run": ("size", "sets")},
     "PNL-1": {"transformer": ("connection",), "disconnect": ("service_disconnect",)},
     "PNL-4": {"bus": ("spaces", "phases"), "disconnect": ("space", "poles", "phases")},
     "PNL-7": {"bus": ("phases", "terminal_c")},
-    "HL-1": {"bus": ("phases",)},
+    "HL-1": {"bus": ("phases", "high_leg_identified", "system_marked")},
     "GND-1": {"bus": ("neutral_bonded",), "disconnect": ("neutral_bonded", "service_disconnect")},
     "GND-5": {
         "bus": ("neutral_bonded",), "disconnect": ("neutral_bonded", "service_disconnect"),
@@ -41,7 +44,20 @@ _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "SVC-3": {"disconnect": ("service_rated", "service_disconnect")},
     "SVC-4": {"disconnect": ("service_disconnect",)},
     "SVC-6": {"disconnect": ("service_disconnect",)},
-    "SVC-7": {"disconnect": ("service_disconnect",)},
+    "SVC-5": {"disconnect": ("service_disconnect",)},
+    "SVC-7": {"disconnect": ("service_disconnect", "gfp_fitted", "gfp_pickup_a", "gfp_delay_s", "gfp_tested")},
+    "SVC-8": {"disconnect": ("arc_reduction", "arc_reduction_tested", "clearing_s")},
+    "SVC-9": {"run": ("to_building", "egc_size"), "disconnect": ("service_rated",)},
+    "SVC-10": {
+        "bus": ("work_opposite", "work_entrances", "continuous_egress", "panic_hardware"), "disconnect": ("work_opposite",),
+    },
+    "SVC-11": {"disconnect": ("readily_accessible", "excluded_place")},
+    "SVC-12": {"bus": ("passing_marked",)},
+    "PNL-2": {"disconnect": ("back_fed", "held_down"), "solar": ("interactive_listed",), "battery": ("interactive_listed",)},
+    "PNL-5": {"disconnect": ("delta_breaker", "phases"), "bus": ("phases",)},
+    "GND-8": {"bus": ("ground_detector", "system_marked")},
+    "UG-1": {"bus": ("detector_lamps",)},
+    "CG-1": {"disconnect": ("grounded_pole_solid", "poles")},
     "FLT-5": {"disconnect": ("service_disconnect",)},
     "FLT-3": {"disconnect": ("voltage_rating", "poles")},
     "FLT-4": {"disconnect": ("series_rated_with", "series_rating_ka")},
@@ -59,7 +75,7 @@ _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
 _WITHOUT_VOLTAGE = frozenset((
     "AMP-3", "AMP-TERM", "BAR-1", "DEC-SIDE", "GEN-2", "GND-2", "GND-4", "GND-7", "NET-LOOSE", "OCP-4B",
     "OCP-4C", "OCP-4D", "PNL-3", "PNL-4", "PV-4", "PV-7", "RWY-1", "SVC-2", "SVC-3", "SVC-6", "TAP-BUS",
-    "TAP-HB", "TAP-OTH", "TAP-OUT",
+    "TAP-HB", "TAP-IND", "TAP-OTH", "TAP-OUT", "SVC-1", "SVC-5", "SVC-11", "SVC-12", "PNL-2",
 ))  # fmt: skip
 #: Rules that read the load behind a point; phases and voltages there make it.
 _OF_LOAD = ("AMP-1", "CAP", "LOAD", "OCP-4G", "SVC-4", "TAP", "VD")

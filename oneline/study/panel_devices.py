@@ -59,7 +59,7 @@ def _sources(ctx: Context, below: int) -> tuple[Item, ...]:
 
 
 def _back_fed(ctx: Context, bus: Bus, device: Disconnect, sources: tuple[Item, ...]) -> Verdict:
-    marked = tuple((ctx.name(s.id), getattr(s, "interactive_listed", None)) for s in sources)
+    marked = tuple((subject_of(ctx, s), getattr(s, "interactive_listed", None)) for s in sources)
     facts = BackFedFacts(
         subject_of(ctx, device), ctx.edition, subject_of(ctx, bus), device.back_fed, device.held_down, marked
     )
