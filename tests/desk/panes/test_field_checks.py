@@ -56,12 +56,14 @@ def test_a_longer_name_is_not_taken_for_a_shorter_one_in_it(session, ids):
 def test_the_pane_counts_and_leads_to_items(pane, host, ids):
     assert pane.count.text().startswith("4 facts to find out")
     top = pane.tree.topLevelItem(0)
-    assert top.text(0) == "Feeder to LP-2"
+    assert (
+        top.text(0) == "Main 1  ·  Electric room"
+    )  # of those that settle one each, the interrupting rating is dangerous
     assert top.child(0).text(1) == "1 finding"
     pane.focus_first()
     host.shown.clear()
     QTest.keyClick(pane.tree, Qt.Key.Key_Down)
-    assert host.shown == [ids["feeder"]]
+    assert host.shown == [ids["main"]]
     rect = pane.tree.visualItemRect(pane.tree.topLevelItem(2))
     QTest.mouseClick(pane.tree.viewport(), Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, rect.center())
     assert host.shown[-1] in (ids["main"], ids["panel"])
