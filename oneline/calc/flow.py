@@ -97,28 +97,28 @@ def solve_flow(
     """
     net = _Network(tree, emf, z, zn, couplings, cores)
     i = np.zeros((tree.size, 3), complex)
-    start = v = net.voltages(i, [np.zeros((len(c.nodes), 3), complex) for c in cores])
+    v = net.voltages(i, [np.zeros((len(c.nodes), 3), complex) for c in cores])
     least = TOLERANCE * float(np.abs(emf).max(axis=1).min(initial=np.inf))
     change = np.zeros((tree.size, 3))
     done = 0
-    scatter = _Scatter(tree.size, loads)
+    draw = _Draw(tree.size, loads, v)
     drawn: list[Array] = []
     for done in range(1, MOST_ITERATIONS + 1):  # noqa: B007 - the number of rounds is a result
-        own = scatter(_draw(v, start, loads))
-        i, drawn = net.currents(own)
+        i, drawn = net.currents(draw(v))
         new = net.voltages(i, drawn)
-        change = np.abs(new - v)
+        moved = new - v
+        change = moved.real**2 + moved.imag**2
         v = new
-        if change.max(initial=0) <= least:
+        if change.max(initial=0) <= least**2:
             break
     i_neutral = -i.sum(axis=1)
     for core, out in zip(cores, drawn, strict=False):
         i[core.nodes], i_neutral[core.nodes] = core.branches(out)
-    return Flow(v, i, i_neutral, _settled(tree, change, least, cores), done, tuple(drawn))
+    return Flow(v, i, i_neutral, _settled(tree, change, least**2, cores), done, tuple(drawn))
 
 
 def _settled(tree: Tree, change: Array, least: float, cores: Sequence[Core]) -> Array:
-    """Whether the last round changed nothing in each node's tree any more."""
+    """Whether the last round changed no more than ``least`` in each node's tree."""
     root = _root_zones(tree)
     for core in cores:
         tied = np.unique(root[tree.zone[core.nodes]])
@@ -136,34 +136,42 @@ def _root_zones(tree: Tree) -> IntArray:
     return root
 
 
-class _Scatter:
-    """Adds load currents up at their nodes and phases."""
+class _Draw:
+    """Load currents at given voltages, added up at their nodes and phases; ``start``: voltages without load."""
 
-    def __init__(self, size: int, loads: Loads) -> None:
+    def __init__(self, size: int, loads: Loads, start: Array) -> None:
         self.size = size
+        self.va = loads.va
+        self.first = loads.node * 3 + loads.start
         self.paired = np.flatnonzero(loads.stop >= 0)
-        out = loads.node[self.paired] * 3 + loads.stop[self.paired]
-        self.where = np.concatenate([loads.node * 3 + loads.start, out])
+        self.second = loads.node[self.paired] * 3 + loads.stop[self.paired]
+        self.where = np.concatenate([self.first, self.second])
+        self.nominal = self._across(start)
+        self.floor = LEAST_VOLTAGE * np.abs(self.nominal)
+        self.floor_squared = self.floor**2
 
-    def __call__(self, draw: Array) -> Array:
-        both = np.concatenate([draw, -draw[self.paired]])
-        shape = (self.size, 3)
-        return (
-            np.bincount(self.where, both.real, 3 * self.size) + 1j * np.bincount(self.where, both.imag, 3 * self.size)
-        ).reshape(shape)
+    def _across(self, v: Array) -> Array:
+        flat = v.reshape(-1)
+        across = flat[self.first]
+        if len(self.paired):
+            across[self.paired] -= flat[self.second]
+        return across
 
-
-def _draw(v: Array, start: Array, loads: Loads) -> Array:
-    """Load currents at voltages ``v``; ``start``: voltages without load."""
-    grounded = loads.stop < 0
-    across = v[loads.node, loads.start] - np.where(grounded, 0, v[loads.node, loads.stop])
-    nominal = start[loads.node, loads.start] - np.where(grounded, 0, start[loads.node, loads.stop])
-    size = np.abs(across)
-    floor = LEAST_VOLTAGE * np.abs(nominal)
-    low = size < floor
-    if low.any():
-        across = np.where(low, np.where(size > 0, across / np.maximum(size, 1e-300) * floor, nominal), across)
-    return np.asarray(np.conj(loads.va / across))
+    def __call__(self, v: Array) -> Array:
+        across = self._across(v)
+        squared = across.real**2 + across.imag**2
+        low = squared < self.floor_squared
+        if low.any():
+            size = np.sqrt(squared)
+            raised = across / np.maximum(size, 1e-300) * self.floor
+            across = np.where(low, np.where(size > 0, raised, self.nominal), across)
+        draw = np.conj(self.va / across)
+        if len(self.paired):
+            draw = np.concatenate([draw, -draw[self.paired]])
+        total = np.empty(3 * self.size, complex)
+        total.real = np.bincount(self.where, draw.real, 3 * self.size)
+        total.imag = np.bincount(self.where, draw.imag, 3 * self.size)
+        return total.reshape(self.size, 3)
 
 
 @dataclass(frozen=True)
@@ -203,7 +211,8 @@ class _Network:
     def voltages(self, i: Array, drawn: list[Array]) -> Array:
         """Voltages at each node for the branch currents ``i``."""
         tree = self.tree
-        drop = self.z[:, None] * i + (self.zn * i.sum(axis=1))[:, None]
+        drop = self.z[:, None] * i
+        drop += (self.zn * (i[:, 0] + i[:, 1] + i[:, 2]))[:, None]
         solved: dict[int, Array] = {}
         for core, out in zip(self.cores, drawn, strict=True):
             at = core.solve(out)

@@ -44,8 +44,13 @@ class Tree:
 
     def sum_up(self, values: Array, nodes: slice | None = None) -> Array:
         """Sum of ``values`` (n, ...) over each node's subtree within its zone; for ``nodes`` (whole zones) only."""
-        part = nodes or slice(0, self.size)
-        start = part.start
+        if nodes is None:
+            total = np.zeros((self.size + 1, *values.shape[1:]), values.dtype)
+            np.cumsum(values, axis=0, out=total[1:])
+            found = total[self.end]
+            found -= total[:-1]
+            return np.asarray(found)
+        part, start = nodes, nodes.start
         total = np.zeros((part.stop - start + 1, *values.shape[1:]), values.dtype)
         np.cumsum(values[part], axis=0, out=total[1:])
         here = np.arange(part.stop - start)
@@ -55,7 +60,9 @@ class Tree:
         """Sum of ``values`` (n, ...) over the path from the first node of the zone to each node, both included."""
         gone = np.zeros((self.size + 1, *values.shape[1:]), values.dtype)
         np.cumsum(values[self.leaving], axis=0, out=gone[1:])
-        return np.cumsum(values, axis=0) - gone[self.left]
+        found = np.cumsum(values, axis=0)
+        found -= gone[self.left]
+        return np.asarray(found)
 
 
 def make_tree(last: IntArray, zone: IntArray, above: IntArray, depth: IntArray) -> Tree:

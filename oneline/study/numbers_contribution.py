@@ -44,9 +44,9 @@ def compute_contribution(forest: Forest, entries: tuple[LoadEntry, ...], faults:
     lacks: dict[str, list[str]] = {}
     assumed: dict[str, list[str]] = {}
     factor = tables.limit_value("motor_contribution_factor")
-    for entry in entries:
+    for entry in [e for e in entries if e.load_class in MOTOR_CLASSES]:
         place = ctx.feeding.position[entry.node]
-        if entry.load_class not in MOTOR_CLASSES or entry.nonlinear or place < 0 or entry.va == 0:
+        if entry.nonlinear or place < 0 or entry.va == 0:
             continue
         zone = int(forest.zone[place])
         amperes = _full_load(entry.va, entry.phases if entry.phases_known else "", v_ll[zone], v_ln[zone])
@@ -123,7 +123,5 @@ def _is_single(code: str) -> bool:
 
 def _at_nodes(forest: Forest, per_phase: Array, arriving: Array) -> Array:
     """The worst phase of each node's own zone, and what arrives from the others."""
-    shown = {phases: [p in phases for p in PHASES] for phases in set(forest.ctx.feeding.phases)}
-    present = np.array([shown[forest.ctx.feeding.phases[node]] for node in forest.nodes], bool).reshape(-1, 3)
-    own = np.where(present, per_phase[forest.zone], 0).max(axis=1, initial=0)
+    own = np.where(forest.present, per_phase[forest.zone], 0).max(axis=1, initial=0)
     return np.asarray(own + arriving[forest.zone])

@@ -6,7 +6,7 @@ where it is not known) and for voltage drop (75 degrees C, the raceway that give
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 from oneline import tables
@@ -43,7 +43,22 @@ class RunFigures:
     open_raceway: tuple[str, ...] = ()
     #: Phase and neutral for the fault current as large as any raceway makes them; ``None``: as in ``row``.
     most: tuple[complex, complex] | None = None
+    #: Which of the above are there, as bits (``FLAGS``), so that they are read over whole arrays.
+    flags: int = field(init=False, repr=False, compare=False)
 
+    def __post_init__(self) -> None:
+        there = (
+            bool(self.lacks), bool(self.lacks_neutral), bool(self.lacks_hand), self.neutral is False,
+            self.hand_from_memory, bool(self.open_raceway), self.most is not None,
+        )  # fmt: skip
+        object.__setattr__(self, "flags", sum(FLAGS[name] for name, is_so in zip(FLAGS, there, strict=True) if is_so))
+
+
+#: Bits of what is to be said of a run.
+FLAGS = {
+    "lacks": 1, "lacks_neutral": 2, "lacks_hand": 4, "without_neutral": 8, "hand_from_memory": 16, "open_raceway": 32,
+    "most": 64,
+}  # fmt: skip
 
 #: A contact or a bolted connection: no impedance.
 NOTHING = RunFigures((0j, 0j, 0j, 0j, 0j))

@@ -156,7 +156,7 @@ def _high_leg(forest: Forest, overlay: Overlay) -> tuple[Array, Array]:
 
 def _heaviest(forest: Forest) -> tuple[Array, Array] | None:
     """Impedances of the branches into the nodes in the raceways that give the least current; ``None`` where all are known."""
-    if not any(r.most for r in forest.runs):
+    if not forest.flagged("most").any():
         return None
     rows = np.array([r.most or r.row[:2] for r in forest.runs], complex)[forest.tree.order]
     return rows[:, 0], rows[:, 0] + rows[:, 1]
@@ -179,7 +179,7 @@ def _most_x_r(
 
 def _raceways(forest: Forest) -> Array:
     """How many raceways on the way to a node are not known."""
-    own = np.array([bool(r.open_raceway) for r in forest.runs], float)[forest.tree.order]
+    own = forest.flagged("open_raceway")
     if not own.any():
         return own
     return np.asarray(fault.down(forest.tree, own, own, lambda _, above, __: (above or 0.0, 0.0))[0])
@@ -191,9 +191,8 @@ def _finite(values: Array) -> Array:
 
 def _unknown(forest: Forest, heads: tuple[HeadFigures, ...], overlay: Overlay) -> tuple[Array, Array, Array]:
     """How many facts are missing on the path: of the phase impedance, of the loop line to neutral, of the angle."""
-    order = forest.tree.order
-    own = np.array([bool(r.lacks) for r in forest.runs], float)[order]
-    own_ln = own + np.array([bool(r.lacks_neutral) for r in forest.runs], float)[order]
+    own = forest.flagged("lacks")
+    own_ln = own + forest.flagged("lacks_neutral")
 
     def head(k: int, above: Any, above_ln: Any) -> tuple[float, float]:
         h = heads[k]
@@ -231,8 +230,8 @@ def _by_hand(forest: Forest, heads: tuple[HeadFigures, ...], has_ln: Array) -> t
     """
     order = forest.tree.order
     feet_per_c = forest.rows[order, 4].real
-    lacks = np.array([bool(r.lacks or r.lacks_hand) for r in forest.runs], float)[order] + forest.in_loop[order]
-    recalled = np.array([r.hand_from_memory for r in forest.runs], float)[order]
+    lacks = forest.flagged("lacks") + forest.flagged("lacks_hand") + forest.in_loop[order]
+    recalled = forest.flagged("hand_from_memory")
     multiple = tables.limit_value("line_neutral_factor")
 
     def head(k: int, above: Any, above_ln: Any) -> tuple[float, float]:

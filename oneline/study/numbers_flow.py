@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from math import sqrt
 
 import numpy as np
 
@@ -144,45 +143,60 @@ def _all(couplings: dict[int, Coupling], heads: dict[int, FlowHead]) -> dict[int
 def _loads(
     forest: Forest, entries: tuple[LoadEntry, ...], heads: dict[int, FlowHead]
 ) -> tuple[Loads, tuple[OpenLoad, ...], Array]:
-    """Loads as rows of the solver, those that are not known, and where a power factor was assumed (by pre-order)."""
+    """Loads as rows of the solver, those that are not known, and where a power factor was assumed (by pre-order).
+
+    What entries have in common (phases, what arrives, system, neutral) is looked up once for each combination.
+    """
     feeding = forest.ctx.feeding
-    position, arriving = feeding.position, feeding.phases
-    place_in_tree = np.empty(forest.size, np.intp)
-    place_in_tree[forest.tree.order] = np.arange(forest.size)
-    at, zone_of = place_in_tree.tolist(), forest.zone.tolist()
-    usual = tables.limit_value("power_factor_assumed")
+    node = np.fromiter((e.node for e in entries), np.intp, len(entries))
+    va = np.array([e.va for e in entries], float)
+    factor = np.array([e.power_factor for e in entries], float)
+    place = np.array(feeding.position, np.intp)[node]
+    counted = (place >= 0) & (va != 0)
     usable = [_zone_lack(forest, k, heads) for k in range(len(forest.zones))]
-    neutral = (~forest.spread(forest.without_neutral)).tolist()
-    power: dict[tuple[int, int, int], complex] = {}
-    unknown: list[OpenLoad] = []
+    lacking = np.array([bool(u) for u in usable], bool)[forest.zone[place]] if entries else np.zeros(0, bool)
+    sure = np.fromiter((e.phases_known and e.phases != "" for e in entries), bool, len(entries))
+    open_ = counted & (lacking | np.isnan(va) | ~sure)
+    unknown = [
+        OpenLoad(int(place[k]), entries[k].item, entries[k].circuit,
+                 usable[int(forest.zone[place[k]])] or _unknown(entries[k]))
+        for k in np.flatnonzero(open_).tolist()
+    ]  # fmt: skip
+    rows = np.flatnonzero(counted & ~open_)
+    neutral = ~forest.spread(forest.without_neutral)
+    kinds: dict[tuple[str, str, int, bool], int] = {}
+    ways = zip(rows.tolist(), forest.zone[place[rows]].tolist(), neutral[place[rows]].tolist(), strict=True)
+    arriving = feeding.phases
+    kind = np.fromiter(
+        (kinds.setdefault((entries[k].phases, arriving[entries[k].node], zone, wired), len(kinds)) for k, zone, wired in ways),
+        np.intp, len(rows),
+    )  # fmt: skip
+    tree_place = np.empty(forest.size, np.intp)
+    tree_place[forest.tree.order] = np.arange(forest.size)
     assumed_pf = np.zeros(forest.size, bool)
-    for entry in entries:
-        place = position[entry.node]
-        if place < 0 or entry.va == 0:
+    usual = tables.limit_value("power_factor_assumed")
+    parts: list[tuple[Array, Array, Array, Array]] = []
+    for (phases, here, zone, wired), number in kinds.items():
+        mine = rows[kind == number]
+        code = forest.zones[zone].system
+        assert code is not None
+        pairs, reason = _pairs(phases, here, code, wired)
+        if reason:
+            unknown += [
+                OpenLoad(int(place[k]), entries[k].item, entries[k].circuit, reason.format(entries[k].label))
+                for k in mine.tolist()
+            ]
             continue
-        zone = zone_of[place]
-        phrase = usable[zone] or _unknown(entry)
-        if not phrase:
-            code = forest.zones[zone].system
-            assert code is not None
-            pairs, reason = _pairs(entry.phases, arriving[entry.node], code, neutral[place])
-            phrase = reason.format(entry.label)
-        if phrase:
-            unknown.append(OpenLoad(place, entry.item, entry.circuit, phrase))
-            continue
-        assert entry.va is not None
-        factor = entry.power_factor
-        if factor is None:
-            factor = usual
-            assumed_pf[place] = True
-        va = entry.va / len(pairs) * complex(factor, sqrt(1 - factor**2))
+        own = factor[mine]
+        assumed_pf[place[mine[np.isnan(own)]]] = True
+        own = np.where(np.isnan(own), usual, own)
+        power = va[mine] / len(pairs) * (own + 1j * np.sqrt(1 - own**2))
         for start, stop in pairs:
-            key = (at[place], start, stop)
-            power[key] = power.get(key, 0j) + va
-    where = np.array(list(power), np.intp).reshape(-1, 3)
-    loads = Loads(where[:, 0], where[:, 1], where[:, 2], np.array(list(power.values()), complex))
+            parts.append((tree_place[place[mine]], np.full(len(mine), start), np.full(len(mine), stop), power))
+    none = np.zeros(0, np.intp)
+    columns = [np.concatenate(column) for column in zip(*parts, strict=True)] or [none, none, none, none + 0j]
     unknown.sort(key=lambda u: u.place)
-    return loads, tuple(unknown), assumed_pf
+    return Loads(columns[0], columns[1], columns[2], columns[3]), tuple(unknown), assumed_pf
 
 
 def _zone_lack(forest: Forest, k: int, heads: dict[int, FlowHead]) -> str:
@@ -237,17 +251,17 @@ def _figures(
     at_head = np.zeros(forest.size, bool)
     at_head[forest.tree.first[:-1]] = True
 
-    lacks = np.array([bool(r.lacks) for r in forest.runs], float)[order] * ~meshed + (~carried & ~at_head)
+    lacks = forest.flagged("lacks") * ~meshed + (~carried & ~at_head)
     size = np.abs(flow.i)
     loaded_neutral = np.abs(flow.i_neutral) > NO_CURRENT * np.maximum(size.max(axis=1), 1)
-    lacks_zn = np.array([bool(r.lacks_neutral) for r in forest.runs], bool)[order] & loaded_neutral & ~meshed
+    lacks_zn = (forest.flagged("lacks_neutral") > 0) & loaded_neutral & ~meshed
     drop, drop_ln_lacks = _drops(forest, flow), forest.tree.sum_down(lacks_zn.astype(float))
     neutral_in_use = ~forest.without_neutral & np.array(
         [z.system is not None and tables.system(z.system).has_neutral for z in forest.zones], bool
     )[forest.tree.zone]  # fmt: skip
     drop_known = (forest.tree.sum_down(lacks) == 0) & ~(neutral_in_use & (drop_ln_lacks > 0)) & ~closed
     drop_known &= flow.settled & usable
-    present = _present(forest)
+    present = forest.present[order]
     pairs = present & np.roll(present, -1, axis=1)
     singles = present & neutral_in_use[:, None]
     worst = np.where(np.concatenate([singles, pairs], axis=1), drop, -np.inf).max(axis=1)
@@ -287,13 +301,6 @@ def _of_loops(forest: Forest, loops: tuple[LoopFlow, ...]) -> tuple[Array, Array
             closed |= forest.in_loop & np.array([feeding.root[n] in roots for n in forest.nodes], bool)
     order = forest.tree.order
     return meshed[order], open_[order], undecided[order], closed[order]
-
-
-def _present(forest: Forest) -> Array:
-    """Which phases reach each node (n, 3), by the tree's order."""
-    table = {phases: [p in phases for p in PHASES] for phases in set(forest.ctx.feeding.phases)}
-    found = [table[forest.ctx.feeding.phases[node]] for node in forest.nodes[forest.tree.order]]
-    return np.array(found, bool).reshape(forest.size, 3)
 
 
 def _drops(forest: Forest, flow: Flow) -> Array:

@@ -12,7 +12,7 @@ from oneline import tables
 from oneline.calc.flow_tree import Array, IntArray, Tree, make_tree
 from oneline.model import ConductorRun, Transformer
 from oneline.study.context import Context
-from oneline.study.numbers_facts import NOTHING, RunFigures, run_figures
+from oneline.study.numbers_facts import FLAGS, NOTHING, RunFigures, run_figures
 from oneline.study.phasors import phase_volts
 
 if TYPE_CHECKING:
@@ -87,7 +87,7 @@ class Forest:
     @cached_property
     def without_neutral(self) -> Array:
         """Nodes that no neutral reaches, by the tree's order: a run without one lies on the way from the zone's head."""
-        ends = np.array([r.neutral is False for r in self.runs], float)[self.tree.order]
+        ends = self.flagged("without_neutral")
         if self.cores:
             from oneline.study.numbers_cores import neutral_arrives
 
@@ -102,6 +102,23 @@ class Forest:
                 up = np.array(same, np.intp)
                 ends[at] = np.where(up >= 0, missing - missing[up], missing)
         return np.asarray(self.tree.sum_down(ends) > 0)
+
+    def flagged(self, name: str) -> Array:
+        """1.0 where the branch into a node has this flag of ``numbers_facts.FLAGS``, by the tree's order."""
+        return np.asarray(((self.flags & FLAGS[name]) > 0).astype(float)[self.tree.order])
+
+    @cached_property
+    def flags(self) -> IntArray:
+        """Flags of the branch into each node, in pre-order."""
+        return np.fromiter((r.flags for r in self.runs), np.intp, len(self.runs))
+
+    @cached_property
+    def present(self) -> Array:
+        """Which phases reach each node (n, 3), in pre-order."""
+        phases = self.ctx.feeding.phases
+        known = {p: k for k, p in enumerate(sorted(set(phases)))}
+        table = np.array([[letter in p for letter in PHASES] for p in known], bool).reshape(-1, 3)
+        return table[np.fromiter((known[phases[n]] for n in self.nodes.tolist()), np.intp, self.size)]
 
     def spread(self, values: Array) -> Array:
         """Values by the tree's order, put into pre-order."""
@@ -147,16 +164,21 @@ def build_forest(ctx: Context) -> Forest:
     zone_of = number[np.array(zone, np.intp)] if zone else np.zeros(0, np.intp)
     n = len(feeding.order)
     nodes = np.array(feeding.order, np.intp)
-    last = np.array([feeding.last[node] for node in feeding.order], np.intp)
+    last = np.array(feeding.last, np.intp)[nodes]
     tree = make_tree(
         last, zone_of, np.array([z.above for z in zones], np.intp), np.array([z.depth for z in zones], np.intp)
     )
-    one = min(n, 1)
-    whole = make_tree(last, np.zeros(n, np.intp), np.full(one, -1), np.zeros(one, np.intp))
-    rows = np.array([r.row for r in runs], complex) if runs else np.zeros((0, 5), complex)
-    width = np.array([len(feeding.phases[node]) for node in feeding.order], np.intp)
-    in_loop = np.array([node in feeding.looped for node in feeding.order], bool)
-    return Forest(ctx, nodes, tree, whole, tuple(zones), zone_of, tuple(runs), rows, width, in_loop)
+    whole = tree
+    if len(zones) > 1:
+        whole = make_tree(last, np.zeros(n, np.intp), np.full(1, -1), np.zeros(1, np.intp))
+    rows = np.zeros((n, 5), complex)
+    own = [k for k, r in enumerate(runs) if r is not NOTHING]
+    if own:
+        rows[own] = np.array([runs[k].row for k in own], complex)
+    widths = np.fromiter(map(len, feeding.phases), np.intp, len(feeding.phases))[nodes]
+    in_loop = np.zeros(len(feeding.phases), bool)
+    in_loop[list(feeding.looped)] = True
+    return Forest(ctx, nodes, tree, whole, tuple(zones), zone_of, tuple(runs), rows, widths, in_loop[nodes])
 
 
 def zone_volts(zones: tuple[Zone, ...]) -> tuple[Array, Array, Array]:
