@@ -15,7 +15,6 @@ from oneline import tables
 from oneline.model.vocabulary import CONDUCTOR_SIZES, MATERIALS
 from oneline.rules.common import (
     Fact,
-    Subject,
     computed,
     equal_or_above,
     looked_up,
@@ -23,39 +22,23 @@ from oneline.rules.common import (
     section,
     size_text,
 )
+from oneline.rules.surroundings import (
+    COLUMNS_C,
+    RunFacts,
+    adjustment_range,
+    adjustment_text,
+    ambient_range,
+    ambients_c,
+    counts,
+    insulation_columns,
+    is_nipple,
+)
 from oneline.rules.verdict import WorkLine
 
-COLUMNS_C = (60, 75, 90)
-
-
-@dataclass(frozen=True)
-class RunFacts:
-    """What the ampacity of a run is reckoned from; ``None`` is unknown.
-
-    ``own_conductors``: current-carrying conductors of this run in one raceway, the least that the raceway can hold.
-    ``terminal_c``: lowest temperature rating of the terminals the circuit lands on, °C; where it is ``None`` the rule of
-    110.14(C) stands in and is named as an assumption. ``terminal_seen_c``: lowest of those that are known, when others
-    are not. ``circuit_a``: rating of the circuit, amperes, for that rule. ``basis``: weakest basis of the fields used;
-    ``assumed``: which of them the user only assumed.
-    """
-
-    subject: Subject
-    edition: int
-    size: str | None
-    material: str | None
-    insulation: str | None
-    sets: int | None = 1
-    wet: bool | None = None
-    ambient_c: float | None = None
-    current_carrying: int | None = None
-    own_conductors: int = 1
-    raceway: str | None = None
-    length_ft: float | None = None
-    terminal_c: float | None = None
-    terminal_seen_c: float | None = None
-    circuit_a: float | None = None
-    basis: str = "entered"
-    assumed: tuple[str, ...] = ()
+__all__ = [
+    "COLUMNS_C", "Ampacity", "RunFacts", "ampacity", "dry_only_in_wet", "is_nipple", "large_enough_in_parallel",
+    "smallest_size", "terminal_range",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -160,51 +143,19 @@ def _missing(facts: RunFacts) -> tuple[str, ...]:
         (facts.sets is None, f"number of sets of {name}"),
         (facts.ambient_c is None, f"ambient temperature along {name}"),
     ]
-    columns = _insulation_columns(facts)
+    columns = insulation_columns(facts)
     if len(columns) != 1:
         if facts.insulation in (None, "other", "MC"):
             missing.append((True, f"insulation of {name}"))
         else:
             missing.append((True, f"whether {name} is in a wet location"))
-    if _adjustment_range(facts)[0] != _adjustment_range(facts)[1]:
-        missing.append((True, f"number of current-carrying conductors in the raceway of {name}"))
+    around = ambients_c(facts)
+    if around is not None and any(ambient_range(facts, c)[0] != ambient_range(facts, c)[1] for c in columns):
+        missing.append((True, f"height of {name} above the roof"))
+    if adjustment_range(facts)[0] != adjustment_range(facts)[1]:
+        counted = facts.count_needs or (f"number of current-carrying conductors in the raceway of {name}",)
+        missing += [(True, need) for need in counted]
     return tuple(text for absent, text in missing if absent)
-
-
-def _insulation_columns(facts: RunFacts) -> tuple[int, ...]:
-    """Columns that the insulation may stand in: one when everything is known."""
-    if facts.insulation is None:
-        return COLUMNS_C
-    kind = tables.insulation(facts.insulation)
-    if kind.dry_c is None:
-        return COLUMNS_C
-    dry, wet = int(kind.dry_c), int(kind.wet_c) if kind.wet_c is not None else COLUMNS_C[0]
-    if facts.wet is None:
-        return tuple(sorted({dry, wet}))
-    return (wet,) if facts.wet else (dry,)
-
-
-def _adjustment_range(facts: RunFacts) -> tuple[float, float]:
-    """Least and greatest adjustment factor for the number of current-carrying conductors."""
-    if is_nipple(facts.length_ft):
-        return 1.0, 1.0
-    if facts.current_carrying is not None:
-        count = max(facts.current_carrying, facts.own_conductors)
-        if facts.raceway == "wireway" and count <= tables.limit_value("wireway_adjust_over"):
-            return 1.0, 1.0
-        factor = tables.bundling_factor(count)
-        return factor, factor
-    if facts.raceway == "within enclosure":
-        return 1.0, 1.0
-    return tables.bundling_factor(1000), tables.bundling_factor(facts.own_conductors)
-
-
-def _ambient_range(facts: RunFacts, column_c: int) -> tuple[float | None, float]:
-    """Least (``None``: no bound) and greatest correction factor for the ambient temperature."""
-    if facts.ambient_c is not None:
-        factor = tables.ambient_factor(column_c, facts.ambient_c)
-        return factor, factor or 0.0
-    return None, tables.ambient_factor(column_c, 0.0) or 0.0
 
 
 def _terminals(facts: RunFacts) -> tuple[int, tuple[str, ...], tuple[str, ...]]:
@@ -261,11 +212,6 @@ def dry_only_in_wet(facts: RunFacts) -> bool:
     return kind.dry_c is not None and kind.wet_c is None
 
 
-def is_nipple(length_ft: float | None) -> bool:
-    """Whether a raceway is known to be short enough that the conductors beside it do not count."""
-    return length_ft is not None and length_ft * 12 <= tables.limit_value("nipple_length_in")
-
-
 def large_enough_in_parallel(size: str) -> bool:
     """Whether conductors of this size may be run in parallel."""
     return tables.area_cmil(size) >= tables.limit_value("parallel_min_cmil")
@@ -281,11 +227,11 @@ def _scenes(facts: RunFacts, terminal_c: int, least: bool) -> Iterator[_Scene]:
     if facts.sets is None and not least:
         return
     materials = (facts.material,) if facts.material else MATERIALS
-    for column, material in product(_insulation_columns(facts), materials):
-        ambient = _ambient_range(facts, column)[0 if least else 1]
+    for column, material in product(insulation_columns(facts), materials):
+        ambient = ambient_range(facts, column)[0 if least else 1]
         if ambient is None:
             continue
-        adjustment = _adjustment_range(facts)[0 if least else 1]
+        adjustment = adjustment_range(facts)[0 if least else 1]
         yield _Scene(facts.sets or 1, facts.size, material, column, ambient, adjustment, terminal_c)
 
 
@@ -310,15 +256,17 @@ def _exact(facts: RunFacts, terminal_c: int, assumed: tuple[str, ...], checks: t
     assert facts.size is not None
     assert facts.material is not None
     assert facts.sets is not None
-    column = _insulation_columns(facts)[0]
-    ambient = _ambient_range(facts, column)[0]
-    adjustment = _adjustment_range(facts)[0]
+    column = insulation_columns(facts)[0]
+    ambient = ambient_range(facts, column)[0]
+    around = ambients_c(facts)
+    around_c = around[0] if around is not None else 0.0
+    adjustment = adjustment_range(facts)[0]
     in_use = tables.ampacity_a(facts.size, facts.material, column)
     at_lug = tables.ampacity_a(facts.size, facts.material, terminal_c)
     name = facts.subject.name
     if in_use is None or at_lug is None or ambient is None:
         why = (
-            f"ampacity of {name} at {number(facts.ambient_c or 0)} °C: no value for {column} °C insulation there"
+            f"ampacity of {name} at {number(around_c)} °C: no value for {column} °C insulation there"
             if ambient is None
             else f"ampacity of {name}: the table has no value for {size_text(facts.size, facts.material)}"
         )
@@ -326,7 +274,7 @@ def _exact(facts: RunFacts, terminal_c: int, assumed: tuple[str, ...], checks: t
         return Ampacity(None, "", None, None, None, high, basis=facts.basis, needs=(why,))
     edition = facts.edition
     what = size_text(facts.size, facts.material)
-    ambient_text = f"Correction for {number(facts.ambient_c or 0)} °C, {column} °C column"
+    ambient_text = f"Correction for {number(around_c)} °C, {column} °C column"
     cond = computed(
         "Ampacity under the conditions of use", "sets * table_a * ambient * adjustment",
         sets=facts.sets, table_a=in_use, ambient=ambient, adjustment=adjustment, source=section("AMP-1", edition),
@@ -340,8 +288,9 @@ def _exact(facts: RunFacts, terminal_c: int, assumed: tuple[str, ...], checks: t
     table = section("TABLE-ampacity", edition)
     lines = (
         looked_up(f"Table ampacity of {what}, {column} °C", in_use, source=_with_insulation(table, facts, column)),
+        *_roof_line(facts, around_c),
         looked_up(ambient_text, ambient, "", section("TABLE-ambient", edition)),
-        looked_up(_adjustment_text(facts), adjustment, "", section("TABLE-adjustment", edition)),
+        looked_up(adjustment_text(facts), adjustment, "", section("TABLE-adjustment", edition)),
         cond,
         looked_up(f"Table ampacity of {what}, {terminal_c} °C", at_lug, source=table),
         term,
@@ -351,6 +300,20 @@ def _exact(facts: RunFacts, terminal_c: int, assumed: tuple[str, ...], checks: t
         float(ampacity_line.value or 0), _governs(facts, column, terminal_c, ambient, adjustment, a_cond, a_term),
         a_cond, a_term, lines=lines, basis=facts.basis, assumed=assumed, field_checks=checks,
     )  # fmt: skip
+
+
+def _roof_line(facts: RunFacts, around_c: float) -> tuple[WorkLine, ...]:
+    """The temperature that a roof adds, and the longer part that a short one follows, where there is any."""
+    found: tuple[WorkLine, ...] = ()
+    if facts.eased_by:
+        found = (looked_up(f"Short part: surroundings of {facts.eased_by}", "", "", section("AMP-4", facts.edition)),)
+    if facts.ambient_c is None or around_c == facts.ambient_c:
+        return found
+    line = computed(
+        "Temperature near the sunlit roof", "ambient + roof", "°C", section("AMP-4", facts.edition),
+        ambient=facts.ambient_c, roof=tables.limit_value("rooftop_adder_c"),
+    )  # fmt: skip
+    return (*found, line)
 
 
 def _with_insulation(table: str, facts: RunFacts, column_c: int) -> str:
@@ -363,25 +326,18 @@ def _with_insulation(table: str, facts: RunFacts, column_c: int) -> str:
     return f"{table}; {column_c} °C of {facts.insulation} from memory"
 
 
-def _adjustment_text(facts: RunFacts) -> str:
-    if is_nipple(facts.length_ft):
-        return f"No adjustment in a raceway of {number(tables.limit_value('nipple_length_in'))} in or less"
-    if facts.current_carrying is None:
-        return "No adjustment inside one enclosure"
-    return f"Adjustment for {max(facts.current_carrying, facts.own_conductors)} current-carrying conductors"
-
-
 def _governs(
     facts: RunFacts, column: int, terminal_c: int, ambient: float, adjustment: float, a_cond: float, a_term: float
 ) -> str:
     if a_term <= a_cond:
         return f"limited by {terminal_c} °C terminals"
     if adjustment < 1 and adjustment <= ambient:
-        count = max(facts.current_carrying or 0, facts.own_conductors)
+        count = counts(facts)[0]
         return f"limited by {count} current-carrying conductors in one raceway"
     if ambient < 1:
-        celsius = facts.ambient_c or 0
-        return f"limited by {number(celsius)} °C ({number(celsius * 9 / 5 + 32, 0)} °F) around it"
+        celsius = (ambients_c(facts) or (0.0,))[0]
+        roof = " near the roof" if celsius != facts.ambient_c else " around it"
+        return f"limited by {number(celsius)} °C ({number(celsius * 9 / 5 + 32, 0)} °F){roof}"
     return f"limited by its {column} °C insulation"
 
 

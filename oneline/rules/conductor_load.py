@@ -145,23 +145,52 @@ def _upsize_for_load(facts: LoadFacts) -> str:
 
 
 @lru_cache(maxsize=4096)
-def parallel_sets(facts: RunFacts) -> Verdict:
-    """Conductors in parallel are 1/0 or larger, and alike in length, material, size, insulation and ends (AMP-3)."""
-    smallest = next(s for s in CONDUCTOR_SIZES if large_enough_in_parallel(s))
-    name, least = facts.subject.name, size_text(smallest)
-    size = size_text(facts.size, facts.material, facts.sets)
-    if facts.size is None:
-        text = f"Whether {name} may run in parallel is not known yet: {least} is the least for each set."
-        conditions = [Condition("unknown", text, needs=(f"conductor size of {name}",))]
-    elif not large_enough_in_parallel(facts.size):
-        text = f"The {size} of {name} is too small to run in parallel: {least} is the least."
-        conditions = [Condition("fail", text)]
-    else:
-        text = f"The {size} of {name} is large enough to run in parallel: {least} is the least."
-        conditions = [Condition("pass", text)]
-    remedy = f"Use {least} or larger in each set, or one larger set." if conditions[0].state == "fail" else ""
+def parallel_sets(facts: RunFacts, alike: bool | None = None, neutral_size: str | None = "none") -> Verdict:
+    """Conductors in parallel are 1/0 or larger, and alike in length, material, size, insulation and ends (AMP-3).
+
+    ``alike``: whether the sets of each phase are; ``None`` unknown. ``neutral_size``: "none" for no neutral.
+    """
+    name = facts.subject.name
+    least = size_text(_smallest_in_parallel())
+    conditions = [_large_enough(facts, facts.size, "conductor"), _alike(name, alike)]
+    if neutral_size not in (None, "none"):
+        conditions.insert(1, _large_enough(facts, neutral_size, "neutral"))
+    remedy = ""
+    if any(c.state == "fail" for c in conditions[:-1]):
+        remedy = f"Use {least} or larger in each set, or one larger set."
+    elif conditions[-1].state == "fail":
+        remedy = f"Make the sets of {name} alike, or size them by the one that takes the largest share."
     check = f"All sets of {name}: same length, size, material, insulation and lugs."
     return judged("AMP-3", facts.subject, facts.edition, conditions, remedy=remedy, field_checks=(check,))
+
+
+def _smallest_in_parallel() -> str:
+    return next(s for s in CONDUCTOR_SIZES if large_enough_in_parallel(s))
+
+
+def _large_enough(facts: RunFacts, size: str | None, what: str) -> Condition:
+    name, least = facts.subject.name, size_text(_smallest_in_parallel())
+    if size is None:
+        text = f"Whether {name} may run in parallel is not known yet: {least} is the least for each set."
+        return Condition("unknown", text, needs=(f"{what} size of {name}",))
+    is_neutral = " as its neutral" if what == "neutral" else ""
+    shown = size_text(size, facts.material, facts.sets)
+    if large_enough_in_parallel(size):
+        return Condition(
+            "pass", f"The {shown} of {name}{is_neutral} is large enough to run in parallel: {least} is the least."
+        )
+    text = f"The {shown} of {name}{is_neutral} is too small to run in parallel: {least} is the least."
+    return Condition("fail", text, must=f"have a {what} of {least} or larger in each set")
+
+
+def _alike(name: str, alike: bool | None) -> Condition:
+    if alike is None:
+        text = f"Whether the sets of {name} are alike in length, size, material, insulation and ends is not known yet."
+        return Condition("unknown", text, needs=(f"whether the sets of {name} are alike, their lengths above all",))
+    if alike:
+        return Condition("pass", f"The sets of {name} are alike, so they share its current evenly.")
+    text = f"The sets of {name} are not alike, so one of them takes more than its share of the current."
+    return Condition("fail", text, must="have sets that are alike in length, size, material, insulation and ends")
 
 
 def terminals_contradict(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from oneline import tables
@@ -13,6 +13,7 @@ from oneline.rules.common import (
     Subject,
     compared,
     computed,
+    equal_or_above,
     judged,
     looked_up,
     number,
@@ -53,6 +54,14 @@ class FillFacts:
     foreign: bool | None = False
     nipple: bool | None = False
     basis: str = "entered"
+    #: A raceway with a name of its own ("raceway R1"), and the further runs in it.
+    where: str = ""
+    others: tuple[str, ...] = ()
+
+    @property
+    def whose(self) -> str:
+        """What the conductors are in, for sentences."""
+        return self.where or self.subject.name
 
 
 def wire_area_in2(wire: Wire) -> tuple[float, float]:
@@ -77,9 +86,24 @@ def smallest_trade_size(raceway: str, area_in2: float, count: int, nipple: bool 
     """Smallest trade size of a raceway that ``count`` conductors of ``area_in2`` in all may fill; ``None``: none."""
     share = tables.fill_limit(count, nipple)
     for size in tables.raceway_trade_sizes(raceway):
-        if tables.raceway_area_in2(raceway, size) * share >= area_in2:
+        if _fits(area_in2, tables.raceway_area_in2(raceway, size) * share):
             return size
     return None
+
+
+def _fits(area_in2: float, room_in2: float) -> bool:
+    """Whether conductors fit, forgiving arithmetic noise only."""
+    return equal_or_above(room_in2, area_in2)
+
+
+def known_overfull(facts: FillFacts) -> bool:
+    """Whether the conductors that are known are too many for the raceway as it is known."""
+    try:
+        least, _ = total_area_in2(facts.wires)
+        area, share, _ = _inside(facts, sum(w.count for w in facts.wires))
+    except tables.NotInTable:
+        return False
+    return area is not None and bool(facts.wires) and not _fits(least, area * share)
 
 
 def wireway_area_in2(trade_size: str) -> float | None:
@@ -92,7 +116,7 @@ def wireway_area_in2(trade_size: str) -> float | None:
 def raceway_fill(facts: FillFacts) -> Verdict:
     """Fill of conduit and tubing (RWY-1) or of a wireway (RWY-4)."""
     rule = "RWY-4" if facts.raceway == "wireway" else "RWY-1"
-    name = facts.subject.name
+    name = facts.whose
     needs = list(facts.missing)
     if facts.raceway is None:
         needs.append(f"raceway of {name}")
@@ -106,18 +130,24 @@ def raceway_fill(facts: FillFacts) -> Verdict:
         unknown = Condition(
             "unknown", f"Whether the raceway of {name} is too full is not known yet.", needs=unique(needs)
         )
-        return judged(rule, facts.subject, facts.edition, [unknown])
+        return judged(rule, facts.subject, facts.edition, [unknown], others=facts.others)
     count = sum(w.count for w in facts.wires)
     area, share, missing = _inside(facts, count)
     lines = _lines(facts, greatest)
     if area is None:
         unknown = Condition("unknown", _size_unknown(facts, greatest, count), needs=unique((*needs, *missing)))
         return judged(
-            rule, facts.subject, facts.edition, [unknown], work=lines, remedy=_proposal(facts, greatest, count)
+            rule,
+            facts.subject,
+            facts.edition,
+            [unknown],
+            work=lines,
+            remedy=_proposal(facts, greatest, count),
+            others=facts.others,
         )
     fill_line = computed("Fill", "100 * wires_in2 / inside_in2", "%", wires_in2=greatest, inside_in2=area)
     lines = (*lines, looked_up("Inside area", area, "in²", section("TABLE-raceway", facts.edition)), fill_line)
-    if least < greatest and greatest > area * share:
+    if least < greatest and not _fits(greatest, area * share):
         lines = (*lines, _compact_line(facts, least))
     percent = float(fill_line.value or 0)
     state, extra = _state(facts, least, greatest, area, share, count)
@@ -126,12 +156,12 @@ def raceway_fill(facts: FillFacts) -> Verdict:
         state, text, percent, 100 * share, "%", "at most", unique((*needs, *extra)), facts.basis
     )  # fmt: skip
     remedy = _proposal(facts, greatest, count) if state == "fail" else ""
-    return judged(rule, facts.subject, facts.edition, [condition], work=lines, remedy=remedy)
+    return judged(rule, facts.subject, facts.edition, [condition], work=lines, remedy=remedy, others=facts.others)
 
 
 def _fill_text(facts: FillFacts, state: str, percent: float, most: float) -> str:
     """The sentence on a raceway whose known conductors fill ``percent`` of it, ``most`` being permitted."""
-    name, size = facts.subject.name, f"{_size_words(facts)}"
+    name, size = facts.whose, f"{_size_words(facts)}"
     if state == "unknown":
         beside = " without what else is in it" if facts.foreign is not False else ""
         longest = number(tables.limit_value("nipple_length_in"))
@@ -156,7 +186,7 @@ def _size_words(facts: FillFacts) -> str:
 
 def _inside(facts: FillFacts, count: int) -> tuple[float | None, float, tuple[str, ...]]:
     """Inside area in², the share that may be filled, and what is missing for it."""
-    need = (f"trade size of the raceway of {facts.subject.name}",)
+    need = (f"trade size of the raceway of {facts.whose}",)
     assert facts.raceway is not None
     if facts.raceway == "wireway":
         share = tables.limit_value("wireway_fill_pct") / 100
@@ -168,21 +198,21 @@ def _inside(facts: FillFacts, count: int) -> tuple[float | None, float, tuple[st
     try:
         return tables.raceway_area_in2(facts.raceway, facts.trade_size), share, need
     except tables.NotInTable:
-        return None, share, (f"trade size of the {facts.raceway} of {facts.subject.name}: {facts.trade_size} is not in "
+        return None, share, (f"trade size of the {facts.raceway} of {facts.whose}: {facts.trade_size} is not in "
                              f"the table",)  # fmt: skip
 
 
 def _state(
     facts: FillFacts, least: float, greatest: float, area: float, share: float, count: int
 ) -> tuple[str, tuple[str, ...]]:
-    name = facts.subject.name
-    if least > area * share + 1e-9:
-        if facts.nipple is None and least <= area * tables.fill_limit(count, True):
+    name = facts.whose
+    if not _fits(least, area * share):
+        if facts.nipple is None and _fits(least, area * tables.fill_limit(count, True)):
             return "unknown", (f"length of {name}",)
         return "fail", ()
     if facts.missing or facts.foreign is not False:
         return "unknown", (f"sizes of all conductors in the raceway of {name}",)
-    if greatest > area * share + 1e-9:
+    if not _fits(greatest, area * share):
         return "unknown", (f"whether the aluminum of {name} is compact-stranded",)
     return "pass", ()
 
@@ -207,22 +237,31 @@ def _compact_line(facts: FillFacts, least: float) -> WorkLine:
 
 def _size_unknown(facts: FillFacts, greatest: float, count: int) -> str:
     return (
-        f"Whether the {facts.raceway} of {facts.subject.name} is too full is not known yet: its conductors take "
+        f"Whether the {facts.raceway} of {facts.whose} is too full is not known yet: its conductors take "
         f"{number(greatest, 3)} in²."
     )
 
 
 def _proposal(facts: FillFacts, area_in2: float, count: int) -> str:
-    """The smallest trade size that takes the known conductors."""
+    """The smallest trade size that takes the known conductors, tried before it is offered."""
     if facts.raceway is None:
         return ""
     if facts.raceway == "wireway":
         needed = area_in2 / (tables.limit_value("wireway_fill_pct") / 100)
-        return f"Use a wireway of at least {number(needed)} in² cross section."
+        return f"Use a wireway of at least {number(needed, rounding='up')} in² cross section."
+    known = replace(facts, missing=(), foreign=False)
     try:
-        size = smallest_trade_size(facts.raceway, area_in2, count, bool(facts.nipple))
+        sizes = tables.raceway_trade_sizes(facts.raceway)
     except tables.NotInTable:
         return ""
+    size = next((s for s in sizes if _tried(replace(known, trade_size=s), area_in2, count)), None)
     if size is None:
         return "Use more than one raceway: none of this kind is large enough."
-    return f"Use trade size {size} {facts.raceway}."
+    at_least = "at least " if facts.missing or facts.foreign is not False else ""
+    return f"Use {at_least}trade size {size} {facts.raceway}."
+
+
+def _tried(facts: FillFacts, area_in2: float, count: int) -> bool:
+    """Whether a raceway of this size takes the conductors, by the test that judges it."""
+    area, share, _ = _inside(facts, count)
+    return area is not None and _state(facts, area_in2, area_in2, area, share, count)[0] == "pass"

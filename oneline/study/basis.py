@@ -25,7 +25,7 @@ _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     },
     "TAP-BUS": {"bus": ("maker_tap_provision",)},
     "BAR-1": {"bus": ("line_side_barrier",)},
-    "AMP-3": {"run": ("size", "sets")},
+    "AMP-3": {"run": ("size", "sets", "sets_alike", "neutral_size")},
     "PNL-1": {"transformer": ("connection",), "disconnect": ("service_disconnect",)},
     "PNL-4": {"bus": ("spaces", "phases"), "disconnect": ("space", "poles", "phases")},
     "PNL-7": {"bus": ("phases", "terminal_c")},
@@ -63,18 +63,29 @@ _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "FLT-4": {"disconnect": ("series_rated_with", "series_rating_ka")},
     "PV-7": {"solar": ("interactive_listed",), "battery": ("interactive_listed",)},
     "XFMR-450": {"transformer": ("kva",)},
-    "RWY-1": {
+    "RWY": {
         "run": (
             "raceway", "raceway_size", "size", "sets", "insulation", "phases", "neutral_size", "egc_size", "current_carrying",
-            "length_ft", "material",
+            "length_ft", "material", "raceway_name", "circuit_together", "holes_slotted",
         ),
+        "bus": ("wiring_space_in2", "passing_in2", "spliced_in2", "length_ft", "pull", "pull_distance_in"),
+    },
+    "AMP-2": {
+        "run": (
+            "current_carrying", "phases", "neutral_size", "sets", "mostly_nonlinear", "raceway", "raceway_name", "length_ft",
+            "not_together_with",
+        ),
+    },
+    "AMP-4": {
+        "run": ("rooftop", "roof_height_ft", "outdoors", "insulation", "length_ft", "ambient_c", "raceway"),
     },
 }  # fmt: skip
 
 #: Rules in which no voltage takes part: how things are arranged, marked and counted.
 _WITHOUT_VOLTAGE = frozenset((
     "AMP-3", "AMP-TERM", "BAR-1", "DEC-SIDE", "GEN-2", "GND-2", "GND-4", "GND-7", "NET-LOOSE", "OCP-4B",
-    "OCP-4C", "OCP-4D", "PNL-3", "PNL-4", "PV-4", "PV-7", "RWY-1", "SVC-2", "SVC-3", "SVC-6", "TAP-BUS",
+    "OCP-4C", "OCP-4D", "PNL-3", "PNL-4", "PV-4", "PV-7", "RWY-1",
+    "RWY-2", "RWY-3", "RWY-4", "RWY-5", "RWY-6", "AMP-4", "SVC-2", "SVC-3", "SVC-6", "TAP-BUS",
     "TAP-HB", "TAP-IND", "TAP-OTH", "TAP-OUT", "SVC-1", "SVC-5", "SVC-11", "SVC-12", "PNL-2",
 ))  # fmt: skip
 #: Rules that read the load behind a point; phases and voltages there make it.

@@ -11,11 +11,16 @@ from oneline.rules.common import Subject, existing_work, verdict
 from oneline.rules.conductor_load import LoadFacts, conductor_load, parallel_sets, terminals_contradict
 from oneline.rules.load_device import load_device
 from oneline.rules.overcurrent import ProtectionFacts, conductor_protection
+from oneline.rules.roof import lower_part, maybe_over_roof, over_roof
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import device_kind, device_rating, is_branch, not_listed_yet, subject_of
+from oneline.study.series_runs import series_of
 from oneline.study.special import single_load
-from oneline.study.supply import RunSupply, load_fact, run_facts, supplies, terminal_marks
+from oneline.study.supply import RunSupply, facts_alone, load_fact, run_facts, supplies, terminal_marks
+
+#: Where no raceway or cable lies over a roof.
+_NOT_ON_ROOFS = ("open", "busway", "within enclosure", None)
 
 
 def run_ampacity(ctx: Context, run_id: str) -> Ampacity:
@@ -39,12 +44,14 @@ def _unfed(ctx: Context, run: ConductorRun) -> RunFacts:
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """AMP-1, AMP-3 and AMP-TERM of every run, OCP-4B/4C/4D/4G of those that an overcurrent device protects or should."""
+    """AMP-1, AMP-3, AMP-4, AMP-TERM of every run, OCP-4B/4C/4D/4G of those that a device protects or should."""
     special: set[str] = set()
     for supply in supplies(ctx).values():
         if (supply.run.sets or 1) > 1:
-            yield existing_work(parallel_sets(supply.facts), supply.run.status)
+            run = supply.run
+            yield existing_work(parallel_sets(supply.facts, run.sets_alike, run.neutral_size), run.status)
         yield _conductor_load(ctx, supply)
+        yield from _surroundings(ctx, supply)
         yield from _terminals(ctx, supply)
         if supply.kind == "feeder" and (supply.state in ("pass", "special") or _asks_for_device(supply)):
             found = _protection(ctx, supply)
@@ -69,6 +76,22 @@ def _conductor_load(ctx: Context, supply: RunSupply) -> Verdict:
     if conductor_load(replace(facts, full_rated=True)).state == "fail":
         return found
     return not_listed_yet(found, ctx.name(device.id))
+
+
+def _surroundings(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
+    """AMP-4: the heat of a roof, and parts of one run that differ."""
+    run, facts = supply.run, supply.facts
+    if run.rooftop:
+        yield over_roof(facts)
+    elif run.rooftop is None and run.outdoors and run.status == "new" and run.raceway not in _NOT_ON_ROOFS:
+        asked = maybe_over_roof(facts, replace(facts, rooftop=True, roof_height_in=0.0))
+        if asked is not None:
+            yield asked
+    series = series_of(ctx, run, lambda other: facts_alone(ctx, other))
+    if series is not None:
+        found = lower_part(facts, series.parts, series.follows[run.id])
+        if found is not None:
+            yield found
 
 
 def _terminals(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:

@@ -29,9 +29,15 @@ from oneline.rules.overcurrent import (
 from oneline.rules.secondary_taps import voltage_ratio
 from oneline.study.context import Context, Protection, protects
 from oneline.study.ends import EQUIPMENT_FORMS, buses_at, device_kind, device_rating, subject_of, system_need
+from oneline.study.raceway_wires import overfull
+from oneline.study.series_runs import eased
+from oneline.study.sharing import count_of
 from oneline.study.special import special_load
 
-_AMPACITY_FIELDS = ("sets", "size", "material", "insulation", "wet", "ambient_c", "current_carrying", "terminal_c")
+_AMPACITY_FIELDS = (
+    "sets", "size", "material", "insulation", "wet", "ambient_c", "current_carrying", "terminal_c", "mostly_nonlinear",
+    "rooftop", "roof_height_ft",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -102,13 +108,26 @@ def _assumption(field: str, value: Any) -> str:
         "ambient_c": lambda v: f"{number(v)} °C ambient",
         "current_carrying": lambda v: f"{v} current-carrying conductors",
         "terminal_c": lambda v: f"{number(v)} °C terminals",
+        "mostly_nonlinear": lambda v: "mostly nonlinear load" if v else "mostly linear load",
+        "rooftop": lambda v: "on a sunlit roof" if v else "not on a sunlit roof",
+        "roof_height_ft": lambda v: f"{number(12 * v, 3)} in above the roof",
     }
     return words.get(field, str)(value)
 
 
 def run_facts(ctx: Context, run: ConductorRun, line: int, load: int) -> RunFacts:
-    """What the ampacity of a run is reckoned from."""
-    phases = run.phases or ctx.feeding.phases[load]
+    """What the ampacity of a run is reckoned from; a short part of a longer run takes the surroundings of the rest."""
+    return eased(ctx, own_facts(ctx, run, line, load), run, lambda other: facts_alone(ctx, other))
+
+
+def facts_alone(ctx: Context, run: ConductorRun) -> RunFacts | None:
+    """The facts of a run by itself; ``None`` where nothing feeds it."""
+    line, load = ctx.feeding.line_node(run.id), ctx.feeding.load_node(run.id)
+    return None if line is None or load is None else own_facts(ctx, run, line, load)
+
+
+def own_facts(ctx: Context, run: ConductorRun, line: int, load: int) -> RunFacts:
+    """What the ampacity of a run by itself is reckoned from."""
     marked = terminal_marks(ctx, run)
     terminal_c, by_equipment = _terminals(run, marked)
     known = [c for _, c in marked if c is not None]
@@ -127,13 +146,17 @@ def run_facts(ctx: Context, run: ConductorRun, line: int, load: int) -> RunFacts
     if ambient_c is None and project.assumed_ambient_c is not None:
         ambient_c, basis = project.assumed_ambient_c, "assumed"
         assumed += (_assumption("ambient_c", ambient_c),)
-    if current_carrying is None and project.assumed_current_carrying is not None:
+    count, named = count_of(ctx, run)
+    derived = named and count.exact is not None
+    if current_carrying is None and project.assumed_current_carrying is not None and not derived:
         current_carrying, basis = project.assumed_current_carrying, "assumed"
         assumed += (_assumption("current_carrying", current_carrying),)
     return RunFacts(
         Subject(run.id, ctx.name(run.id)), ctx.edition, run.size, run.material, run.insulation, run.sets, run.wet,
-        ambient_c, current_carrying, max(1, len(phases)), run.raceway, run.length_ft, terminal_c,
-        min(known) if known else None, _circuit_a(ctx, line, load), basis, assumed,
+        ambient_c, current_carrying, count.least, run.raceway, run.length_ft, terminal_c,
+        min(known) if known else None, _circuit_a(ctx, line, load), basis, assumed, count.most if named else None,
+        count.needs if named else (), run.rooftop, None if run.roof_height_ft is None else run.roof_height_ft * 12,
+        run.raceway == "wireway" and overfull(ctx, run),
     )  # fmt: skip
 
 

@@ -172,7 +172,12 @@ def test_bounds_hold_whatever_the_missing_facts_turn_out_to_be(
 def test_parallel_needs_one_aught() -> None:
     """310.10(G): 1/0 and larger."""
     assert parallel_sets(replace(DRY, size="1", sets=2)).state == "fail"
-    assert parallel_sets(replace(DRY, size="1/0", sets=2)).state == "pass"
+    assert parallel_sets(replace(DRY, size="1/0", sets=2), True).state == "pass"
+    open_ = parallel_sets(replace(DRY, size="1/0", sets=2))  # nobody saw whether the sets are alike
+    assert (open_.state, len(open_.needs)) == ("unknown", 1)
+    assert parallel_sets(replace(DRY, size="1/0", sets=2), False).state == "fail"
+    assert parallel_sets(replace(DRY, size="4/0", sets=2), True, "1").state == "fail"  # the neutral counts too
+    assert parallel_sets(replace(DRY, size="4/0", sets=2), True, "1/0").state == "pass"
     assert parallel_sets(replace(DRY, size=None, sets=2)).state == "unknown"
     assert parallel_sets(replace(DRY, edition=2017, sets=2)).section == "310.10(H)"
 
