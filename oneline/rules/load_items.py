@@ -139,7 +139,9 @@ def between_steps(horsepower: float, steps_hp: tuple[float, float], steps_va: tu
         for hp, va, word in zip(steps_hp, steps_va, ("below", "above"), strict=True)
     )
     need = f"full-load current on the nameplate of {{}}: {horsepower:g} hp is not in the motor table"
-    return Figure(None, min(steps_va), max(steps_va), lines, (need,))
+    low, high = steps_hp
+    assumed = f"{horsepower:g} hp of {{}} taken between {low:g} hp and {high:g} hp"
+    return Figure(None, min(steps_va), max(steps_va), lines, (need,), (assumed,))
 
 
 def _by_parts(what: str, length_ft: float, each: str, part: str, source: str) -> WorkLine:

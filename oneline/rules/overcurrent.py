@@ -298,7 +298,9 @@ def _special_device(facts: ProtectionFacts, special: SpecialLoad) -> str:
 
 def _range_text(fact: Fact) -> str:
     if fact.value is None and fact.low is not None and fact.high is not None:
-        return f"{amperes(fact.low)} or {amperes(fact.high)}, by the kind of fuse"
+        by_fuse = fact.need.startswith("type of the fuses")
+        words = (" or ", ", by the kind of fuse") if by_fuse else (" to ", "")
+        return f"{amperes(fact.low)}{words[0]}{amperes(fact.high)}{words[1]}"
     return amperes(fact.value) if fact.value is not None else "amperes not known yet"
 
 

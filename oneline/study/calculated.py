@@ -378,16 +378,14 @@ class Calculated:
 
     # ----------------------------------------------------------------------------------- loads known within bounds
     def _bounded_loads(self) -> None:
-        """Loads of which a least and a largest figure are known: the upper bounds take the rest, in full, as if it were
-        continuous or the largest motor."""
+        """Loads of which a least and a largest figure are known: the upper bounds take the rest in full."""
         feeding, zone_of = self.summer.feeding, self.summer.zones.of
         for index, placed in enumerate(self.placed):
             most, kind = placed.entry.most_va, placed.kind
             if most is None or placed.entry.va is not None or placed.entry.group is not None:
                 continue
-            least, motor = placed.va or 0.0, self._extra if kind == MOTORS else 0.0
-            rest = (1 + motor) * most - least
-            more = (1 + max(motor, self._more if counts_more(kind) else 0.0)) * most - least
+            span, piece = most - (placed.va or 0.0), most / placed.entry.count
+            more = 1 + (self._more if counts_more(kind) else 0.0)
             node, zone, amperes = feeding.order[placed.at], -1, np.zeros(3)
             while node >= 0:
                 at = feeding.position[node]
@@ -395,8 +393,10 @@ class Calculated:
                     zone = int(zone_of[at])
                     seen = self._seen(index, zone, 1.0)
                     amperes = np.full(3, self._without_phases(1.0, at)) if seen is None else np.abs(seen)
-                self.load_high[at] += rest * amperes
-                self.counted_high[at] += more * amperes
+                # It may take the place of the largest motor.
+                motor = self._extra * max(piece - float(self.motor_va[at]), 0.0) if kind == MOTORS else 0.0
+                self.load_high[at] += (span + motor) * amperes
+                self.counted_high[at] += (more * span + motor) * amperes
                 self.unknown[at] = True
                 node = feeding.parent[node]
 

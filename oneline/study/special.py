@@ -8,6 +8,7 @@ from oneline import tables
 from oneline.model import Disconnect, Load, basis_of
 from oneline.rules.common import Fact, section
 from oneline.rules.load import motor_feeder_device, motor_feeder_load
+from oneline.rules.load_special import hvac_by_current, motor_between
 from oneline.rules.overcurrent import SpecialLoad, hvac_load, motor_load
 from oneline.study.context import Context
 from oneline.study.ends import device_kind, ends_from, system_need
@@ -26,7 +27,7 @@ def special_load(ctx: Context, node: int, kind: str) -> SpecialLoad | None:
     if not _motors_only(ctx, node):
         return None
     ends = ends_from(ctx, node, Fact(0.0))
-    if len(ends.loads) == 1 and len(ends.ends) == 1 and not ends.scheduled:
+    if len(ends.loads) == 1 and len(ends.ends) == 1 and not ends.scheduled and (ends.loads[0].quantity or 1) == 1:
         return _single(ctx, ends.loads[0], kind)
     return _several(ctx, node, kind)
 
@@ -34,7 +35,8 @@ def special_load(ctx: Context, node: int, kind: str) -> SpecialLoad | None:
 def single_load(ctx: Context, load: Load, device: Disconnect) -> SpecialLoad | None:
     """A motor or air conditioner of which something is known that limits its device, alone behind that device."""
     node = ctx.feeding.load_node(device.id)
-    if node is None or (load.mca_a is None and load.mocp_a is None and load.horsepower is None):
+    known = (load.mca_a, load.mocp_a, load.horsepower, load.rla_a)
+    if node is None or (load.quantity or 1) > 1 or all(figure is None for figure in known):
         return None
     ends = ends_from(ctx, node, Fact(0.0))
     if ends.scheduled or len(ends.ends) != 1 or [x.id for x in ends.loads] != [load.id]:
@@ -61,6 +63,9 @@ def _is_motor(entry: LoadEntry) -> bool:
 
 def _single(ctx: Context, load: Load, kind: str) -> SpecialLoad | None:
     name = ctx.name(load.id)
+    if load.rla_a is not None and load.load_class == "hvac" and (load.mca_a is None or load.mocp_a is None):
+        basis = basis_of(load, "rla_a", "mca_a", "mocp_a")
+        return hvac_by_current(name, load.rla_a, load.mca_a, load.mocp_a, ctx.edition, kind, basis)
     if load.mca_a is not None or load.mocp_a is not None or load.load_class == "hvac":
         return hvac_load(name, load.mca_a, load.mocp_a, basis_of(load, "mca_a", "mocp_a"))
     if load.load_class != "motor":
@@ -70,6 +75,13 @@ def _single(ctx: Context, load: Load, kind: str) -> SpecialLoad | None:
     current_a = _table_current(ctx, node, phases, load.horsepower)
     need = f"horsepower of {name}" if load.horsepower is None else system_need(ctx, node)
     if load.horsepower is not None and volts_across(ctx, node, phases) is not None:
+        between = _between_steps(ctx, node, phases, load.horsepower) if current_a is None else None
+        if between is not None:
+            steps, currents = between
+            basis = basis_of(load, "horsepower")
+            return motor_between(
+                name, load.horsepower, steps, currents, len(phases) == 3, ctx.edition, kind, basis
+            )  # fmt: skip
         need = f"full-load current on the nameplate of {name}: {load.horsepower:g} hp is not in the motor table"
     return motor_load(name, current_a, len(phases) == 3, ctx.edition, kind, basis_of(load, "horsepower"), need)
 
@@ -85,10 +97,22 @@ def _table_current(ctx: Context, node: int, phases: str, horsepower: float | Non
         return None
 
 
+def _between_steps(
+    ctx: Context, node: int, phases: str, horsepower: float
+) -> tuple[tuple[float, float], tuple[float, float]] | None:  # fmt: skip
+    """The table's ratings around one that it does not print, and their currents."""
+    try:
+        low, high = tables.motor_steps(horsepower, 3 if len(phases) == 3 else 1)
+    except tables.NotInTable:
+        return None
+    currents = _table_current(ctx, node, phases, low), _table_current(ctx, node, phases, high)
+    return None if currents[0] is None or currents[1] is None else ((low, high), (currents[0], currents[1]))
+
+
 def _several(ctx: Context, node: int, kind: str) -> SpecialLoad:
     """A feeder of motors only, 430.24 and 430.62; air conditioners among them leave its figures open."""
     below = set(ctx.feeding.subtree(node))
-    entries = [e for e in ctx.demand.entries if e.node in below]
+    entries = [e for e in ctx.demand.entries if e.node in below for _ in range(e.count)]
     name = f"{len(entries)} motor{'s' if len(entries) > 1 else ''}"
     source = section("LOAD-4", ctx.edition)
     currents = [_entry_current(ctx, node, e) for e in entries]
