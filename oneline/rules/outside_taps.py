@@ -24,9 +24,11 @@ def outdoor_condition(facts: TapFacts) -> Condition:
 def place_conditions(facts: TapFacts) -> list[Condition]:
     """The disconnect at the end: in one with the overcurrent device, outside or inside nearest the point of entrance,
     readily accessible; and no indoor part but there. Nothing while another condition says that there is no device."""
-    if len(facts.devices) != 1 or facts.scheduled or not facts.outdoors:
+    if len(facts.devices) != 1 or facts.scheduled or facts.outdoors is False:
         return []
-    return [_stands(facts), _indoor_part(facts), _accessible(facts), *_integral(facts)]
+    found = [_stands(facts), _indoor_part(facts), _accessible(facts), *_integral(facts)]
+    # While nobody knows where it runs, only what is wrong either way counts.
+    return found if facts.outdoors else [c for c in found if c.state == "fail"]
 
 
 def _stands(facts: TapFacts) -> Condition:

@@ -75,10 +75,13 @@ class SecondaryFacts:
 
 def _finish(rule: str, facts: SecondaryFacts, conditions: Sequence[Condition], lines: tuple[WorkLine, ...]) -> Tried:
     tap = facts.tap
-    reason = reason_of(conditions, passes_by(tap, conditions, end=rule != "TAP-SEC-C1"))
+
+    def reason() -> str:
+        return reason_of(conditions, passes_by(tap, conditions, end=rule != "TAP-SEC-C1"))
+
     found = judged(
-        rule, tap.run.subject, tap.run.edition, conditions, work=(*common_lines(tap), *lines), alternative=True,
-        message=rule_sentence(tap.name, RULE_NAMES[rule], worst(c.state for c in conditions), reason),
+        rule, tap.run.subject, tap.run.edition, conditions, work=lambda: (*common_lines(tap), *lines), alternative=True,
+        message=lambda: rule_sentence(tap.name, RULE_NAMES[rule], worst(c.state for c in conditions), reason()),
         field_checks=tap.found.field_checks,
         others=unique((facts.transformer.id, tap.ahead.id, *(e.item.id for e in tap.ends))),
     )  # fmt: skip

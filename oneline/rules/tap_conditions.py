@@ -28,7 +28,7 @@ from oneline.rules.common import (
     rated,
     unique,
 )
-from oneline.rules.verdict import Verdict
+from oneline.rules.verdict import Later, Verdict
 
 #: Raceways that enclose conductors; the others need somebody's judgement or do not protect at all.
 ENCLOSING = ("EMT", "RMC", "IMC", "PVC-40", "PVC-80", "FMC", "LFMC", "wireway", "within enclosure")
@@ -133,7 +133,7 @@ class Tried:
 
     verdict: Verdict
     conditions: tuple[Condition, ...] = ()
-    reason: str = ""
+    reason: Later[str] = Later("")  # noqa: RUF009 - a descriptor, one for all
 
     @property
     def state(self) -> str:
@@ -168,13 +168,18 @@ def times(value: Fact, factor: Fact, name: str = "") -> Fact:
 def length_condition(facts: TapFacts, limit_ft: float) -> Condition:
     """Longest permitted conductor length, ft."""
     limit, most = Fact(limit_ft), feet_inches(limit_ft)
-    words = compared(facts.length, limit, "over", "inside", "ft", most=True)
-    bound = f", at least {feet_inches(facts.length.least, 'down')}" if facts.length.least else ""
-    text = f"it may be up to {most} long; its length is not known yet{bound}"
-    if words is not None:
+    bound = ""
+    if facts.length.value is None and facts.length.least:
+        bound = f", at least {feet_inches(facts.length.least, 'down')}"
+
+    def text() -> str:
+        words = compared(facts.length, limit, "over", "inside", "ft", most=True)
+        if words is None:
+            return f"it may be up to {most} long; its length is not known yet{bound}"
         long = feet_inches(facts.length.value, "up") if facts.length.value is not None else words.value
         gap = f"just the {most}" if words.gap == "exactly" else f"{words.gap} the {most}"
-        text = f"it is {long} long, {gap} allowed"
+        return f"it is {long} long, {gap} allowed"
+
     return at_most(
         facts.length, limit, text, "ft", must=f"be {most} or shorter", open=(f"its length{_in_commas(bound)}",)
     )
@@ -193,12 +198,15 @@ def _ampacity_condition(facts: TapFacts, limit: Fact, what: str, words_of: Calla
     """Ampacity at least a number that belongs to something. ``what``: what is not known where it is not; ``words_of``:
     it in a sentence, from the number as text, which may be empty."""
     iz = facts.iz
-    words = compared(iz, limit)
     phrase = words_of(amperes(limit.value, iz.value) if limit.value is not None else "")
-    good = "its ampacity is not known yet" if iz.value is None else f"it is good for {amperes(iz.value)}"
-    text = f"{good}, with {phrase}"
-    if words is not None:
-        text = f"it is good for {words.value}, {words.gap} {words_of(words.limit)}"
+
+    def text() -> str:
+        words = compared(iz, limit)
+        if words is not None:
+            return f"it is good for {words.value}, {words.gap} {words_of(words.limit)}"
+        good = "its ampacity is not known yet" if iz.value is None else f"it is good for {amperes(iz.value)}"
+        return f"{good}, with {phrase}"
+
     return at_least(
         iz, limit, text, must=f"be good for {phrase}", open=_opened(("its ampacity", iz), (what, limit))
     )  # fmt: skip
@@ -334,13 +342,15 @@ def _raceway_words(kind: str) -> str:
 def fraction_condition(facts: TapFacts, limit_id: str) -> Condition:
     """Ampacity at least a tenth or a third of the rating ahead (through the voltage ratio)."""
     iz, needed, of = facts.iz, needed_by_fraction(facts, limit_id), _fraction_words(facts, limit_id)
-    words = compared(iz, needed)
     least = amperes(needed.value, iz.value) if needed.value is not None else ""
-    if words is not None:
-        text = f"it is good for {words.value}, {words.gap} the {words.limit} needed, {of}"
-    else:
+
+    def text() -> str:
+        words = compared(iz, needed)
+        if words is not None:
+            return f"it is good for {words.value}, {words.gap} the {words.limit} needed, {of}"
         good = "its ampacity is not known yet" if iz.value is None else f"it is good for {amperes(iz.value)}"
-        text = f"{good}; it needs {least + ', ' if least else ''}{of}"
+        return f"{good}; it needs {least + ', ' if least else ''}{of}"
+
     must = f"be good for {least}, {of}" if least else f"be good for {of}"
     base = "what counts as the rating ahead of it" if facts.effective_why else f"the rating of {facts.ahead.name}"
     return at_least(

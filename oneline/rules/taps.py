@@ -45,7 +45,7 @@ from oneline.rules.tap_conditions import (
     times,
 )
 from oneline.rules.tap_words import common_lines, end_text, fraction_line, of_item, passes_by, reason_of, rule_sentence
-from oneline.rules.verdict import Verdict
+from oneline.rules.verdict import Verdict, WorkLine
 
 RULE_NAMES = {
     "TAP-10": "10-ft rule",
@@ -64,12 +64,18 @@ def recognized(facts: TapFacts) -> str:
 
 
 def _finish(rule: str, facts: TapFacts, conditions: Sequence[Condition], limit_id: str = "") -> Tried:
-    lines = common_lines(facts) + (fraction_line(facts, limit_id, rule) if limit_id else ())
-    reason = reason_of(conditions, passes_by(facts, conditions))
+    def lines() -> tuple[WorkLine, ...]:
+        return common_lines(facts) + (fraction_line(facts, limit_id, rule) if limit_id else ())
+
+    def reason() -> str:
+        return reason_of(conditions, passes_by(facts, conditions))
+
+    def message() -> str:
+        return rule_sentence(facts.name, RULE_NAMES[rule], worst(c.state for c in conditions), reason())
+
     found = judged(
         rule, facts.run.subject, facts.run.edition, conditions, work=lines, alternative=True, others=_others(facts),
-        message=rule_sentence(facts.name, RULE_NAMES[rule], worst(c.state for c in conditions), reason),
-        field_checks=unique((_ROUTE, *facts.found.field_checks)),
+        message=message, field_checks=unique((_ROUTE, *facts.found.field_checks)),
     )  # fmt: skip
     return Tried(found, tuple(conditions), reason)
 
@@ -147,18 +153,24 @@ def tap_xf(facts: TransformerTapFacts) -> Tried:
         found = judged("TAP-XF", primary.run.subject, edition, [missing], alternative=True, work=common_lines(primary))
         return Tried(found, (missing,), f" only together with {what}, not on the drawing yet")
     conditions = _both_sides(primary, secondary)
-    lines = (
-        *common_lines(primary), *fraction_line(primary, "tap_transformer_fraction", "TAP-XF"),
-        *secondary.found.lines, *fraction_line(secondary, "tap_transformer_fraction", "TAP-XF"),
-    )  # fmt: skip
-    passes = (
-        f"{feet_inches((primary.length.value or 0.0) + (secondary.length.value or 0.0))} together with {secondary.name}, "
-        f"good for {amperes(primary.iz.value)} and {amperes(secondary.iz.value)}, {end_text(secondary)}"
-    )
-    reason = reason_of(conditions, passes)
+
+    def lines() -> tuple[WorkLine, ...]:
+        return (
+            *common_lines(primary), *fraction_line(primary, "tap_transformer_fraction", "TAP-XF"),
+            *secondary.found.lines, *fraction_line(secondary, "tap_transformer_fraction", "TAP-XF"),
+        )  # fmt: skip
+
+    def reason() -> str:
+        together = feet_inches((primary.length.value or 0.0) + (secondary.length.value or 0.0))
+        passes = (
+            f"{together} together with {secondary.name}, good for {amperes(primary.iz.value)} and "
+            f"{amperes(secondary.iz.value)}, {end_text(secondary)}"
+        )
+        return reason_of(conditions, passes)
+
     found = judged(
         "TAP-XF", primary.run.subject, edition, conditions, work=lines, alternative=True,
-        message=rule_sentence(primary.name, rule, worst(c.state for c in conditions), reason),
+        message=lambda: rule_sentence(primary.name, rule, worst(c.state for c in conditions), reason()),
         others=unique((facts.transformer.id, secondary.run.subject.id, *_others(primary), *_others(secondary))),
         field_checks=unique((_ROUTE, *primary.found.field_checks, *secondary.found.field_checks)),
     )  # fmt: skip
