@@ -1,7 +1,8 @@
 """Oneline: single-line diagrams of low-voltage services with live calculations.
 
 The Python interface (``oneline.api``) is here by name and loaded when first used: ``open``, ``read``, ``save``, ``check``,
-``print_door``, ``print_record``, ``export``, ``add_recording``, ``Builder``. ``__init__.pyi`` tells type checkers the same.
+``print_door``, ``print_record``, ``export``, ``identify``, ``add_recording``, ``Builder``. ``__init__.pyi`` tells type
+checkers the same.
 """
 
 from typing import Any
@@ -9,12 +10,12 @@ from typing import Any
 from oneline.version import VERSION as __version__
 
 _INTERFACE = (
-    "Builder", "Handle", "HasProblems", "add_recording", "check", "export", "open", "print_door", "print_record", "read",
-    "save",
+    "Builder", "Handle", "HasProblems", "add_recording", "check", "export", "identify", "open", "print_door",
+    "print_record", "read", "save",
 )  # fmt: skip
 
 __all__ = [
-    "Builder", "Handle", "HasProblems", "__version__", "add_recording", "check", "export", "open", "print_door",
+    "Builder", "Handle", "HasProblems", "__version__", "add_recording", "check", "export", "identify", "open", "print_door",
     "print_record", "read", "save",
 ]  # fmt: skip
 

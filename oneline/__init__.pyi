@@ -4,6 +4,7 @@ from oneline.api import HasProblems as HasProblems
 from oneline.api import add_recording as add_recording
 from oneline.api import check as check
 from oneline.api import export as export
+from oneline.api import identify as identify
 from oneline.api import open as open
 from oneline.api import print_door as print_door
 from oneline.api import print_record as print_record

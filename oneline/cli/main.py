@@ -1,4 +1,4 @@
-"""The commands that need no screen: ``check``, ``print``, ``export``, ``record``, ``doctor``. None of them imports Qt."""
+"""The commands that need no screen: check, print, export, record, identify, doctor. None of them imports Qt."""
 
 from __future__ import annotations
 
@@ -25,6 +25,10 @@ exit codes:
 
 The tool is an aid. The locally adopted code and the authority having jurisdiction decide.
 """
+
+
+#: What the letters of a reading stand for where they are no phases.
+_CONDUCTORS = {"n": "neutral", "g": "ground"}
 
 
 class _Parser(argparse.ArgumentParser):
@@ -73,6 +77,8 @@ def parser() -> argparse.ArgumentParser:
     export.add_argument("-o", "--output", required=True, metavar="OUT.svg|OUT.png|OUT.pdf")
     _study_options(export)
 
+    _identify(commands)
+
     doctor = commands.add_parser("doctor", help="tell what this machine has and lacks")
     doctor.add_argument("--json", action="store_true")
     return top
@@ -111,6 +117,15 @@ def _recording(commands: argparse._SubParsersAction[_Parser]) -> None:
     command.add_argument(
         "--edition", type=int, choices=EDITIONS, help="edition of the code; by default the drawing's own"
     )
+
+
+def _identify(commands: argparse._SubParsersAction[_Parser]) -> None:
+    """The command that names systems by measured voltages: an option a reading."""
+    command = commands.add_parser("identify", help="name the nominal systems that measured voltages fit")
+    for reading in ("ab", "bc", "ca", "an", "bn", "cn", "ag", "bg", "cg", "ng"):
+        one, other = (_CONDUCTORS.get(letter, letter.upper()) for letter in reading)
+        command.add_argument(f"--{reading}", metavar="V", help=f"volts measured from {one} to {other}")
+    command.add_argument("--json", action="store_true")
 
 
 def _study_options(command: argparse.ArgumentParser) -> None:
@@ -176,6 +191,10 @@ def _command(name: str) -> Callable[[argparse.Namespace], int]:
         from oneline.cli.recording import record
 
         return record
+    if name == "identify":
+        from oneline.cli.identify import identify
+
+        return identify
     from oneline.cli.doctor import doctor
 
     return doctor
