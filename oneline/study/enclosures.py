@@ -38,7 +38,8 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
 
 def _run(ctx: Context, run: ConductorRun) -> Iterator[Verdict]:
     subject = Subject(run.id, ctx.name(run.id))
-    several = (run.sets or 1) > 1 and run.raceway not in _NO_RACEWAY
+    # Asked of new work only: what lies in old pipes stays as it is until somebody says that it is split.
+    several = (run.sets or 1) > 1 and run.raceway not in _NO_RACEWAY and run.status == "new"
     if several or run.circuit_together is not None:
         metal = None if run.raceway in (None, *_NO_RACEWAY) else tables.raceway_is_metal(run.raceway)
         found = kept_together(subject, ctx.edition, run.sets, run.circuit_together, metal)

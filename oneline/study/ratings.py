@@ -7,31 +7,28 @@ from dataclasses import replace
 from functools import partial
 
 from oneline import tables
-from oneline.model import Bus, Disconnect, Item, TransferSwitch
+from oneline.model import Battery, Bus, Disconnect, Item, SolarArray, TransferSwitch, basis_of
 from oneline.rules.common import Fact, Subject, listed, unique
-from oneline.rules.ratings import (
-    FaultFacts,
-    SeriesFacts,
-    VoltageFacts,
-    interrupting,
-    panel_marking,
-    series,
-    service_marking,
-    voltage_rating,
-    withstand,
-)
+from oneline.rules.fault_duty import FaultFacts
+from oneline.rules.fault_marking import panel_marking, service_marking
+from oneline.rules.ratings import interrupting, withstand
+from oneline.rules.series_ratings import SeriesFacts, series
 from oneline.rules.verdict import Verdict
+from oneline.rules.voltage_ratings import VoltageFacts, voltage_rating
 from oneline.study.alternates import Case, alternates, cases_at, unknown_ties
 from oneline.study.context import Context, protects
 from oneline.study.duty import Place, figure, hand_value, high_of, possible, single_duty, sums_at
 from oneline.study.ends import system_need
 from oneline.study.loads import HIGH_LEG
+from oneline.study.numbers_contribution import MOTOR_CLASSES
 from oneline.study.services import disconnects_of
 from oneline.tables.interrupting import test_x_r
 
 #: Forms of bus with a short-circuit current rating of their own.
 _RATED_FORMS = ("panelboard", "switchboard", "busway", "meter center")
 _MARKED_FORMS = ("panelboard", "switchboard")
+#: Forms with breakers that stand only in a schedule.
+_SCHEDULED_FORMS = ("panelboard", "switchboard", "meter center")
 #: Common low-voltage breakers are made for at least this line to line with a grounded neutral. Common practice.
 _COMMON_V_LL = 240
 _WORST_FIRST = ("fail", "unknown", "judge", "pass")
@@ -129,11 +126,36 @@ def _fault_facts(ctx: Context, item: Item, place: Place, attribute: str, what: s
         need=f"{what} of {name}", name=f"{what} of {name}",
     )  # fmt: skip
     duty = single_duty(place.case.ctx, node) if certain else possible(ctx, place)
+    if attribute == "breakers_ka" and marked is None:
+        # Without a marking a breaker interrupts this much; marked ones interrupt more.
+        rating = replace(rating, low=tables.limit_value("breaker_unmarked_ka") * 1000)
+    added = numbers.contribution_known_a[node] or 0.0
     return FaultFacts(
         Subject(item.id, name), ctx.edition, rating, what, duty,
         hand_value(place.case.ctx, node), numbers.x_r_most[node], test, partial(numbers.fault_notes, node),
-        f" on {ctx.name(place.source)}" if other else "",
+        f" on {ctx.name(place.source)}" if other else "", isinstance(item, Disconnect) and item.form != "breaker",
+        added, _adding(place.case.ctx) if added else (), f"each breaker of {name}" if attribute == "breakers_ka" else "",
+        *_let_through(item, name),
     )  # fmt: skip
+
+
+def _let_through(item: Item, name: str) -> tuple[Fact | None, str | None]:
+    """Let-through current relied on at a bus, and what shows it."""
+    if not isinstance(item, Bus) or item.let_through_ka is None:
+        return None, None
+    what = f"let-through current of {name}"
+    return Fact(item.let_through_ka * 1000, basis=basis_of(item, "let_through_ka"), name=what), item.let_through_by
+
+
+def _adding(ctx: Context) -> tuple[str, ...]:
+    """The rules by which motors and inverters of a drawing add to a fault current, those that it has."""
+    found: tuple[str, ...] | None = ctx.__dict__.get("_adding")
+    if found is None:
+        inverters = any(isinstance(i, SolarArray | Battery) for i in ctx.drawing.items.values())
+        motors = any(e.load_class in MOTOR_CLASSES and not e.nonlinear for e in ctx.loads)
+        found = tuple(rule for rule, there in (("FLT-8", motors), ("FLT-9", inverters)) if there)
+        ctx.__dict__["_adding"] = found
+    return found
 
 
 def _test_x_r(item: Disconnect, rating_ka: float | None) -> float | None:
@@ -150,7 +172,9 @@ def _disconnect(ctx: Context, item: Disconnect) -> Iterator[Verdict]:
         rating = ("interrupting_ka", "interrupting rating", _test_x_r(item, item.interrupting_ka))
         found = _governing(ctx, item, places, rating, interrupting)
         if found is not None and item.series_rated_with and found[1].state != "pass":
-            yield series(_series_facts(ctx, item, found[0]))
+            # The combination is tested as a whole, in the circuit of its own rating.
+            fault = replace(found[0], test_x_r=_test_x_r(item, item.series_rating_ka), rms=item.form != "breaker")
+            yield series(_series_facts(ctx, item, fault, item.series_rated_with, "series_rating_ka"))
         elif found is not None:
             yield found[1]
     if item.form in ("switch", "fused switch"):
@@ -192,6 +216,27 @@ def _bus(ctx: Context, bus: Bus) -> Iterator[Verdict]:
         found = _governing(ctx, bus, places, ("sccr_ka", "short-circuit current rating", None), withstand)
         if found is not None:
             yield found[1]
+    if bus.form in _SCHEDULED_FORMS and any(c.use in ("load", "spare") and c.feeds is None for c in bus.circuits):
+        yield from _breakers(ctx, bus, node)
+
+
+def _breakers(ctx: Context, bus: Bus, node: int) -> Iterator[Verdict]:
+    """FLT-1 of the breakers that stand only in a panel's schedule, once for the panel; FLT-4 where they are series rated."""
+    places = [Place(case, node) for case in cases_at(ctx, node)]
+    test = None if bus.breakers_ka is None else test_x_r("molded-case breaker", bus.breakers_ka)
+    found = _governing(ctx, bus, places, ("breakers_ka", "interrupting rating", test), interrupting)
+    if found is None:
+        return
+    name = ctx.name(bus.id)
+    if bus.breakers_series_with and found[1].state != "pass":
+        rating, form = bus.breakers_series_ka, "molded-case breaker"
+        fault = replace(found[0], test_x_r=None if rating is None else test_x_r(form, rating))
+        combination = _series_facts(ctx, bus, fault, bus.breakers_series_with, "breakers_series_ka", node)
+        yield series(combination).but(name=name)
+    else:
+        needs = [n.replace(f"interrupting rating of {name}", f"interrupting rating of the breakers in {name}")
+                 for n in found[1].needs]  # fmt: skip
+        yield found[1].but(needs=tuple(needs))
 
 
 def _transfer(ctx: Context, item: TransferSwitch) -> Iterator[Verdict]:
@@ -204,27 +249,29 @@ def _transfer(ctx: Context, item: TransferSwitch) -> Iterator[Verdict]:
 
 
 # ------------------------------------------------------------------------------------------------ series ratings
-def _series_facts(ctx: Context, item: Disconnect, fault: FaultFacts) -> SeriesFacts:
-    ahead = _ahead(ctx, item)
-    declared = item.series_rated_with or ""
+def _series_facts(
+    ctx: Context, item: Disconnect | Bus, fault: FaultFacts, declared: str, attribute: str, node: int | None = None
+) -> SeriesFacts:  # fmt: skip
+    """A combination: ``declared`` the device ahead as it is written down, ``attribute`` the field of its rating, ``node``
+    where the breakers of a panel are."""
+    ahead = _ahead(ctx, _line_node(ctx, item) if node is None else node, declared)
+    marked: float | None = getattr(item, attribute)
+    what = f"series combination rating of {ctx.name(item.id)}"
     rating = Fact(
-        None if item.series_rating_ka is None else item.series_rating_ka * 1000,
-        basis=item.basis.get("series_rating_ka", "entered"), need=f"series combination rating of {ctx.name(item.id)}",
-        name=f"series combination rating of {ctx.name(item.id)}",
-    )  # fmt: skip
-    # The combination is tested as a whole, in the circuit of its own rating.
-    fault = replace(fault, test_x_r=_test_x_r(item, item.series_rating_ka))
+        None if marked is None else marked * 1000, basis=item.basis.get(attribute, "entered"), need=what, name=what
+    )
+    own = ctx.feeding.load_node(item.id) if node is None else node
     return SeriesFacts(
         fault, ctx.name(declared) if declared in ctx.full else declared,
         None if ahead is None else Subject(ahead.id, ctx.name(ahead.id)), rating,
-        _motors_between(ctx, item, ahead), ahead is not None and ahead.status == "new",
+        _motors_between(ctx, ctx.name(item.id), own, ahead, whole=node is not None),
+        ahead is not None and ahead.status == "new",
     )  # fmt: skip
 
 
-def _ahead(ctx: Context, item: Disconnect) -> Disconnect | None:
+def _ahead(ctx: Context, line: int, declared: str) -> Disconnect | None:
     """The device on the way to the source that the drawing names, by id or by name."""
-    line = _line_node(ctx, item)
-    wanted = (item.series_rated_with or "").casefold().strip()
+    wanted = declared.casefold().strip()
     for branch, _ in ctx.feeding.path(line):
         other = branch.item
         if isinstance(other, Disconnect) and wanted in (other.id.casefold(), ctx.name(other.id).casefold().strip()):
@@ -232,14 +279,15 @@ def _ahead(ctx: Context, item: Disconnect) -> Disconnect | None:
     return None
 
 
-def _motors_between(ctx: Context, item: Disconnect, ahead: Disconnect | None) -> Fact:
-    """Full-load current of motors fed between two devices, beside what the lower one feeds, amperes."""
+def _motors_between(ctx: Context, name: str, own: int | None, ahead: Disconnect | None, whole: bool) -> Fact:
+    """Full-load current of motors fed between two devices, beside what the lower one feeds, amperes. ``whole``: of any
+    breaker of a panel, beside which all the others' motors lie."""
     if ahead is None:
         return Fact(None, 0.0, need="device of the series combination")
-    top, own = ctx.feeding.load_node(ahead.id), ctx.feeding.load_node(item.id)
+    top = ctx.feeding.load_node(ahead.id)
     if top is None or own is None:
         return Fact(None, 0.0, need="what the device of the series combination feeds")
-    behind = set(ctx.feeding.subtree(own))
+    behind: set[int] = set() if whole else set(ctx.feeding.subtree(own))
     nodes = set(ctx.feeding.subtree(top)) - behind
     total, needs, volts_code = 0.0, [], ctx.feeding.system[own]
     for entry in ctx.demand.entries:
@@ -252,7 +300,7 @@ def _motors_between(ctx: Context, item: Disconnect, ahead: Disconnect | None) ->
         elif motor or (entry.va is None and entry.load_class is None):
             needs.append(f"motors on {entry.label}")
     if needs:
-        many = (f"motors among {len(needs)} loads between {ctx.name(ahead.id)} and {ctx.name(item.id)}",)
+        many = (f"motors among {len(needs)} loads between {ctx.name(ahead.id)} and {name}",)
         need, *also = many if len(needs) > 2 else tuple(needs)
         return Fact(None, total, None, need=need, also=tuple(also), name="motors between the devices")
     return Fact(total, name="motors between the devices")

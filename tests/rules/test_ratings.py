@@ -8,19 +8,11 @@ from math import acos, exp, pi, tan
 import pytest
 
 from oneline.rules.common import Fact, Subject, evaluate
-from oneline.rules.ratings import (
-    FaultFacts,
-    SeriesFacts,
-    VoltageFacts,
-    asymmetry_factor,
-    interrupting,
-    motor_limit_a,
-    panel_marking,
-    rated_volts,
-    series,
-    voltage_rating,
-    withstand,
-)
+from oneline.rules.fault_duty import FaultFacts, asymmetry_factor
+from oneline.rules.fault_marking import panel_marking
+from oneline.rules.ratings import interrupting, withstand
+from oneline.rules.series_ratings import SeriesFacts, motor_limit_a, series
+from oneline.rules.voltage_ratings import VoltageFacts, rated_volts, voltage_rating
 from oneline.tables.interrupting import test_x_r as x_r_of_test
 from oneline.tables.source import NotInTable
 
