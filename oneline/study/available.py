@@ -18,6 +18,7 @@ from oneline import tables
 from oneline.model import (
     Bus,
     ConductorRun,
+    Connection,
     Disconnect,
     Generator,
     Item,
@@ -35,6 +36,7 @@ from oneline.study.ends import is_branch, not_listed_yet, rating_words, system_n
 from oneline.study.loads import volts_across
 from oneline.study.results import Limit
 from oneline.study.services import disconnects_of, only_sources
+from oneline.study.subject import for_all
 
 #: Forms of bus whose rating has to be known; gutters and splice boxes join conductors that have their own.
 _RATED_BUSES = ("panelboard", "switchboard", "busway", "meter center")
@@ -158,33 +160,63 @@ class Available:
         return weakest(*(e.rating.basis for at in self.way() for e in at.elements if e.rating.value is not None))
 
 
-def compute_available(ctx: Context) -> dict[int, Available]:
-    """Available load at every node that is fed, top down. Nodes that nothing feeds are absent."""
+class Availables(Mapping[int, Available]):
+    """Available load at every node that is fed, each worked out from the source down when somebody asks. Nodes that
+    nothing feeds are absent."""
+
+    def __init__(self, ctx: Context) -> None:
+        self._ctx = ctx
+        self._found: dict[int, Available] = {}
+
+    def __getitem__(self, node: int) -> Available:
+        ctx = self._ctx
+        if not 0 <= node < len(ctx.feeding.position) or ctx.feeding.position[node] < 0:
+            raise KeyError(node)
+        # An answer that is being noted has to look at everything itself.
+        noted = ctx.reads is not None and ctx.reads.frame is not None
+        kept: dict[int, Available] = {} if noted else self._found
+        found: Available | None = None
+        for at in (*reversed([up for _, up in ctx.feeding.path(node)]), node):
+            found = kept.get(at) or _at_node(ctx, at, found)
+            kept[at] = found
+        assert found is not None
+        return found
+
+    def __iter__(self) -> Iterator[int]:
+        return iter(self._ctx.feeding.order)
+
+    def __len__(self) -> int:
+        return len(self._ctx.feeding.order)
+
+
+def elements_at(ctx: Context, node: int) -> tuple[Element, ...]:
+    """Limits met at a node, with what they feed on alternate sides."""
+    return ctx.recall("elements", node, lambda: _elements_at(ctx, node))
+
+
+def _elements_at(ctx: Context, node: int) -> tuple[Element, ...]:
+    key = ctx.feeding.branch[node]
+    elements = tuple(node_elements(ctx, node, ctx.net.branches[key] if key else None))
+    standby = standby_loads(ctx).get(node)
+    return elements if standby is None else tuple(replace(e, standby=standby) for e in elements)
+
+
+def _at_node(ctx: Context, node: int, above: Available | None) -> Available:
     feeding = ctx.feeding
-    found: dict[int, Available] = {}
-    standby = standby_loads(ctx)
-    for node in feeding.order:
-        key = feeding.branch[node]
-        branch = ctx.net.branches[key] if key else None
-        above = found[feeding.parent[node]] if key else None
-        elements = tuple(node_elements(ctx, node, branch))
-        if node in standby:
-            elements = tuple(replace(e, standby=standby[node]) for e in elements)
-        margins = _carried(ctx, node, branch, above)
-        for element in elements:
-            for phase, (low, high) in load_bounds(ctx, element).items():
-                if phase in margins:
-                    # A rating that rests on an assumed default counts at that default.
-                    most = element.rating.most if element.rating.value is None else element.rating.value
-                    own = Margin(_minus(element.rating.least, high), _minus_known(most, low), element)
-                    margins[phase] = margins[phase].tighter(own)
-        needs = [n for e in elements if e.rating.value is None for n in e.rating.needs]
-        if elements or not key:
-            needs.extend(ctx.demand.needs(node))
-        found[node] = Available(
-            node, margins, volts_across(ctx, node, feeding.phases[node]), elements, tuple(needs), above
-        )
-    return found
+    key = feeding.branch[node]
+    elements = elements_at(ctx, node)
+    margins = _carried(ctx, node, ctx.net.branches[key] if key else None, above)
+    for element in elements:
+        for phase, (low, high) in load_bounds(ctx, element).items():
+            if phase in margins:
+                # A rating that rests on an assumed default counts at that default.
+                most = element.rating.most if element.rating.value is None else element.rating.value
+                own = Margin(_minus(element.rating.least, high), _minus_known(most, low), element)
+                margins[phase] = margins[phase].tighter(own)
+    needs = [n for e in elements if e.rating.value is None for n in e.rating.needs]
+    if elements or not key:
+        needs.extend(ctx.demand.needs(node))
+    return Available(node, margins, volts_across(ctx, node, feeding.phases[node]), elements, tuple(needs), above)
 
 
 def _carried(ctx: Context, node: int, branch: Branch | None, above: Available | None) -> dict[str, Margin]:
@@ -225,6 +257,10 @@ def load_bounds(ctx: Context, element: Element) -> dict[str, tuple[float, float]
 def standby_loads(ctx: Context) -> dict[int, tuple[int, ...]]:
     """For every node ahead of a transfer switch's alternate side, the switch's load side: it carries that load too once
     the switch is thrown. Nodes that feed the switch on its normal side as well are left out."""
+    return ctx.recall("standby", "", lambda: _standby_loads(ctx))
+
+
+def _standby_loads(ctx: Context) -> dict[int, tuple[int, ...]]:
     found: dict[int, tuple[int, ...]] = {}
     for item in ctx.drawing.of(TransferSwitch):
         load = ctx.net.node(item.id, "load")
@@ -343,13 +379,27 @@ def information(ctx: Context, node: int) -> tuple[Limit, ...]:
 
 
 # ----------------------------------------------------------------------------------------------------- verdicts
-def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """CAP for every device, bus, transformer and generator that is fed. Conductors have AMP-1 for the same question."""
-    for available in ctx.available.values():
-        for element in available.elements:
-            if element.kind == "conductor" or only_sources(ctx, element.node):
-                continue
-            yield _softened(ctx, element, _unless_listed(ctx, element, capacity(_facts(ctx, element))))
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
+    """CAP of a device, bus, transformer or generator that is fed. Conductors have AMP-1 for the same question."""
+    if isinstance(item, Connection):
+        return
+    for node in _load_nodes(ctx, item):
+        for element in elements_at(ctx, node):
+            if element.item.id == item.id and element.kind != "conductor" and not only_sources(ctx, node):
+                yield _softened(ctx, element, _unless_listed(ctx, element, capacity(_facts(ctx, element))))
+
+
+def _load_nodes(ctx: Context, item: Item) -> Iterator[int]:
+    """Nodes where an item is a limit: away from the source of what has two ends, the one it has of others."""
+    keys = ctx.net.branches_of(item.id)
+    if not keys:
+        node = ctx.net.node(item.id)
+        if ctx.feeding.position[node] >= 0:
+            yield node
+    for key in keys:
+        found = ctx.feeding.load_node(key)
+        if found is not None:
+            yield found
 
 
 def _unless_listed(ctx: Context, element: Element, found: Verdict) -> Verdict:
@@ -413,3 +463,7 @@ def _cited(ctx: Context, element: Element) -> str:
     if element.item.id in disconnects_of(ctx):
         return "CAP-service"
     return "CAP-branch" if is_branch(ctx, element.node) else "CAP-feeder"
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about)

@@ -4,22 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from oneline.model import Bus, ConductorRun, Disconnect, Meter, SuspectedTie, TransferSwitch
+from oneline.model import Bus, ConductorRun, Disconnect, Item, Meter, SuspectedTie, TransferSwitch
 from oneline.network.live import LiveState, live_state
 from oneline.rules.backfeed import Feed, OpenFacts, stays_live
 from oneline.rules.common import Subject
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
+from oneline.study.subject import for_all
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
     """LIVE-BOTH for every disconnect and transfer switch that something reaches from its far side."""
-    for item in ctx.drawing.items.values():
-        if isinstance(item, Disconnect | TransferSwitch) and ctx.net.branches_of(item.id):
-            found = open_facts(ctx, item)
-            said = stays_live(found) if found is not None else None
-            if said is not None:
-                yield said
+    if isinstance(item, Disconnect | TransferSwitch) and ctx.net.branches_of(item.id):
+        found = open_facts(ctx, item)
+        said = stays_live(found) if found is not None else None
+        if said is not None:
+            yield said
 
 
 def open_facts(ctx: Context, item: Disconnect | TransferSwitch) -> OpenFacts | None:
@@ -105,3 +105,7 @@ def _ties(ctx: Context, state: LiveState, sources: Iterable[str], node: int) -> 
             if key in ctx.net.branches and isinstance(ctx.net.branches[key].item, SuspectedTie):
                 found[ctx.name(key)] = None
     return tuple(found)
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from oneline.model import ConductorRun, Load
+from oneline.model import ConductorRun, Disconnect, Item, Load
 from oneline.rules.ampacity import Ampacity, RunFacts, ampacity
 from oneline.rules.common import Subject, existing_work, verdict
 from oneline.rules.conductor_load import LoadFacts, conductor_load, parallel_sets, terminals_contradict
@@ -13,11 +13,12 @@ from oneline.rules.load_device import load_device
 from oneline.rules.overcurrent import ProtectionFacts, conductor_protection
 from oneline.rules.roof import lower_part, maybe_over_roof, over_roof
 from oneline.rules.verdict import Verdict
-from oneline.study.context import Context
+from oneline.study.context import Context, Protection
 from oneline.study.ends import device_kind, device_rating, is_branch, not_listed_yet, subject_of
 from oneline.study.series_runs import series_of
 from oneline.study.special import single_load
-from oneline.study.supply import RunSupply, facts_alone, load_fact, run_facts, supplies, terminal_marks
+from oneline.study.subject import for_all
+from oneline.study.supply import RunSupply, facts_alone, load_fact, run_facts, supply_of, terminal_marks
 
 #: Where no raceway or cable lies over a roof.
 _NOT_ON_ROOFS = ("open", "busway", "within enclosure", None)
@@ -25,7 +26,7 @@ _NOT_ON_ROOFS = ("open", "busway", "within enclosure", None)
 
 def run_ampacity(ctx: Context, run_id: str) -> Ampacity:
     """Ampacity of a run by id, fed or not. Raises ``KeyError`` where the view has no such run."""
-    found = supplies(ctx).get(run_id)
+    found = supply_of(ctx, run_id)
     if found is not None:
         return found.ampacity
     run = ctx.drawing.get(run_id)
@@ -43,22 +44,30 @@ def _unfed(ctx: Context, run: ConductorRun) -> RunFacts:
     return run_facts(ctx, run, branch.a, branch.b)
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """AMP-1, AMP-3, AMP-4, AMP-TERM of every run, OCP-4B/4C/4D/4G of those that a device protects or should."""
-    special: set[str] = set()
-    for supply in supplies(ctx).values():
-        if (supply.run.sets or 1) > 1:
-            run = supply.run
-            yield existing_work(parallel_sets(supply.facts, run.sets_alike, run.neutral_size), run.status)
-        yield _conductor_load(ctx, supply)
-        yield from _surroundings(ctx, supply)
-        yield from _terminals(ctx, supply)
-        if supply.kind == "feeder" and (supply.state in ("pass", "special") or _asks_for_device(supply)):
-            found = _protection(ctx, supply)
-            yield found
-            if found.rule == "OCP-4G":
-                special.update(found.others)
-    yield from _load_devices(ctx, special)
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
+    """AMP-1, AMP-3, AMP-4 and AMP-TERM of a run, OCP-4B/4C/4D/4G of one that an overcurrent device protects or should;
+    LOAD-5 or OCP-4G of a load."""
+    if isinstance(item, Load):
+        yield from _load_device(ctx, item)
+    supply = supply_of(ctx, item.id) if isinstance(item, ConductorRun) else None
+    if supply is None:
+        return
+    if (supply.run.sets or 1) > 1:
+        run = supply.run
+        yield existing_work(parallel_sets(supply.facts, run.sets_alike, run.neutral_size), run.status)
+    yield _conductor_load(ctx, supply)
+    yield from _surroundings(ctx, supply)
+    yield from _terminals(ctx, supply)
+    if _device_is_judged(supply):
+        yield _protection(ctx, supply)
+
+
+def _device_is_judged(supply: RunSupply) -> bool:
+    return supply.kind == "feeder" and (supply.state in ("pass", "special") or _asks_for_device(supply))
+
+
+def overall(ctx: Context) -> Iterator[Verdict]:
+    """OCP-4B of runs that close a loop."""
     yield from _loops(ctx)
 
 
@@ -103,25 +112,32 @@ def _terminals(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
         yield terminals_contradict(supply.subject, ctx.edition, stated, ends)
 
 
-def _load_devices(ctx: Context, answered: set[str]) -> Iterator[Verdict]:
-    """LOAD-5 or OCP-4G of motors and air conditioners whose conductors alone do not bring their device up.
+def _load_device(ctx: Context, load: Load) -> Iterator[Verdict]:
+    """LOAD-5 or OCP-4G of a motor or air conditioner whose conductors alone do not bring its device up."""
+    node = ctx.net.node(load.id)
+    if ctx.feeding.position[node] < 0:
+        return
+    protection = ctx.protection_of(node)
+    device = protection.device
+    if device is None or protection.transformers:
+        return
+    special = single_load(ctx, load, device)
+    if special is not None and not _answered(ctx, protection, device):
+        found = load_device(
+            subject_of(ctx, load), subject_of(ctx, device), device_rating(ctx, device), special, ctx.edition
+        )  # fmt: skip
+        yield existing_work(found, "new" if "new" in (load.status, device.status) else device.status)
 
-    ``answered``: ids of devices already judged with the conductors.
-    """
-    for load in ctx.drawing.of(Load):
-        node = ctx.net.node(load.id)
-        if ctx.feeding.position[node] < 0:
-            continue
-        protection = ctx.protection_of(node)
-        device = protection.device
-        if device is None or protection.transformers or device.id in answered:
-            continue
-        special = single_load(ctx, load, device)
-        if special is not None:
-            found = load_device(
-                subject_of(ctx, load), subject_of(ctx, device), device_rating(ctx, device), special, ctx.edition
-            )  # fmt: skip
-            yield existing_work(found, "new" if "new" in (load.status, device.status) else device.status)
+
+def _answered(ctx: Context, protection: Protection, device: Disconnect) -> bool:
+    """Whether a load's device is already judged with the conductors on the way to it."""
+    for branch in protection.branches:
+        supply = supply_of(ctx, branch.item.id) if isinstance(branch.item, ConductorRun) else None
+        if supply is not None and _device_is_judged(supply):
+            found = _protection(ctx, supply)
+            if found.rule == "OCP-4G" and device.id in found.others:
+                return True
+    return False
 
 
 def _part(ctx: Context, supply: RunSupply) -> str:
@@ -166,3 +182,7 @@ def _loops(ctx: Context) -> Iterator[Verdict]:
             )
             need = f"normal position of the devices at both ends of {subject.name}"
             yield verdict("OCP-4B", subject, ctx.edition, "unknown", message, needs=(need,))
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about, overall)

@@ -9,25 +9,28 @@ from oneline.rules.common import Subject
 from oneline.rules.consistency import LooseFacts, SystemsFacts, not_fed, poles_and_phases, same_system
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
+from oneline.study.subject import for_all
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """NET-LOOSE for every piece without a source, NET-POLES for devices whose poles and phases contradict each other,
-    SYS-V for transfer switches and ties between two fed sides."""
+def overall(ctx: Context) -> Iterator[Verdict]:
+    """NET-LOOSE for every piece without a source."""
     yield from _loose(ctx)
-    for item in ctx.drawing.items.values():
-        if isinstance(item, Disconnect) and item.poles and item.phases:
-            odd = poles_and_phases(Subject(item.id, ctx.name(item.id)), ctx.edition, item.poles, item.phases)
-            if odd is not None:
-                yield odd
-        if isinstance(item, TransferSwitch):
-            found = _systems(ctx, item, "normal", "alternate")
-        elif isinstance(item, Disconnect) and item.normally_open:
-            found = _systems(ctx, item, "line", "load")
-        else:
-            continue
-        if found is not None:
-            yield found
+
+
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
+    """NET-POLES for devices whose poles and phases contradict each other, SYS-V for transfer switches and ties between
+    two fed sides."""
+    if isinstance(item, Disconnect) and item.poles and item.phases:
+        odd = poles_and_phases(Subject(item.id, ctx.name(item.id)), ctx.edition, item.poles, item.phases)
+        if odd is not None:
+            yield odd
+    found = None
+    if isinstance(item, TransferSwitch):
+        found = _systems(ctx, item, "normal", "alternate")
+    elif isinstance(item, Disconnect) and item.normally_open:
+        found = _systems(ctx, item, "line", "load")
+    if found is not None:
+        yield found
 
 
 def _systems(ctx: Context, item: Item, one: str, other: str) -> Verdict | None:
@@ -77,3 +80,7 @@ def _loose(ctx: Context) -> Iterator[Verdict]:
                 alone=not joined,
             )
         )  # fmt: skip
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about, overall)

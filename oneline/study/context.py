@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from oneline.model import ConductorRun, Disconnect, Drawing, Item, Transformer
 from oneline.network import Branch, Feeding, Network, build_feeding, build_network
+from oneline.study.reads import Reads
 
 if TYPE_CHECKING:
     from oneline.network.live import LiveState
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from oneline.study.loads import LoadEntry
     from oneline.study.numbers import Numbers
 
+T = TypeVar("T")
 #: Forms of disconnect that protect against overcurrent.
 PROTECTING_FORMS = ("breaker", "fused switch", "fuses")
 
@@ -48,6 +50,23 @@ class Context:
     full: Drawing
     view: str
     edition: int
+    #: Notes what is looked at, in a study that is kept from edit to edit.
+    reads: Reads | None = None
+
+    def recall(self, what: str, key: Hashable, make: Callable[[], T]) -> T:
+        """Something that several answers need, worked out once; ``make`` may use nothing but the context."""
+        whole = (id(self), what, key)
+        if self.reads is not None:
+            return self.reads.recall(whole, make)
+        memos: dict[Hashable, T] = self.__dict__.setdefault("_memos", {})
+        if whole not in memos:
+            memos[whole] = make()
+        return memos[whole]
+
+    def seen(self, what: str, node: int) -> None:
+        """Somebody looks at figures of a node: "load", "fault" or "flow"."""
+        if self.reads is not None and self.reads.frame is not None:
+            self.reads.frame.add((id(self), what, node))
 
     @cached_property
     def drawing(self) -> Drawing:
@@ -88,11 +107,11 @@ class Context:
         return compute_demand(self)
 
     @cached_property
-    def available(self) -> dict[int, Available]:
+    def available(self) -> Mapping[int, Available]:
         """What may still be added, by node; nodes that nothing feeds are absent."""
-        from oneline.study.available import compute_available
+        from oneline.study.available import Availables
 
-        return compute_available(self)
+        return Availables(self)
 
     # ------------------------------------------------------------------------------------------------- questions
     def name(self, item_id: str) -> str:

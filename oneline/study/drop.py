@@ -6,37 +6,37 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from oneline import tables
-from oneline.model import Bus, Load
+from oneline.model import Bus, Item, Load
 from oneline.rules.common import Fact, Subject
 from oneline.rules.drop import DropFacts, voltage_drop
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import is_branch
+from oneline.study.subject import for_all
 
 _ORDER = ("fail", "advice", "unknown", "pass")
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
     """VD: the feeder's part at every panelboard and switchboard; at every drawn load both parts together, or the branch
     circuit's own where that is the one above the recommendation."""
-    for item in ctx.drawing.items.values():
-        if isinstance(item, Bus) and item.form in ("panelboard", "switchboard"):
-            part = "feeder"
-        elif isinstance(item, Load):
-            part = "total"
-        else:
-            continue
-        node = ctx.net.node(item.id)
-        if ctx.feeding.position[node] < 0 or not ctx.feeding.branch[node]:
-            continue
-        subject = Subject(item.id, ctx.name(item.id))
-        found = voltage_drop(DropFacts(subject, ctx.edition, part, drop_fact(ctx, node)))
-        start = _branch_start(ctx, node) if isinstance(item, Load) else None
-        if start is not None:
-            own = voltage_drop(DropFacts(subject, ctx.edition, "branch", branch_drop(ctx, start, node)))
-            if _ORDER.index(own.state) < _ORDER.index(found.state):
-                found = own
-        yield found
+    if isinstance(item, Bus) and item.form in ("panelboard", "switchboard"):
+        part = "feeder"
+    elif isinstance(item, Load):
+        part = "total"
+    else:
+        return
+    node = ctx.net.node(item.id)
+    if ctx.feeding.position[node] < 0 or not ctx.feeding.branch[node]:
+        return
+    subject = Subject(item.id, ctx.name(item.id))
+    found = voltage_drop(DropFacts(subject, ctx.edition, part, drop_fact(ctx, node)))
+    start = _branch_start(ctx, node) if isinstance(item, Load) else None
+    if start is not None:
+        own = voltage_drop(DropFacts(subject, ctx.edition, "branch", branch_drop(ctx, start, node)))
+        if _ORDER.index(own.state) < _ORDER.index(found.state):
+            found = own
+    yield found
 
 
 def _branch_start(ctx: Context, node: int) -> int | None:
@@ -73,5 +73,9 @@ def drop_fact(ctx: Context, node: int) -> Fact:
     basis = "assumed" if assumed else numbers.drop_basis(node)
     return Fact(
         numbers.drop_pct[node], None, None, basis, "", "voltage drop", assumed,
-        missing=lambda: numbers.drop_needs(node) or ("voltage drop there",),
+        missing=lambda: ctx.numbers.drop_needs(node) or ("voltage drop there",),
     )  # fmt: skip
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about)

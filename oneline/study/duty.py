@@ -35,10 +35,7 @@ class Place:
 def duty(ctx: Context, node: int) -> Fact:
     """Available fault current at a node in amperes: the largest that any source can give it, whatever position transfer
     switches and ties are in; bounds where it is not known."""
-    cache: dict[int, Fact] = ctx.__dict__.setdefault("_duties", {})
-    if node not in cache:
-        cache[node] = _largest(ctx, [Place(case, node) for case in cases_at(ctx, node)])
-    return cache[node]
+    return ctx.recall("duty", node, lambda: _largest(ctx, [Place(case, node) for case in cases_at(ctx, node)]))
 
 
 def _largest(ctx: Context, places: list[Place]) -> Fact:
@@ -119,10 +116,7 @@ def single_duty(ctx: Context, node: int) -> Fact:
 
     Where a ratio X/R is not known it is bounded by the largest and the least current that any angle gives.
     """
-    cache: dict[int, Fact] = ctx.__dict__.setdefault("_single_duties", {})
-    if node not in cache:
-        cache[node] = _reckoned(ctx, node)
-    return cache[node]
+    return ctx.recall("single duty", node, lambda: _reckoned(ctx, node))
 
 
 def _reckoned(ctx: Context, node: int) -> Fact:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from oneline import tables
-from oneline.model import Bus, ConductorRun, basis_of
+from oneline.model import Bus, ConductorRun, Item, basis_of
 from oneline.rules.ampacity import is_nipple
 from oneline.rules.common import Fact, Subject, existing_work, unique
 from oneline.rules.enclosures import (
@@ -22,18 +22,19 @@ from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import run_length
 from oneline.study.raceway_wires import wires_of
+from oneline.study.subject import for_all
 
 #: Where conductors do not lie in a raceway.
 _NO_RACEWAY = ("open", "within enclosure", "busway", "cable")
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """RWY-2, RWY-3 and RWY-6 of runs; RWY-4 of gutters and RWY-5 of boxes."""
-    for run, _line, _load in ctx.runs():
-        yield from _run(ctx, run)
-    for bus in ctx.drawing.of(Bus):
-        if bus.form in ("gutter", "splice box"):
-            yield from _enclosure(ctx, bus)
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
+    """RWY-2, RWY-3 and RWY-6 of a run; RWY-4 of a gutter and RWY-5 of a box."""
+    fed = item.id in ctx.net.branches and ctx.feeding.load_node(item.id) is not None
+    if isinstance(item, ConductorRun) and fed:
+        yield from _run(ctx, item)
+    elif isinstance(item, Bus) and item.form in ("gutter", "splice box"):
+        yield from _enclosure(ctx, item)
 
 
 def _run(ctx: Context, run: ConductorRun) -> Iterator[Verdict]:
@@ -119,3 +120,7 @@ def _box(ctx: Context, bus: Bus, runs: Sequence[ConductorRun], new: bool) -> Ver
             _entered(ctx, bus, "pull_distance_in", "distance from the raceway entry to the opposite wall"), unique(missing),
         )
     )  # fmt: skip
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about)

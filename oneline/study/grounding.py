@@ -23,24 +23,32 @@ from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
 from oneline.study.ends import EQUIPMENT_FORMS, assumptions, buses_at, device_kind, run_length, subject_of, system_need
 from oneline.study.services import entrances
-from oneline.study.supply import RunSupply, load_fact, supplies
+from oneline.study.subject import for_all
+from oneline.study.supply import RunSupply, load_fact, supply_of
 
 #: What the area of the phase conductors follows from.
 _PHASES = ("size", "sets", "material")
 _EGC_FIELDS = ("egc_size", "egc_material")
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """GND-3 (GND-7) of feeders and taps, GND-4 of secondaries, GND-1 and GND-2 of services, GND-5 and GND-6 of bonds."""
-    for supply in supplies(ctx).values():
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
+    """GND-3 (GND-7) of feeders and taps, GND-4 of secondaries, GND-1 and GND-2 of services, GND-5 of load-side bonds, GND-6
+    of transformers."""
+    supply = supply_of(ctx, item.id) if isinstance(item, ConductorRun) else None
+    if supply is not None:
         if supply.kind == "feeder":
             yield _equipment_conductor(ctx, supply)
         elif supply.kind == "secondary" and supply.run.egc_size != "raceway":
             yield _jumper(ctx, supply, "supply-side bonding jumper")
         elif supply.kind == "service" and _has_neutral(ctx, supply.load) is not False:
             yield _if_neutral(ctx, supply.load, _jumper(ctx, supply, "neutral"))
-    yield from _electrodes(ctx)
-    yield from _bonds(ctx)
+    place = _place(ctx, item)
+    if place is not None and place.behind is not None and _asked(ctx, item):
+        yield _load_side(ctx, place, place.behind)
+    if isinstance(item, UtilityService):
+        yield from _electrode(ctx, item)
+    if isinstance(item, UtilityService | Transformer):
+        yield from _source_bond(ctx, item)
 
 
 # ------------------------------------------------------------------------------------------------- conductors
@@ -73,16 +81,16 @@ def _jumper(ctx: Context, supply: RunSupply, what: str) -> Verdict:
     return existing_work(found, run.status)
 
 
-def _electrodes(ctx: Context) -> Iterator[Verdict]:
+def _electrode(ctx: Context, service: UtilityService) -> Iterator[Verdict]:
     """One line for each service: the conductors nearest to it decide."""
-    seen: set[str] = set()
-    for supply in supplies(ctx).values():
-        source = supply.protection.source
-        if supply.kind != "service" or source in seen:
+    for run, line, _ in ctx.runs():
+        if ctx.feeding.root[line] != service.id or ctx.protection_of(line).device is not None:
             continue
-        seen.add(source)
-        found = electrode_conductor(subject_of(ctx, ctx.drawing.get(source)), supply.facts)
-        yield resting_on(found, assumptions(ctx, supply.run, *_PHASES))
+        supply = supply_of(ctx, run.id)
+        if supply is not None and supply.kind == "service":
+            found = electrode_conductor(subject_of(ctx, service), supply.facts)
+            yield resting_on(found, assumptions(ctx, run, *_PHASES))
+            return
 
 
 def _has_neutral(ctx: Context, node: int) -> bool | None:
@@ -115,34 +123,49 @@ class _Place:
     node: int
 
 
-def _bonds(ctx: Context) -> Iterator[Verdict]:
-    places = [p for item in ctx.drawing.items.values() if (p := _place(ctx, item)) is not None]
-    by_source: dict[str, list[_Place]] = {}
-    for place in places:
-        by_source.setdefault(place.source.id, []).append(place)
-        if place.behind is not None and _asked(ctx, place.item):
-            bond = load_side_bond(
-                BondFacts(
-                    subject_of(ctx, place.item), ctx.edition, _bonded(place.item), subject_of(ctx, place.behind),
-                    subject_of(ctx, place.source), _old_building(ctx, place.node),
-                )
-            )  # fmt: skip
-            # Where a neutral is bonded there is one, whatever the system.
-            yield bond if _bonded(place.item) else _if_neutral(ctx, place.node, bond)
-    for source_id, group in by_source.items():
-        source = ctx.drawing.get(source_id)
-        derived = isinstance(source, Transformer)
-        if not derived and not isinstance(source, UtilityService):
-            continue
-        disconnects = next((e.disconnects for e in entrances(ctx) if e.service.id == source_id), [])
-        if disconnects:
-            yield _if_neutral(ctx, group[0].node, _service_bond(ctx, source, disconnects))
-            continue
-        belong = [p for p in group if p.behind is None and (p.first or _bonded(p.item))]
-        named = [(subject_of(ctx, p.item), _bonded(p.item)) for p in belong]
-        if derived:
-            named.insert(0, (subject_of(ctx, source), _bonded(source)))
-        yield _if_neutral(ctx, group[0].node, source_bond(subject_of(ctx, source), derived, tuple(named), ctx.edition))
+def _load_side(ctx: Context, place: _Place, behind: Item) -> Verdict:
+    bond = load_side_bond(
+        BondFacts(
+            subject_of(ctx, place.item), ctx.edition, _bonded(place.item), subject_of(ctx, behind),
+            subject_of(ctx, place.source), _old_building(ctx, place.node),
+        )
+    )  # fmt: skip
+    # Where a neutral is bonded there is one, whatever the system.
+    return bond if _bonded(place.item) else _if_neutral(ctx, place.node, bond)
+
+
+def _source_bond(ctx: Context, source: UtilityService | Transformer) -> Iterator[Verdict]:
+    """The bond of the neutral that a service or a transformer brings, over all places that can hold it."""
+    group = [p for p in _ahead(ctx, source) if p.source.id == source.id]
+    if not group:
+        return
+    disconnects = next((e.disconnects for e in entrances(ctx) if e.service.id == source.id), [])
+    if disconnects:
+        yield _if_neutral(ctx, group[0].node, _service_bond(ctx, source, disconnects))
+        return
+    belong = [p for p in group if p.behind is None and (p.first or _bonded(p.item))]
+    named = [(subject_of(ctx, p.item), _bonded(p.item)) for p in belong]
+    derived = isinstance(source, Transformer)
+    if derived:
+        named.insert(0, (subject_of(ctx, source), _bonded(source)))
+    yield _if_neutral(ctx, group[0].node, source_bond(subject_of(ctx, source), derived, tuple(named), ctx.edition))
+
+
+def _ahead(ctx: Context, source: Item) -> list[_Place]:
+    """Places up to the first conductors behind a disconnect, in drawing order."""
+    start = ctx.feeding.load_node(source.id) if isinstance(source, Transformer) else ctx.net.node(source.id)
+    if start is None or ctx.feeding.root[start] == "":
+        return []
+    found: set[str] = set()
+    waiting = [(start, False)]
+    while waiting:
+        node, cut = waiting.pop()
+        found.update(end.item for end in ctx.net.ends_of[node])
+        for branch, below in ctx.feeding.children(node):
+            if not isinstance(branch.item, Transformer) and not (cut and isinstance(branch.item, ConductorRun)):
+                waiting.append((below, cut or isinstance(branch.item, TransferSwitch) or _cuts(branch.item)))
+    order = [i for i in ctx.drawing.items if i in found]
+    return [p for i in order if (p := _place(ctx, ctx.drawing.get(i))) is not None]
 
 
 def _old_building(ctx: Context, node: int) -> str:
@@ -234,3 +257,7 @@ def _place(ctx: Context, item: Item) -> _Place | None:
 def _cuts(item: Item) -> bool:
     """A disconnect that may be the service disconnect: not one marked as none (at a meter, ahead of the service)."""
     return isinstance(item, Disconnect) and item.service_disconnect is not False
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about)

@@ -303,10 +303,10 @@ class Numbers:
         """Worksheet of ``fault_a``: every impedance on the way from the source; empty where it is not known."""
         from oneline.study.numbers_work import fault_work
 
-        sheets: dict[int, tuple[WorkLine, ...]] = self.ctx.__dict__.setdefault("_fault_sheets", {})
-        if node not in sheets:
-            sheets[node] = fault_work(self.ctx, self.forest, self.faults, node)
-        return sheets[node]
+        ctx = self.ctx
+        return ctx.recall(
+            "fault worksheet", node, lambda: fault_work(ctx, ctx.numbers.forest, ctx.numbers.faults, node)
+        )
 
     def _by_node(self, values: Array) -> Array:
         out = np.full((self.ctx.net.node_count, *values.shape[1:]), np.nan)

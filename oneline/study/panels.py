@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from oneline import tables
-from oneline.model import Bus, ConductorRun, Disconnect, Transformer, circuit_spaces
+from oneline.model import Bus, ConductorRun, Disconnect, Item, Transformer, circuit_spaces
 from oneline.model.vocabulary import SYSTEMS
 from oneline.rules.circuits import CircuitFacts, circuits
 from oneline.rules.common import Fact, Subject, existing_work
@@ -25,12 +25,13 @@ from oneline.study.loads import bus_phases, circuit_phases, space_phase, volt_am
 from oneline.study.panel_devices import device_verdicts
 from oneline.study.services import disconnects_of
 from oneline.study.special_systems import high_leg_of
+from oneline.study.subject import for_all
 from oneline.study.supply import ratio_of
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
+def about(ctx: Context, bus: Item) -> Iterator[Verdict]:
     """PNL-1 to PNL-5, PNL-7 and HL-1 of every panelboard; PNL-3, PNL-4 and PNL-7 of any bus with a schedule."""
-    for bus in ctx.drawing.of(Bus):
+    if isinstance(bus, Bus):
         subject = Subject(bus.id, ctx.name(bus.id))
         if bus.form == "panelboard" and ctx.feeding.position[ctx.net.node(bus.id)] >= 0:
             protection = panel_protection(_panel_facts(ctx, bus, subject))
@@ -196,3 +197,7 @@ def _high_leg(ctx: Context, bus: Bus, subject: Subject) -> Verdict | None:
         if c.use == "load" and c.poles == 1 and circuit_phases(c, phases) == leg
     ]
     return high_leg_circuits(subject, ctx.edition, on_it, code)
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about)

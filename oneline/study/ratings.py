@@ -22,6 +22,7 @@ from oneline.study.ends import system_need
 from oneline.study.loads import HIGH_LEG
 from oneline.study.numbers_contribution import MOTOR_CLASSES
 from oneline.study.services import disconnects_of
+from oneline.study.subject import for_all
 from oneline.tables.interrupting import test_x_r
 
 #: Forms of bus with a short-circuit current rating of their own.
@@ -34,16 +35,18 @@ _COMMON_V_LL = 240
 _WORST_FIRST = ("fail", "unknown", "judge", "pass")
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """FLT-1, FLT-2, FLT-3, FLT-4, FLT-5 and PNL-6 of everything that is fed."""
-    for item in ctx.drawing.items.values():
-        if isinstance(item, Disconnect):
-            yield from _disconnect(ctx, item)
-        elif isinstance(item, Bus):
-            yield from _bus(ctx, item)
-        elif isinstance(item, TransferSwitch):
-            yield from _transfer(ctx, item)
-    yield from _markings(ctx)
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
+    """FLT-1, FLT-2, FLT-3, FLT-4, FLT-5 and PNL-6 of an item that is fed."""
+    if isinstance(item, Disconnect):
+        yield from _disconnect(ctx, item)
+        if item.id in disconnects_of(ctx):
+            yield from _marking(ctx, item, _line_node(ctx, item), service_marking)
+    elif isinstance(item, Bus):
+        yield from _bus(ctx, item)
+        if item.form in _MARKED_FORMS:
+            yield from _marking(ctx, item, ctx.net.node(item.id), panel_marking)
+    elif isinstance(item, TransferSwitch):
+        yield from _transfer(ctx, item)
 
 
 def _fed(ctx: Context, node: int) -> bool:
@@ -97,8 +100,8 @@ def _governing(
     elif verdict.state == "unknown":
         needs = [v for _, _, v in judged if v.state == "unknown"]
         verdict = verdict.but(needs=lambda: unique((*(n for v in needs for n in v.needs), *more)))
-    numbers, node = place.case.ctx.numbers, place.node
-    return facts, verdict.but(work=lambda: (*numbers.fault_work(node), *found_so.work))
+    case, node = place.case.ctx, place.node
+    return facts, verdict.but(work=lambda: (*case.numbers.fault_work(node), *found_so.work))
 
 
 def _if_traced(place: Place, found: Verdict) -> Verdict:
@@ -132,7 +135,7 @@ def _fault_facts(ctx: Context, item: Item, place: Place, attribute: str, what: s
     added = numbers.contribution_known_a[node] or 0.0
     return FaultFacts(
         Subject(item.id, name), ctx.edition, rating, what, duty,
-        hand_value(place.case.ctx, node), numbers.x_r_most[node], test, partial(numbers.fault_notes, node),
+        hand_value(place.case.ctx, node), numbers.x_r_most[node], test, partial(_notes, place.case.ctx, node),
         f" on {ctx.name(place.source)}" if other else "", isinstance(item, Disconnect) and item.form != "breaker",
         added, _adding(place.case.ctx) if added else (), f"each breaker of {name}" if attribute == "breakers_ka" else "",
         *_let_through(item, name),
@@ -307,15 +310,15 @@ def _motors_between(ctx: Context, name: str, own: int | None, ahead: Disconnect 
 
 
 # ------------------------------------------------------------------------------------------------------ markings
-def _markings(ctx: Context) -> Iterator[Verdict]:
-    for id_ in disconnects_of(ctx):
-        item = ctx.drawing.get(id_)
-        node = _line_node(ctx, item)
-        if _fed(ctx, node):
-            notes = partial(ctx.numbers.fault_notes, node)
-            yield service_marking(Subject(id_, ctx.name(id_)), ctx.edition, figure(ctx, node), notes)
-    for bus in ctx.drawing.of(Bus):
-        node = ctx.net.node(bus.id)
-        if bus.form in _MARKED_FORMS and _fed(ctx, node):
-            notes = partial(ctx.numbers.fault_notes, node)
-            yield panel_marking(Subject(bus.id, ctx.name(bus.id)), ctx.edition, figure(ctx, node), notes)
+def _marking(ctx: Context, item: Item, node: int, marking: Callable[..., Verdict]) -> Iterator[Verdict]:
+    if _fed(ctx, node):
+        notes = partial(_notes, ctx, node)
+        yield marking(Subject(item.id, ctx.name(item.id)), ctx.edition, figure(ctx, node), notes)
+
+
+def _notes(ctx: Context, node: int) -> tuple[str, ...]:
+    return ctx.numbers.fault_notes(node)
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about)

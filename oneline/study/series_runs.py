@@ -27,13 +27,14 @@ class Series:
 
 def series_of(ctx: Context, run: ConductorRun, own: Callable[[ConductorRun], RunFacts | None]) -> Series | None:
     """The circuit that a run is a part of; ``None`` where it goes from end to end, or is good for the same all along.
-    ``own``: facts of a run by itself. Worked out once for all its parts."""
-    cache: dict[str, Series | None] = ctx.__dict__.setdefault("_series_of_runs", {})
-    if run.id not in cache:
-        runs = _parts(ctx, run)
-        found = _series(runs, own) if len(runs) > 1 else None
-        cache.update(dict.fromkeys((r.id for r in runs), found))
-    return cache[run.id]
+    ``own``: facts of a run by itself. Worked out once."""
+
+    def find() -> Series | None:
+        now = ctx.drawing.get(run.id)
+        runs = _parts(ctx, now) if isinstance(now, ConductorRun) else []
+        return _series(runs, own) if len(runs) > 1 else None
+
+    return ctx.recall("series of runs", run.id, find)
 
 
 def _parts(ctx: Context, run: ConductorRun) -> list[ConductorRun]:

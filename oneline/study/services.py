@@ -41,10 +41,7 @@ class Entrance:
 
 def entrances(ctx: Context) -> list[Entrance]:
     """Every utility service of the view that feeds anything. Worked out once."""
-    cache: dict[str, list[Entrance]] = ctx.__dict__.setdefault("_entrances", {})
-    if "all" not in cache:
-        cache["all"] = [_entrance(ctx, service) for service in ctx.drawing.of(UtilityService)]
-    return cache["all"]
+    return ctx.recall("entrances", "", lambda: [_entrance(ctx, s) for s in ctx.drawing.of(UtilityService)])
 
 
 def _entrance(ctx: Context, service: UtilityService) -> Entrance:

@@ -7,13 +7,14 @@ from collections.abc import Iterator
 from itertools import accumulate
 
 from oneline import tables
-from oneline.model import ConductorRun
+from oneline.model import ConductorRun, Item
 from oneline.rules.ampacity import is_nipple
 from oneline.rules.common import Subject
 from oneline.rules.counting import Circuit, Count, CountFacts, current_carrying, neutral_kind, of_one_set, of_raceway
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.loads import HIGH_LEG
+from oneline.study.subject import for_all
 
 #: Kinds in which conductors do not lie beside others, or have no count.
 _NOT_COUNTED = ("busway", "open", "within enclosure")
@@ -26,13 +27,14 @@ def raceway_key(run: ConductorRun) -> str:
 
 def named_raceways(ctx: Context) -> dict[str, list[ConductorRun]]:
     """Runs by the raceway they name, spare ones included, in drawing order. Worked out once."""
-    found: dict[str, list[ConductorRun]] | None = ctx.__dict__.get("_named_raceways")
-    if found is None:
-        found = {}
-        for run in ctx.drawing.of(ConductorRun):
-            if run.raceway_name and raceway_key(run):
-                found.setdefault(raceway_key(run), []).append(run)
-        ctx.__dict__["_named_raceways"] = found
+    return ctx.recall("named raceways", "", lambda: _named_raceways(ctx))
+
+
+def _named_raceways(ctx: Context) -> dict[str, list[ConductorRun]]:
+    found: dict[str, list[ConductorRun]] = {}
+    for run in ctx.drawing.of(ConductorRun):
+        if run.raceway_name and raceway_key(run):
+            found.setdefault(raceway_key(run), []).append(run)
     return found
 
 
@@ -82,20 +84,7 @@ def sets_in_one(run: ConductorRun, phases: int, neutral: str) -> int | None:
 
 def mostly_nonlinear(ctx: Context, node: int) -> bool | None:
     """Whether more than half of the load behind a node is nonlinear; ``None`` while that is not known."""
-    sums = ctx.__dict__.get("_nonlinear_sums")
-    if sums is None:
-        position = ctx.feeding.position
-        entries = sorted((e for e in ctx.loads if position[e.node] >= 0), key=lambda e: position[e.node])
-        places = [position[e.node] for e in entries]
-        shares = [(e.va or 0.0, e.nonlinear) for e in entries]
-        sums = ctx.__dict__["_nonlinear_sums"] = (
-            places,
-            [0.0, *accumulate(va for va, _ in shares)],
-            [0.0, *accumulate(va if state else 0.0 for va, state in shares)],
-            [0.0, *accumulate(va if state is None else 0.0 for va, state in shares)],
-            [0, *accumulate(int(e.va is None) for e in entries)],
-        )
-    places, all_va, yes_va, open_va, unknown = sums
+    places, all_va, yes_va, open_va, unknown = ctx.recall("nonlinear sums", "", lambda: _nonlinear_sums(ctx))
     start = bisect_left(places, ctx.feeding.position[node])
     end = bisect_left(places, ctx.feeding.last[node])
     total, yes, open_, missing = (s[end] - s[start] for s in (all_va, yes_va, open_va, unknown))
@@ -106,20 +95,38 @@ def mostly_nonlinear(ctx: Context, node: int) -> bool | None:
     return False if (yes + open_) * 2 <= total else None
 
 
+def _nonlinear_sums(ctx: Context) -> tuple[list[int], list[float], list[float], list[float], list[int]]:
+    """Places of loads in the pre-order, and running sums of all of them, of nonlinear ones, of open ones, of unknown ones."""
+    position = ctx.feeding.position
+    entries = sorted((e for e in ctx.loads if position[e.node] >= 0), key=lambda e: position[e.node])
+    shares = [(e.va or 0.0, e.nonlinear) for e in entries]
+    return (
+        [position[e.node] for e in entries],
+        [0.0, *accumulate(va for va, _ in shares)],
+        [0.0, *accumulate(va if state else 0.0 for va, state in shares)],
+        [0.0, *accumulate(va if state is None else 0.0 for va, state in shares)],
+        [0, *accumulate(int(e.va is None) for e in entries)],
+    )
+
+
+def _raceway_count(ctx: Context, key: str) -> Count:
+    return of_raceway([circuit_of(ctx, r) for r in named_raceways(ctx).get(key, ())])
+
+
 def count_of(ctx: Context, run: ConductorRun) -> tuple[Count, bool]:
     """Current-carrying conductors drawn in the raceway of a run, and whether that is all there is in it (it is named)."""
-    cache: dict[str, Count] = ctx.__dict__.setdefault("_raceway_counts", {})
     key = raceway_key(run)
     if key:
-        if key not in cache:
-            cache[key] = of_raceway([circuit_of(ctx, r) for r in named_raceways(ctx)[key]])
-        return cache[key], True
+        return ctx.recall("raceway count", key, lambda: _raceway_count(ctx, key)), True
     return of_one_set(circuit_of(ctx, run)), False
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """AMP-2 of every named raceway, and of every other run whose count is entered."""
-    for runs in named_raceways(ctx).values():
+def about(ctx: Context, run: Item) -> Iterator[Verdict]:
+    """AMP-2 of every named raceway, at the first run in it, and of every other run whose count is entered."""
+    if not isinstance(run, ConductorRun):
+        return
+    runs = named_raceways(ctx).get(raceway_key(run), [])
+    if runs and runs[0].id == run.id:
         first = runs[0]
         entered = max((r.current_carrying for r in runs if r.current_carrying is not None), default=None)
         circuits = tuple(circuit_of(ctx, r) for r in runs)
@@ -129,9 +136,8 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
                 True, _no_effect(runs, of_raceway(circuits)),
             )
         )  # fmt: skip
-    for run, _line, _load in ctx.runs():
-        if run.raceway_name or run.current_carrying is None or run.raceway in _NOT_COUNTED:
-            continue
+    fed = run.id in ctx.net.branches and ctx.feeding.load_node(run.id) is not None
+    if fed and not run.raceway_name and run.current_carrying is not None and run.raceway not in _NOT_COUNTED:
         subject = Subject(run.id, ctx.name(run.id))
         circuit = circuit_of(ctx, run)
         yield current_carrying(
@@ -153,3 +159,7 @@ def _no_effect(runs: list[ConductorRun], count: Count) -> str:
     if any(r.raceway == "wireway" for r in runs) and count.most is not None and most <= least_over:
         return f"In a wireway the count changes nothing up to {least_over:g}."
     return ""
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about)

@@ -26,10 +26,7 @@ class Ahead:
 
 def ahead_of_disconnects(ctx: Context) -> Ahead:
     """Worked out once for a study, and only where somebody asks."""
-    cache: dict[str, Ahead] = ctx.__dict__.setdefault("_ahead_of_disconnects", {})
-    if "all" not in cache:
-        cache["all"] = _flood(ctx)
-    return cache["all"]
+    return ctx.recall("ahead of disconnects", "", lambda: _flood(ctx))
 
 
 def _flood(ctx: Context) -> Ahead:

@@ -31,13 +31,15 @@ class PlacedSource:
 
 def placed_sources(ctx: Context) -> list[PlacedSource]:
     """Inverters that another source's network reaches, in drawing order. Worked out once."""
-    cache: dict[str, list[PlacedSource]] = ctx.__dict__.setdefault("_placed_sources", {})
-    if "all" not in cache:
-        cache["all"] = [
-            _placed(ctx, item) for item in ctx.drawing.items.values()
-            if isinstance(item, SolarArray | Battery) and ctx.feeding.root[ctx.net.node(item.id)] not in ("", item.id)
-        ]  # fmt: skip
-    return cache["all"]
+    return ctx.recall("placed sources", "", lambda: _placed_sources(ctx))
+
+
+def _placed_sources(ctx: Context) -> list[PlacedSource]:
+    inverters = (ctx.drawing.get(i) for i in ctx.net.sources)
+    return [
+        _placed(ctx, item) for item in inverters
+        if isinstance(item, SolarArray | Battery) and ctx.feeding.root[ctx.net.node(item.id)] not in ("", item.id)
+    ]  # fmt: skip
 
 
 def _placed(ctx: Context, item: Inverter) -> PlacedSource:

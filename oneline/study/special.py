@@ -46,12 +46,13 @@ def single_load(ctx: Context, load: Load, device: Disconnect) -> SpecialLoad | N
 
 def _motors_only(ctx: Context, node: int) -> bool:
     """Whether there is load below a node and all of it is motors and air conditioners: a question of two counts."""
-    places: tuple[list[int], list[int]] | None = ctx.__dict__.get("_motor_places")
-    if places is None:
-        position = ctx.feeding.position
-        special = sorted(position[e.node] for e in ctx.demand.entries if _is_motor(e))
-        others = sorted(position[e.node] for e in ctx.demand.entries if not _is_motor(e))
-        places = ctx.__dict__["_motor_places"] = (special, others)
+
+    def count() -> tuple[list[int], list[int]]:
+        position, entries = ctx.feeding.position, ctx.demand.entries
+        special = sorted(position[e.node] for e in entries if _is_motor(e))
+        return special, sorted(position[e.node] for e in entries if not _is_motor(e))
+
+    places = ctx.recall("motor places", "", count)
     start, end = ctx.feeding.position[node], ctx.feeding.last[node]
     motors, rest = (bisect_left(found, end) - bisect_left(found, start) for found in places)
     return motors > 0 and rest == 0

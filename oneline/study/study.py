@@ -3,21 +3,38 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
+from types import ModuleType
 
 from oneline.model import Drawing
-from oneline.rules.verdict import STATES, Verdict
+from oneline.rules.verdict import STATES
 from oneline.study.basis import named_assumptions
 from oneline.study.context import Context
 from oneline.study.points import Points
 from oneline.study.results import StudyResult
+from oneline.study.subject import About, Overall
 
-Subject = Callable[[Context], Iterator[Verdict]]
+Subject = Overall
 
 
 def subjects() -> tuple[Subject, ...]:
-    """The subjects in the order in which their findings are listed among equals."""
+    """What each subject finds on a whole drawing, in the order in which findings are listed among equals."""
+    return tuple(m.verdicts for m in modules())
+
+
+def parts() -> tuple[tuple[About | None, Overall | None], ...]:
+    """What each subject has to say of one item, and what belongs to no single one; a subject that is not divided so is
+    all of the latter."""
+    return tuple(
+        (m.about, getattr(m, "overall", None)) if hasattr(m, "about") else (None, m.verdicts) for m in modules()
+    )  # fmt: skip
+
+
+@cache
+def modules() -> tuple[ModuleType, ...]:
+    """The subjects, in the order in which their findings are listed among equals."""
     from oneline.study import (
         available,
         backfeed,
@@ -40,25 +57,9 @@ def subjects() -> tuple[Subject, ...]:
     )
 
     return (
-        taps.verdicts,
-        conductors.verdicts,
-        ratings.verdicts,
-        transformers.verdicts,
-        backfeed.verdicts,
-        consistency.verdicts,
-        available.verdicts,
-        interconnect.verdicts,
-        services.verdicts,
-        service_protection.verdicts,
-        working_space.verdicts,
-        special_systems.verdicts,
-        buildings.verdicts,
-        panels.verdicts,
-        demand.verdicts,
-        grounding.verdicts,
-        raceways.verdicts,
-        drop.verdicts,
-    )
+        taps, conductors, ratings, transformers, backfeed, consistency, available, interconnect, services,
+        service_protection, working_space, special_systems, buildings, panels, demand, grounding, raceways, drop,
+    )  # fmt: skip
 
 
 @contextmanager

@@ -222,14 +222,25 @@ def ratio_of(ctx: Context, transformers: tuple[Transformer, ...]) -> Fact:
 
 # ------------------------------------------------------------------------------------------------- all runs
 def supplies(ctx: Context) -> Mapping[str, RunSupply]:
-    """Supply of every fed run of the view, by run id, in drawing order. Worked out once."""
-    cache: dict[str, Mapping[str, RunSupply]] = ctx.__dict__.setdefault("_supplies", {})
-    if "all" not in cache:
-        found: dict[str, RunSupply] = {}
-        for run, line, load in ctx.runs():
-            found[run.id] = _supply(ctx, run, line, load)
-        cache["all"] = {key: _with_parent(found, value) for key, value in found.items()}
-    return cache["all"]
+    """Supply of every fed run of the view, by run id, in drawing order."""
+    return {run.id: found for run, _, _ in ctx.runs() if (found := supply_of(ctx, run.id)) is not None}
+
+
+def supply_of(ctx: Context, run_id: str) -> RunSupply | None:
+    """Supply of a run, ``None`` of one that nothing feeds or that is not in the view. Worked out once."""
+    return ctx.recall("supply", run_id, lambda: _with_parent(ctx, _own_supply(ctx, run_id)))
+
+
+def _own_supply(ctx: Context, run_id: str) -> RunSupply | None:
+    """Supply of a run without its parent."""
+    return ctx.recall("own supply", run_id, lambda: _found_supply(ctx, run_id))
+
+
+def _found_supply(ctx: Context, run_id: str) -> RunSupply | None:
+    if run_id not in ctx.net.branches:
+        return None
+    run, line, load = ctx.drawing.get(run_id), ctx.feeding.line_node(run_id), ctx.feeding.load_node(run_id)
+    return None if not isinstance(run, ConductorRun) or line is None or load is None else _supply(ctx, run, line, load)
 
 
 def _supply(ctx: Context, run: ConductorRun, line: int, load: int) -> RunSupply:
@@ -257,14 +268,14 @@ def _supply(ctx: Context, run: ConductorRun, line: int, load: int) -> RunSupply:
     return RunSupply(run, line, load, facts, protection, "feeder", rating, Fact(1.0), state, direct, special)
 
 
-def _with_parent(found: Mapping[str, RunSupply], supply: RunSupply) -> RunSupply:
+def _with_parent(ctx: Context, supply: RunSupply | None) -> RunSupply | None:
     """Adds the nearest tap or secondary run toward the source that no overcurrent device separates from this one."""
-    if not supply.is_tap and supply.kind != "secondary":
+    if supply is None or (not supply.is_tap and supply.kind != "secondary"):
         return supply
     for branch in supply.protection.branches:
         if isinstance(branch.item, Transformer):
             break
-        above = found.get(branch.item.id)
+        above = _own_supply(ctx, branch.item.id)
         if above is None:
             continue
         if above.is_tap or above.kind == "secondary":

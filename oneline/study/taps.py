@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from oneline import tables
 from oneline.model import (
     Battery,
+    ConductorRun,
+    Item,
     SolarArray,
     Transformer,
     basis_of,
@@ -50,24 +52,31 @@ from oneline.study.ends import (
 )
 from oneline.study.other_taps import other_rules, other_source
 from oneline.study.sides import connections
-from oneline.study.supply import RunSupply, load_fact, supplies, system_volts
+from oneline.study.subject import for_all
+from oneline.study.supply import RunSupply, load_fact, supplies, supply_of, system_volts
 from oneline.study.tap_places import barriers, landing, side_of_service
 from oneline.study.transformers import transformer_facts
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
     """TAP-0 with every TAP rule tried, TAP-SEC with every (C) rule, TAP-SVC, TAP-PV, TAP-BUS, BAR-1, DEC-SIDE, TAP-OTH."""
-    for supply in supplies(ctx).values():
-        if supply.kind == "service":
-            yield from _service(ctx, supply)
-        elif supply.kind == "source":
-            yield from other_source(ctx, supply)
-        elif supply.kind == "secondary":
-            yield from _secondary(ctx, supply)
-        elif supply.is_tap:
-            yield from _tap(ctx, supply)
-        elif supply.state == "unknown" and not supply.direct:
-            yield _undecided(ctx, supply)
+    supply = supply_of(ctx, item.id) if isinstance(item, ConductorRun) else None
+    if supply is None:
+        return
+    if supply.kind == "service":
+        yield from _service(ctx, supply)
+    elif supply.kind == "source":
+        yield from other_source(ctx, supply)
+    elif supply.kind == "secondary":
+        yield from _secondary(ctx, supply)
+    elif supply.is_tap:
+        yield from _tap(ctx, supply)
+    elif supply.state == "unknown" and not supply.direct:
+        yield _undecided(ctx, supply)
+
+
+def overall(ctx: Context) -> Iterator[Verdict]:
+    """DEC-SIDE of the other connections of new work."""
     told = {s.run.id for s in supplies(ctx).values() if s.kind == "service" or s.is_tap}
     yield from connections(ctx, told)
 
@@ -147,7 +156,7 @@ def _scale(ctx: Context, node: int, line: int) -> Fact:
 # ------------------------------------------------------------------------------------------------- feeder taps
 def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     if supply.parent:
-        parent = supplies(ctx)[supply.parent]
+        parent = _known_supply(ctx, supply.parent)
         name, above = supply.subject, parent.subject
         of_tap = tap_of_tap(
             name, above, supply.ampacity.fact(name.name), parent.ampacity.fact(above.name), ctx.edition
@@ -198,13 +207,27 @@ def _transformer_taps(ctx: Context, supply: RunSupply, facts: TapFacts) -> tuple
         if end.kind != "transformer":
             continue
         behind = [
-            other for other in supplies(ctx).values()
+            other for other in _below(ctx, end.item.id)
             if other.kind == "secondary" and not other.parent and other.protection.transformers[0].id == end.item.id
         ]  # fmt: skip
         found += [TransformerTapFacts(facts, _secondary_tap(ctx, facts, other), end.item) for other in behind]
         if not behind:
             found.append(TransformerTapFacts(facts, None, end.item))
     return tuple(found)
+
+
+def _below(ctx: Context, transformer_id: str) -> list[RunSupply]:
+    """Runs behind a transformer, in drawing order."""
+    start = ctx.feeding.load_node(transformer_id)
+    inside = set() if start is None else set(ctx.feeding.subtree(start))
+    ids = [key for key, b in ctx.net.branches.items() if b.b >= 0 and b.a in inside and b.b in inside]
+    return [found for i in ids if (found := supply_of(ctx, i)) is not None]
+
+
+def _known_supply(ctx: Context, run_id: str) -> RunSupply:
+    found = supply_of(ctx, run_id)
+    assert found is not None
+    return found
 
 
 def _secondary_tap(ctx: Context, facts: TapFacts, other: RunSupply) -> TapFacts:
@@ -217,7 +240,7 @@ def _after_undecided(ctx: Context, supply: RunSupply) -> Verdict:
 
     Where they are one, this is a tap of a tap; where they are not, it is a tap of its own.
     """
-    parent = supplies(ctx)[supply.maybe_parent]
+    parent = _known_supply(ctx, supply.maybe_parent)
     name, above = supply.subject, parent.subject
     of_tap = tap_of_tap(name, above, supply.ampacity.fact(name.name), parent.ampacity.fact(above.name), ctx.edition)
     facts = tap_facts(ctx, supply)
@@ -258,7 +281,7 @@ def _undecided(ctx: Context, supply: RunSupply) -> Verdict:
 
 def remedies(ctx: Context, run_id: str) -> tuple[Remedy, ...]:
     """Changes that would make a rule hold for a tap or secondary conductor; empty for any other run."""
-    supply = supplies(ctx).get(run_id)
+    supply = supply_of(ctx, run_id)
     if supply is None or supply.parent:
         return ()
     if supply.kind == "secondary":
@@ -306,20 +329,19 @@ def _fed_by(ctx: Context, supply: RunSupply) -> RunSupply | None:
     line = ctx.feeding.line_node(supply.protection.transformers[0].id)
     if line is None:
         return None
-    all_runs = supplies(ctx)
     for branch in ctx.protection_of(line).branches:
-        above = all_runs.get(branch.item.id)
+        above = supply_of(ctx, branch.item.id)
         if above is not None and (above.is_tap or (above.kind == "feeder" and above.state == "unknown")):
             while above.parent:
-                above = all_runs[above.parent]
+                above = _known_supply(ctx, above.parent)
             return above
     return None
 
 
 def _ahead_of(ctx: Context, supply: RunSupply) -> list[RunSupply]:
     """The conductors between the transformer and the device ahead of it."""
-    line, all_runs = ctx.feeding.line_node(supply.protection.transformers[0].id), supplies(ctx)
-    found = () if line is None else (all_runs.get(b.item.id) for b in ctx.protection_of(line).branches)
+    line = ctx.feeding.line_node(supply.protection.transformers[0].id)
+    found = () if line is None else (supply_of(ctx, b.item.id) for b in ctx.protection_of(line).branches)
     return [run for run in found if run is not None and run.kind == "feeder"]
 
 
@@ -339,7 +361,7 @@ def _by_tap(ctx: Context, supply: RunSupply, transformer: Transformer) -> Transf
 
 def _secondary(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     if supply.parent:
-        parent = supplies(ctx)[supply.parent]
+        parent = _known_supply(ctx, supply.parent)
         name, above = supply.subject, parent.subject
         own, parents = supply.ampacity.fact(name.name), parent.ampacity.fact(above.name)
         yield tap_of_tap(name, above, own, parents, ctx.edition, secondary=True)
@@ -368,4 +390,7 @@ def _service(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
         yield from side_of_service(ctx, supply)
 
 
-__all__ = ["remedies", "secondary_facts", "tap_facts", "verdicts"]
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about, overall)
+
+__all__ = ["about", "overall", "remedies", "secondary_facts", "tap_facts", "verdicts"]

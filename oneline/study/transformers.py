@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from oneline import tables
-from oneline.model import Transformer, basis_of
+from oneline.model import Item, Transformer, basis_of
 from oneline.rules.common import Fact, Subject
 from oneline.rules.tap_conditions import times
 from oneline.rules.transformers import TransformerFacts, transformer_protection
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import device_kind, device_rating, ends_from, subject_of
+from oneline.study.subject import for_all
 from oneline.study.supply import ratio_of, system_volts
 
 
@@ -45,8 +46,11 @@ def transformer_facts(ctx: Context, transformer: Transformer) -> TransformerFact
     )  # fmt: skip
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
+def about(ctx: Context, transformer: Item) -> Iterator[Verdict]:
     """XFMR-450 of every fed transformer."""
-    for transformer in ctx.drawing.of(Transformer):
-        if ctx.feeding.line_node(transformer.id) is not None:
-            yield transformer_protection(transformer_facts(ctx, transformer))
+    if isinstance(transformer, Transformer) and ctx.feeding.line_node(transformer.id) is not None:
+        yield transformer_protection(transformer_facts(ctx, transformer))
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about)

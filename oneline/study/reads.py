@@ -1,0 +1,239 @@
+"""Notes what every answer is made from, so that an edit makes only those answers anew that read what it changed.
+
+A *key* names something that can change while the network stays as it is: an item (its id), all items of a class, the
+figures at a node. While an answer is made, whatever is looked at is noted. *Memos* are answers that other answers read;
+they are keys too, and change only when making them anew gives something else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
+
+from oneline.model import Drawing, Item
+from oneline.network import Branch
+
+Key = Hashable
+T = TypeVar("T")
+ItemT = TypeVar("ItemT", bound=Item)
+
+
+def all_of(cls: type[Item]) -> Key:
+    """Key of everything that is an item of a class."""
+    return ("all", cls)
+
+
+def changed_keys(items: Mapping[str, Item]) -> set[Key]:
+    """Keys of changed items and of the classes they are of."""
+    found: set[Key] = set(items)
+    for item in items.values():
+        found.update(all_of(c) for c in type(item).__mro__ if issubclass(c, Item))
+    return found
+
+
+@dataclass
+class _Memo:
+    value: Any
+    make: Callable[[], Any]
+    reads: frozenset[Key]
+
+
+@dataclass
+class Reads:
+    """The notes of one kept study. ``frame``: what is noted now, ``None`` while nothing is."""
+
+    frame: set[Key] | None = None
+    _memos: dict[Key, _Memo] = field(default_factory=dict)
+    #: Which memos and answers read a key.
+    _readers: dict[Key, set[Key]] = field(default_factory=dict)
+    _answers: dict[Key, frozenset[Key]] = field(default_factory=dict)
+    #: Memos that may have changed and were not looked at since.
+    _doubtful: set[Key] = field(default_factory=set)
+    #: What has changed in the edit that is being followed.
+    _moved_keys: set[Key] = field(default_factory=set)
+
+    # -------------------------------------------------------------------------------------------------- noting
+    def note(self, key: Key) -> None:
+        """Somebody looks at this."""
+        if self.frame is not None:
+            self.frame.add(key)
+
+    @contextmanager
+    def noting(self) -> Iterator[set[Key]]:
+        """What is looked at inside; not noted outside."""
+        outer, self.frame = self.frame, set()
+        try:
+            yield self.frame
+        finally:
+            self.frame = outer
+
+    @contextmanager
+    def unseen(self) -> Iterator[None]:
+        """What is looked at inside is nobody's business: it is brought up to date by other means."""
+        outer, self.frame = self.frame, None
+        try:
+            yield
+        finally:
+            self.frame = outer
+
+    # --------------------------------------------------------------------------------------------------- memos
+    def recall(self, key: Key, make: Callable[[], T]) -> T:
+        """The memo of this key, made where there is none."""
+        if key in self._doubtful:
+            self._settle(key)
+        memo = self._memos.get(key) or self._made(key, make)
+        self.note(key)
+        return memo.value
+
+    def _made(self, key: Key, make: Callable[[], Any]) -> _Memo:
+        with self.noting() as reads:
+            value = make()
+        old = self._memos.get(key)
+        memo = self._memos[key] = _Memo(value, make, frozenset(reads))
+        self._moved(key, frozenset() if old is None else old.reads, memo.reads)
+        return memo
+
+    def _moved(self, reader: Key, before: frozenset[Key], now: frozenset[Key]) -> None:
+        for key in before - now:
+            self._readers[key].discard(reader)
+        for key in now - before:
+            self._readers.setdefault(key, set()).add(reader)
+
+    # -------------------------------------------------------------------------------------------------- answers
+    def answer(self, key: Key, make: Callable[[], T]) -> T:
+        """Makes an answer and remembers what it read."""
+        with self.noting() as reads:
+            value = make()
+        now = frozenset(reads)
+        self._moved(key, self._answers.get(key, frozenset()), now)
+        self._answers[key] = now
+        return value
+
+    def look_later(self, key: Key, make: Callable[[], T]) -> T:
+        """A part of an answer that is made only now: what it reads counts for the whole answer."""
+        with self.noting() as reads:
+            value = make()
+        before = self._answers.get(key, frozenset())
+        now = before | reads
+        self._moved(key, before, now)
+        self._answers[key] = now
+        return value
+
+    def of_answer(self, key: Key) -> frozenset[Key]:
+        """What an answer read."""
+        return self._answers.get(key, frozenset())
+
+    def affected(self, changed: set[Key]) -> set[Key]:
+        """Answers that read something that changed, directly or through memos. Memos are brought up to date."""
+        readers, memos = self._readers, self._memos
+        waiting = [k for key in changed for k in readers.get(key, ()) if k in memos]
+        doubtful: set[Key] = set()
+        while waiting:
+            key = waiting.pop()
+            if key not in doubtful:
+                doubtful.add(key)
+                waiting += [k for k in readers.get(key, ()) if k in memos]
+        self._moved_keys, self._doubtful = set(changed), set(doubtful)
+        for key in doubtful:
+            self._settle(key)
+        return {k for key in self._moved_keys for k in readers.get(key, ()) if k in self._answers}
+
+    def _settle(self, key: Key) -> None:
+        """Makes a memo anew where what it read has changed, and notes whether it has changed by that."""
+        if key not in self._doubtful:
+            return
+        self._doubtful.discard(key)
+        memo = self._memos[key]
+        for read in memo.reads:
+            self._settle(read)
+        if not memo.reads.isdisjoint(self._moved_keys) and self._made(key, memo.make).value != memo.value:
+            self._moved_keys.add(key)
+
+
+class SeenItems(Mapping[str, Item]):
+    """Items of a drawing; looking at one is noted. Which items there are is not: that is the network's."""
+
+    def __init__(self, items: dict[str, Item], reads: Reads) -> None:
+        self.raw = items
+        self._reads = reads
+
+    def __getitem__(self, item_id: str) -> Item:
+        frame = self._reads.frame
+        if frame is not None:
+            frame.add(item_id)
+        return self.raw[item_id]
+
+    def get(self, item_id: str, default: Any = None) -> Any:
+        frame = self._reads.frame
+        if frame is not None:
+            frame.add(item_id)
+        return self.raw.get(item_id, default)
+
+    def __contains__(self, item_id: object) -> bool:
+        return item_id in self.raw
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.raw)
+
+    def __len__(self) -> int:
+        return len(self.raw)
+
+    def values(self):  # type: ignore[no-untyped-def]
+        self._reads.note(all_of(Item))
+        return self.raw.values()
+
+    def items(self):  # type: ignore[no-untyped-def]
+        self._reads.note(all_of(Item))
+        return self.raw.items()
+
+
+class SeenDrawing(Drawing):
+    """A drawing whose items note that they are looked at."""
+
+    def of(self, cls: type[ItemT]) -> Iterator[ItemT]:
+        items = self.items
+        assert isinstance(items, SeenItems)
+        items._reads.note(all_of(cls))
+        return (item for item in items.raw.values() if isinstance(item, cls))
+
+
+class SeenBranches(Mapping[str, Branch]):
+    """Branches of a network; looking at one is looking at its item."""
+
+    def __init__(self, branches: dict[str, Branch], reads: Reads) -> None:
+        self.raw = branches
+        self._reads = reads
+        self._items = {key: branch.item.id for key, branch in branches.items()}
+
+    def __getitem__(self, key: str) -> Branch:
+        frame = self._reads.frame
+        if frame is not None:
+            frame.add(self._items[key])
+        return self.raw[key]
+
+    def get(self, key: str, default: Any = None) -> Any:
+        return self[key] if key in self.raw else default
+
+    def __contains__(self, key: object) -> bool:
+        return key in self.raw
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.raw)
+
+    def __len__(self) -> int:
+        return len(self.raw)
+
+    def values(self):  # type: ignore[no-untyped-def]
+        self._reads.note(all_of(Item))
+        return self.raw.values()
+
+    def items(self):  # type: ignore[no-untyped-def]
+        self._reads.note(all_of(Item))
+        return self.raw.items()
+
+
+def seen_drawing(drawing: Drawing, reads: Reads) -> SeenDrawing:
+    """A copy of a drawing that notes what is looked at; ``items.raw`` may be brought up to date in place."""
+    return SeenDrawing(drawing.project, SeenItems(dict(drawing.items), reads), drawing.next_number, drawing.extra)
