@@ -25,6 +25,7 @@ from oneline.study.numbers_contribution import Contribution, compute_contributio
 from oneline.study.numbers_fault import Faults, compute_faults
 from oneline.study.numbers_flow import FlowFigures, compute_flow
 from oneline.study.numbers_forest import PHASES, Forest, build_forest
+from oneline.study.numbers_ground import GroundFaults, ground_faults
 from oneline.study.numbers_needs import Reasons
 
 
@@ -83,7 +84,8 @@ class Numbers:
 
     ``fault_a``: three-phase; line to line where two phases reach the node, line to neutral where one does.
     ``fault_bound_a``: upper bound of it, equal to it where it is known. ``fault_ll_a``, ``fault_ln_a``,
-    ``fault_ln_bound_a``: line to line, line to neutral. ``fault_hand_a``: the point-to-point value of ``fault_a``.
+    ``fault_ln_bound_a``: line to line, line to neutral;
+    ``fault_lg_a`` with its bounds: line to ground. ``fault_hand_a``: the point-to-point value of ``fault_a``.
     ``x_r``: X/R of ``fault_a``. ``contribution_a``: what motors and inverters add to any of these, ``None`` where one of
     them is not known; ``contribution_known_a`` the known part. ``duty_a``: the largest of ``fault_a`` and ``fault_ln_a``
     plus the contribution: what ratings are compared with; ``duty_bound_a`` its upper bound.
@@ -168,6 +170,32 @@ class Numbers:
         return Column(self._by_node(self.faults.high_leg_a))
 
     @cached_property
+    def ground(self) -> GroundFaults:
+        """Fault currents from line to ground; worked out when somebody asks."""
+        return ground_faults(self.forest, self.faults)
+
+    @cached_property
+    def fault_lg_a(self) -> Column:
+        """Line to ground, back through the equipment grounding conductor; 0 for the first fault of an ungrounded
+        system."""
+        return Column(self._by_node(self.ground.lg_a))
+
+    @cached_property
+    def fault_lg_bound_a(self) -> Column:
+        """Upper bound of ``fault_lg_a``; on an ungrounded system what a second fault on another phase draws at most."""
+        return Column(self._by_node(self.ground.bound_a))
+
+    @cached_property
+    def fault_lg_least_a(self) -> Column:
+        """Lower bound of ``fault_lg_a``, ``None`` where a part of the way back is not known at all."""
+        return Column(self._by_node(self.ground.least_a))
+
+    @cached_property
+    def fault_ln_hand_a(self) -> Column:
+        """The point-to-point value of ``fault_ln_a``."""
+        return Column(self._by_node(self.faults.hand_ln_a))
+
+    @cached_property
     def fault_hand_a(self) -> Column:
         return Column(self._by_node(self.faults.hand_a))
 
@@ -244,6 +272,10 @@ class Numbers:
     def line_neutral_needs(self, node: int) -> tuple[str, ...]:
         """What is missing to know ``fault_ln_a`` there."""
         return self.reasons.line_neutral_needs(node)
+
+    def ground_needs(self, node: int) -> tuple[str, ...]:
+        """What is missing to know ``fault_lg_a`` there."""
+        return () if self.fault_lg_a[node] is not None else self.reasons.ground_needs(node, self.ground)
 
     def current_needs(self, node: int) -> tuple[str, ...]:
         """What is missing to know ``current_a`` there."""

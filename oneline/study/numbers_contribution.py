@@ -56,30 +56,59 @@ def compute_contribution(forest: Forest, entries: tuple[LoadEntry, ...], faults:
             continue
         for p in entry.phases:
             per_phase[zone, PHASES.index(p)] += fault.motor_a(amperes, factor)
-    inverters: list[SolarArray | Battery] = [*ctx.drawing.of(SolarArray), *ctx.drawing.of(Battery)]
-    for inverter in inverters:
+    for source in ctx.net.sources:
+        inverter = ctx.drawing.get(source)
+        if not isinstance(inverter, SolarArray | Battery):
+            continue
         place = ctx.feeding.position[ctx.net.sources[inverter.id]]
         zone = int(forest.zone[place])
         if forest.zones[zone].source == inverter.id:
             continue
-        name, source = ctx.name(inverter.id), forest.zones[zone].source
+        name, feeder = ctx.name(inverter.id), forest.zones[zone].source
         phases = inverter.phases or ctx.feeding.phases[int(forest.nodes[place])]
         rated = inverter.output_a
         if rated is None and inverter.output_kw is not None:
             rated = _full_load(inverter.output_kw * 1000, phases, v_ll[zone], v_ln[zone])
         if rated is None:
-            lacks.setdefault(source, []).append(f"continuous output current of {name}")
+            lacks.setdefault(feeder, []).append(f"continuous output current of {name}")
             continue
         times = inverter.fault_factor
         if times is None:
             times = tables.limit_value("inverter_fault_factor")
             taken = f"fault current of {name} taken as {times:g} times its rated current"
             noted = f" ({tables.FROM_MEMORY})" if isinstance(times, tables.FromMemory) else ""
-            assumed.setdefault(source, []).append(taken + noted)
+            assumed.setdefault(feeder, []).append(taken + noted)
         for p in phases:
             per_phase[zone, PHASES.index(p)] += fault.inverter_a(rated, times)
-    amperes_at = _at_nodes(forest, per_phase, _through(forest, per_phase.max(axis=1, initial=0), v_ll, faults))
+    own = per_phase.max(axis=1, initial=0)
+    arriving = _through(forest, own, v_ll, faults)
+    for roots in _tied(forest):
+        _all_ways(forest, roots, own, v_ll, arriving)
+        for found in (lacks, assumed):
+            every = [phrase for root in roots for phrase in found.get(root, [])]
+            found.update({root: every for root in roots if every})
+    amperes_at = _at_nodes(forest, per_phase, arriving)
     return Contribution(amperes_at, {k: tuple(v) for k, v in lacks.items()}, {k: tuple(v) for k, v in assumed.items()})
+
+
+def _tied(forest: Forest) -> list[list[str]]:
+    """Sources of trees that loops join with each other, or with themselves through transformers."""
+    found = []
+    for core in forest.cores:
+        roots = sorted({forest.ctx.feeding.root[n] for n in core.nodes})
+        if len(roots) > 1 or any(b.zone is not None for b in core.branches):
+            found.append(roots)
+    return found
+
+
+def _all_ways(forest: Forest, roots: list[str], own: Array, v_ll: Array, arriving: Array) -> None:
+    """What arrives in zones that several ways join: of every other zone all there is, by the ratio of the voltages, as if
+    no transformer lay between. That is on the high side."""
+    zones = [k for k, z in enumerate(forest.zones) if z.source in roots]
+    power = own[zones] * v_ll[zones]
+    for k in zones:
+        others = np.nansum(power) - np.nan_to_num(own[k] * v_ll[k])
+        arriving[k] = others / v_ll[k] if others else 0.0
 
 
 def _full_load(va: float | None, phases: str, v_ll: float, v_ln: float) -> float | None:

@@ -144,6 +144,12 @@ def _fault_and_drop(
     )
 
 
+def cold_impedance(size: str, material: str, group: str, length_ft: float, sets: int) -> complex | None:
+    """Impedance of a conductor for the fault current, ohms; ``None`` for a size the table does not have."""
+    found = _fault_and_drop(size, material, (group, group), length_ft, sets)
+    return None if found is None else found[0]
+
+
 @dataclass(frozen=True)
 class HeadFigures:
     """What stands at the head of a voltage zone: a source, or a transformer with what it passes on from ahead of it.

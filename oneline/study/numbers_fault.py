@@ -27,8 +27,9 @@ class Faults:
     ``main_a``: three-phase, or line to line where two phases arrive, or line to neutral where one does. ``bound_a``: an
     upper bound of it, from what is known; ``least_a`` a lower bound of it, where only X/R is not known. ``z``/``z_ln``:
     without what is not known, so a bound from below. ``has_ln``: whether a neutral arrives. ``hand_from_memory``: whether
-    a constant on the way of ``hand_a`` is only from memory. ``high_leg_a``: from the high leg of a four-wire delta to its
-    neutral. ``x_r_most``: an upper bound of ``x_r``. ``overlay``: the cores.
+    a constant on the way of ``hand_a`` is only from memory. ``hand_ln_a``: point-to-point, line to neutral.
+    ``high_leg_a``: from the high leg of a four-wire delta to its neutral. ``x_r_most``: an upper bound of ``x_r``.
+    ``overlay``: the cores.
     """
 
     main_a: Array
@@ -39,6 +40,7 @@ class Faults:
     ln_bound_a: Array
     hand_a: Array
     hand_from_memory: Array
+    hand_ln_a: Array
     high_leg_a: Array
     x_r: Array
     x_r_most: Array
@@ -72,7 +74,7 @@ def compute_faults(forest: Forest) -> Faults:
     # With a raceway nobody read the figures are between two bounds.
     ranged = _raceways(forest) > 0
     known = bounded & ~ranged
-    hand, hand_from_memory = _by_hand(forest, heads, has_ln)
+    hand, hand_ln, hand_from_memory = _by_hand(forest, heads, has_ln)
     wide = forest.width[forest.tree.order] >= 2
     found = {
         "main_a": np.where(known, seen.main, np.nan),
@@ -82,7 +84,8 @@ def compute_faults(forest: Forest) -> Faults:
         "ln_a": np.where((lacks_ln == 0) & ~ranged, seen.ln, np.nan),
         "ln_bound_a": np.where(open_bound, seen.bound_ln, np.nan),
         "high_leg_a": np.where((lacks_ln == 0) & (lacks == 0) & ~ranged, seen.high_leg, np.nan),
-        "hand_a": np.where(known, hand, np.nan), "hand_from_memory": hand_from_memory,
+        "hand_a": np.where(known, hand, np.nan),
+        "hand_ln_a": np.where((lacks_ln == 0) & ~ranged, hand_ln, np.nan), "hand_from_memory": hand_from_memory,
         "x_r": np.where(known & (lacks_angle == 0), seen.x_r, np.nan),
         "x_r_most": np.where(
             bounded & (lacks_angle == 0), _most_x_r(forest, heads, overlay, heaviest, (z, z_ln)), np.nan
@@ -221,8 +224,8 @@ def _bounded(forest: Forest, heads: tuple[HeadFigures, ...], overlay: Overlay) -
     return np.asarray(overlay.down((zero, zero), head, (overlay.unbounded, overlay.unbounded))[0] == 0)
 
 
-def _by_hand(forest: Forest, heads: tuple[HeadFigures, ...], has_ln: Array) -> tuple[Array, Array]:
-    """Point-to-point currents, and whether a constant C on the way is only from memory.
+def _by_hand(forest: Forest, heads: tuple[HeadFigures, ...], has_ln: Array) -> tuple[Array, Array, Array]:
+    """Point-to-point currents, those line to neutral, and whether a constant C on the way is only from memory.
 
     Impedances are added by magnitude; C stands for a cold conductor, both ways for line to neutral. Where the method
     begins, line to neutral equals three-phase at a wye source; at a center-tapped transformer it is a fixed multiple of
@@ -251,8 +254,9 @@ def _by_hand(forest: Forest, heads: tuple[HeadFigures, ...], has_ln: Array) -> t
         one = np.where(has_ln, v_ln[zone] / z_ln, np.nan)
     # The method has no start for one leg of a four-wire delta.
     tapped = np.array([z.system == HIGH_LEG for z in forest.zones], bool)[zone]
-    found = np.select([width == 3, width == 2, (width == 1) & ~tapped], [three, two, one], np.nan)
-    return np.where(lack == 0, _finite(found), np.nan), from_memory > 0
+    one = np.where((lack == 0) & ~tapped, _finite(one), np.nan)
+    found = np.select([width == 3, width == 2, width == 1], [three, two, one], np.nan)
+    return np.where(lack == 0, _finite(found), np.nan), one, from_memory > 0
 
 
 def _start_of_loop(zone: Zone, multiple: float) -> float:

@@ -167,10 +167,8 @@ def _loads(
     kinds: dict[tuple[str, str, int, bool], int] = {}
     ways = zip(rows.tolist(), forest.zone[place[rows]].tolist(), neutral[place[rows]].tolist(), strict=True)
     arriving = feeding.phases
-    kind = np.fromiter(
-        (kinds.setdefault((entries[k].phases, arriving[entries[k].node], zone, wired), len(kinds)) for k, zone, wired in ways),
-        np.intp, len(rows),
-    )  # fmt: skip
+    keys = ((entries[k].phases, arriving[entries[k].node], zone, wired) for k, zone, wired in ways)
+    kind = np.fromiter((kinds.setdefault(key, len(kinds)) for key in keys), np.intp, len(rows))
     tree_place = np.empty(forest.size, np.intp)
     tree_place[forest.tree.order] = np.arange(forest.size)
     assumed_pf = np.zeros(forest.size, bool)

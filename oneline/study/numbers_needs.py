@@ -18,6 +18,7 @@ from oneline.study.numbers_facts import HeadFigures
 from oneline.study.numbers_fault import Faults
 from oneline.study.numbers_flow import FlowFigures, LoopFlow, OpenLoad
 from oneline.study.numbers_forest import Forest, Zone
+from oneline.study.numbers_ground import GroundFaults
 from oneline.study.numbers_overlay import CoreFaults
 
 BASIS_ORDER = ("assumed", "entered", "documents", "measured", "nameplate")
@@ -99,6 +100,28 @@ class Reasons:
         if core is None:
             return []
         return [s.head for s in core.core.sources] + [b.head for b in core.core.branches if b.head is not None]
+
+    def ground_needs(self, node: int, ground: GroundFaults) -> tuple[str, ...]:
+        """For the fault current from line to ground."""
+        if self.ctx.feeding.position[node] < 0:
+            return (NOT_FED,)
+        found: list[str] = []
+        while True:
+            if node in ground.core:
+                return tuple(dict.fromkeys((*found, *ground.core[node])))
+            key = self.ctx.feeding.branch[node]
+            if not key or isinstance(self.ctx.net.branches[key].item, Transformer):
+                break
+            place = self.ctx.feeding.position[node]
+            figures, name = self.forest.runs[place], self.ctx.name(self.ctx.net.branches[key].item.id)
+            found += [p.format(name) for p in (*figures.lacks, *figures.open_raceway, *ground.own[place])]
+            node = self.ctx.feeding.parent[node]
+        zone = self.forest.zones[int(self.forest.zone[self.ctx.feeding.position[node]])]
+        if zone.system is None:
+            found.append(f"system voltage of {self.ctx.name(zone.source)}")
+        # A grounded wye or midpoint is bonded at the head of its zone; a corner needs the lines' figure there.
+        found += self.line_neutral_needs(node) or self.fault_needs(node)
+        return tuple(dict.fromkeys(found))
 
     def fault_assumed(self, node: int, with_neutral: bool = False) -> tuple[str, ...]:
         """What was assumed for the fault current, or for that line to neutral too; each makes its basis "assumed"."""

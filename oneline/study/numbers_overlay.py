@@ -19,7 +19,6 @@ from oneline.calc.flow_tree import Array
 from oneline.calc.mesh import Mesh
 from oneline.study.numbers_cores import Core
 from oneline.study.numbers_elements import (
-    GROUND,
     NEUTRAL,
     WIDTH,
     Elements,
@@ -73,7 +72,7 @@ def core_faults(forest: Forest, core: Core) -> CoreFaults:
     try:
         mesh = solve(elements, {})
         z, z_ln, uneven = seen(mesh, widths)
-        needs, needs_ln = _dependence(elements, widths, z, z_ln)
+        needs, needs_ln = dependence(elements, widths, z, z_ln)
     except np.linalg.LinAlgError:
         return _refused(core, ("impedances that leave one solution of the loop",))
     if uneven.any():
@@ -84,7 +83,7 @@ def core_faults(forest: Forest, core: Core) -> CoreFaults:
     sure = not gaps and not elements.free and not uneven.any()
     least, most, least_ln, most_ln = np.abs(z), np.abs(z), np.abs(z_ln), np.abs(z_ln)
     if gaps or uneven.any():
-        least, least_ln = _turned(elements, widths)
+        least, least_ln = turned(elements, widths)
         most = most_ln = nothing + np.nan
     elif elements.free:
         least, most, least_ln, most_ln = _angles(elements, widths)
@@ -129,14 +128,14 @@ def seen(mesh: Mesh, widths: Sequence[Sequence[int]], back: int = NEUTRAL) -> tu
     return z, z_ln, uneven
 
 
-def _dependence(
-    elements: Elements, widths: list[list[int]], z: Array, z_ln: Array
+def dependence(
+    elements: Elements, widths: list[list[int]], z: Array, z_ln: Array, back: int = NEUTRAL
 ) -> tuple[tuple[tuple[str, ...], ...], tuple[tuple[str, ...], ...]]:
     """For every node the gaps its figures depend on, in words: a gap filled otherwise changes them."""
     needs: list[list[str]] = [[] for _ in widths]
     needs_ln: list[list[str]] = [[] for _ in widths]
     for g, gap in enumerate(elements.gaps):
-        other, other_ln, _ = seen(solve(elements, {g: 3 + 2j}), widths)
+        other, other_ln, _ = seen(solve(elements, {g: 3 + 2j}), widths, back)
         for k in range(len(widths)):
             if abs(other[k] - z[k]) > SAME * abs(z[k]):
                 needs[k] += gap.needs
@@ -145,7 +144,7 @@ def _dependence(
     return tuple(tuple(dict.fromkeys(n)) for n in needs), tuple(tuple(dict.fromkeys(n)) for n in needs_ln)
 
 
-def _turned(elements: Elements, widths: list[list[int]], back: int = NEUTRAL) -> tuple[Array, Array]:
+def turned(elements: Elements, widths: list[list[int]], back: int = NEUTRAL) -> tuple[Array, Array]:
     """Magnitudes that the impedances are not below, whatever is not known."""
     least = least_ln = np.zeros(len(widths))
     for phi in _TURNS.tolist():
@@ -247,6 +246,3 @@ class Overlay:
 
 def make_overlay(forest: Forest) -> Overlay:
     return Overlay(forest, tuple(core_faults(forest, core) for core in forest.cores))
-
-
-__all__ = ["GROUND", "CoreFaults", "Overlay", "core_faults", "make_overlay", "seen"]
