@@ -46,7 +46,7 @@ class Calculated:
     upper bound of the load where what has no class may be the largest motor. ``va_low``: calculated VA of what is known,
     at 100 %; ``counted_va_low`` at 125 %. ``unknown``: whether any load below is not known, or only within bounds.
     ``spread``: where connections of transformers that are not known make a difference.
-    ``neutral_all``/``neutral_linear``: (n, 3) amperes line to neutral.
+    ``neutral_all``/``neutral_linear``/``neutral_nonlinear``: (n, 3) amperes line to neutral.
     """
 
     def __init__(self, summer: Summer, entries: list[LoadEntry], edition: int) -> None:
@@ -85,7 +85,9 @@ class Calculated:
         self.load_low, self.load_high, self.load_most, self.counted_low, self.counted_high, self.neutral_all = (
             np.zeros((n, 3)) for _ in range(6)
         )
-        self.neutral_linear, self.spread = np.zeros((n, 3)), np.zeros(n, dtype=bool)
+        self.neutral_linear, self.neutral_nonlinear, self.spread = (
+            np.zeros((n, 3)), np.zeros((n, 3)), np.zeros(n, dtype=bool)
+        )  # fmt: skip
         self.va_low, self.counted_va_low, self.motor_va = np.zeros(n), np.zeros(n), np.zeros(n)
 
     def widen(self, other: Calculated) -> None:
@@ -94,7 +96,7 @@ class Calculated:
         self.spread = self.spread | (width.max(axis=1) > _NOISE * np.maximum(1.0, self.load_low.max(axis=1)))
         for name in ("load_low", "counted_low"):
             setattr(self, name, np.minimum(getattr(self, name), getattr(other, name)))
-        for name in ("load_high", "load_most", "counted_high", "neutral_all"):
+        for name in ("load_high", "load_most", "counted_high", "neutral_all", "neutral_nonlinear"):
             setattr(self, name, np.maximum(getattr(self, name), getattr(other, name)))
         # The linear part is taken off the neutral, so the smaller one counts.
         self.neutral_linear: Floats = np.minimum(self.neutral_linear, other.neutral_linear)
@@ -253,6 +255,7 @@ class Calculated:
         self.added_va = (more * sums.va).sum(axis=1)
         self.neutral_all = np.einsum("nk,nkp->np", self.weights, sums.neutral[..., 0])
         self.neutral_linear = np.einsum("nk,nkp->np", self.weights, sums.neutral[..., 1])
+        self.neutral_nonlinear = np.einsum("nk,nkp->np", self.weights, sums.neutral[..., 2])
         self.motor_va = np.zeros(len(self.motor))
         shares = np.zeros((len(self.motor), 3), dtype=complex)
         loose = np.zeros(len(self.motor))
@@ -302,6 +305,7 @@ class Calculated:
         neutral = self.summer.sums([self.placed[i] for _, i in grouped]).neutral.sum(axis=1)
         self.neutral_all += neutral[..., 0]
         self.neutral_linear += neutral[..., 1]
+        self.neutral_nonlinear += neutral[..., 2]
         places = [at for at, _ in grouped]
         memo: dict[tuple[int, int, int], list[Choice]] = {}
         for at, node in enumerate(feeding.order):

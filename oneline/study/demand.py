@@ -18,13 +18,15 @@ from oneline.model import Transformer
 from oneline.model.vocabulary import BASES
 from oneline.network import Feeding
 from oneline.rules.common import amperes, looked_up, section, unique, weakest
-from oneline.rules.load import neutral_load
+from oneline.rules.load_optional import OPTIONAL, optional_lines
 from oneline.rules.verdict import Verdict, WorkLine
 from oneline.study.calculated import Calculated
 from oneline.study.context import Context
 from oneline.study.demand_needs import is_open, summarize
 from oneline.study.demand_work import calculated_lines, contributor_lines, derivation_lines, record_lines
 from oneline.study.load_floor import FloorArea, with_floor_areas
+from oneline.study.load_neutral import neutral_at
+from oneline.study.load_optional import Optional, optional_loads
 from oneline.study.load_sums import (
     OPEN,
     Floats,
@@ -68,6 +70,8 @@ class Demand:
     shown: Mapping[int, Shown]
     #: Nodes whose share of a parallel feed is not known.
     split: frozenset[int]
+    #: Nodes whose load is an optional calculation of the whole service.
+    optional: Mapping[int, Optional]
     #: Floor areas with the lighting they ask for.
     floors: tuple[FloorArea, ...]
     _ranks: Floats
@@ -92,6 +96,8 @@ class Demand:
             return {p: Bounded(0.0, None) for p in phases}
         if node in self.measured:
             return self._recorded(self.measured[node].amperes, node, counted, as_shown)
+        if node in self.optional:
+            return self._optional(self.optional[node], node)
         found = self._calculated(calc, node, counted, as_shown)
         return self._beside_record(found, node, counted, as_shown) if node in self.shown else found
 
@@ -101,6 +107,11 @@ class Demand:
         low, high = (calc.counted_low, calc.counted_high) if counted else (calc.load_low, most)
         columns = _columns(self.ctx.feeding.phases[node])
         return {p: _bounded(float(low[at, k]), float(high[at, k])) for p, k in columns}
+
+    def _optional(self, found: Optional, node: int) -> dict[str, Bounded]:
+        exact = found.facts.known and found.placed
+        amps = {p: float(found.amperes[k]) for p, k in _columns(self.ctx.feeding.phases[node])}
+        return {p: Bounded(a, a if exact else None) for p, a in amps.items()}
 
     def _recorded(self, amperes: float, node: int, counted: bool, as_shown: bool) -> dict[str, Bounded]:
         existing = amperes * (tables.limit_value("demand_record_factor") if counted else 1.0)
@@ -132,7 +143,7 @@ class Demand:
         most = max((b.low for b in least.values()), default=0.0)
         return most > max((b.low for b in drawn.values()), default=0.0) * (1 + _SAME)
 
-    def _doubted(self, node: int) -> bool:
+    def doubted(self, node: int) -> bool:
         """Whether a record that does not stand for the load, or may, leaves the calculated one open."""
         return node in self.shown and (self.shown[node].may_stand or self._hidden(node))
 
@@ -155,6 +166,8 @@ class Demand:
             return 0.0
         if node in self.measured:
             return (self.measured[node].va + float(self.new.va_low[at])) / 1000
+        if node in self.optional:
+            return self.optional[node].va / 1000
         known_va = float(self.calculated.va_low[at])
         shown = self.shown.get(node)
         if shown is not None and shown.may_stand:
@@ -164,7 +177,7 @@ class Demand:
     def kva(self, node: int) -> float | None:
         """Calculated load in kVA; ``None`` where a load below is not known."""
         at = self.ctx.feeding.position[node]
-        if at < 0 or node in self.split or self._doubted(node):
+        if at < 0 or node in self.split or self.doubted(node):
             return None
         unknown = self.new.unknown[at] if node in self.measured else self.calculated.unknown[at]
         return None if unknown else self.known_kva(node)
@@ -176,13 +189,11 @@ class Demand:
         if at < 0 or code is None or node in self.split or not tables.system(code).has_neutral:
             return None
         # A record tells nothing of the neutral, and what is drawn need not be what it saw.
-        if node in self.measured or self._doubted(node):
+        if node in self.measured or self.doubted(node):
             return None
         if self.calculated.unknown[at] or self.calculated.sums.loose_va[at].any():
             return None
-        largest = int(np.argmax(self.calculated.neutral_all[at]))
-        full, linear = self.calculated.neutral_all[at, largest], self.calculated.neutral_linear[at, largest]
-        return neutral_load(float(full), float(linear), self._reduction_allowed(node, code), self.ctx.edition).value
+        return neutral_at(self.ctx, self.calculated, node, code)[1].value
 
     def neutral_needs(self, node: int) -> tuple[str, ...]:
         """What to find out for the neutral load beside what the load itself needs."""
@@ -190,11 +201,6 @@ class Demand:
         if node not in self.measured or code is None or not tables.system(code).has_neutral:
             return ()
         return (f"neutral load at {self.measured[node].facts.subject.name}, which its demand record does not tell",)
-
-    def _reduction_allowed(self, node: int, code: str) -> bool:
-        """Not where three wires come from a four-wire wye (220.61(C))."""
-        system = tables.system(code)
-        return system.grounding == "midpoint" or len(self.ctx.feeding.phases[node]) == 3
 
     # ------------------------------------------------------------------------------------------- explanations
     def method(self, node: int) -> str:
@@ -208,6 +214,9 @@ class Demand:
                 f"Recorded maximum demand of {measured.va / 1000:.1f} kVA over {days:g} days at "
                 f"{measured.facts.subject.name} ({section('LOAD-1', self.ctx.edition)}) and calculated new load"
             )
+        if node in self.optional:
+            facts = self.optional[node].facts
+            return f"Optional calculation, {facts.method} ({section(OPTIONAL[facts.method][0], self.ctx.edition)})"
         method = f"Calculated from connected load ({section('LOAD-2', self.ctx.edition)})"
         said = self.record_note(node)
         return f"{method}. {said}" if said else method
@@ -215,7 +224,7 @@ class Demand:
     def record_note(self, node: int) -> str:
         """What a record says that leaves the calculated load at a node open, as a sentence; "" where none does."""
         shown = self.shown.get(node)
-        if shown is None or not self._doubted(node):
+        if shown is None or not self.doubted(node):
             return ""
         name = shown.facts.subject.name
         if not shown.least_a:
@@ -229,6 +238,8 @@ class Demand:
             return ""
         if node in self.measured:
             return f"recorded demand at {100 * tables.limit_value('demand_record_factor'):g} %"
+        if node in self.optional:
+            return ""
         continuous = f"continuous load at {100 * tables.limit_value('continuous_factor'):g} %"
         if self.calculated.counted_va_low[at] > self.calculated.va_low[at]:
             return continuous
@@ -251,7 +262,7 @@ class Demand:
             self._needs[key] = summarize(self.ctx, found)
         spread = self.new.spread if only_new else self.calculated.spread
         found_needs = self._needs[key]
-        if self._doubted(node):
+        if self.doubted(node):
             found_needs = unique((*found_needs, *self._record_needs(node)))
         return unique((*found_needs, *self._connections(node))) if spread[at] else found_needs
 
@@ -279,7 +290,7 @@ class Demand:
             measured = self.measured[node]
             return "assumed" if measured.assumed else measured.facts.basis
         present = [name for rank, name in enumerate(BASES) if self._ranks[at, rank] > 0]
-        if self._doubted(node):
+        if self.doubted(node):
             present.append(self.shown[node].facts.basis)
         return weakest(*present) if present else "entered"
 
@@ -310,8 +321,9 @@ class Demand:
         end = self.ctx.feeding.last[node]
         floors = [line for f in self.floors if at <= self.ctx.feeding.position[f.node] < end for line in f.lines]
         below = [p for p in self.calculated.placed if at <= p.at < end]
+        optional = optional_lines(self.optional[node].facts) if node in self.optional else ()
         return [
-            *derivation_lines(below), *floors, *calculated_lines(self.calculated, at, self.ctx.edition),
+            *optional, *derivation_lines(below), *floors, *calculated_lines(self.calculated, at, self.ctx.edition),
             *contributor_lines(self.calculated, at),
         ]  # fmt: skip
 
@@ -341,7 +353,20 @@ def compute_demand(ctx: Context) -> Demand:
     assuming = [(feeding.position[e.node], e) for e in entries if e.assumed and feeding.position[e.node] >= 0]
     measured, shown = recorded_loads(ctx, new)
     split, ranks = _split(feeding), _ranks(feeding, entries, ctx)
-    return Demand(ctx, entries, calculated, new, measured, shown, split, floors, ranks, unclear, assuming)
+    return Demand(
+        ctx,
+        entries,
+        calculated,
+        new,
+        measured,
+        shown,
+        split,
+        optional_loads(ctx, calculated),
+        floors,
+        ranks,
+        unclear,
+        assuming,
+    )
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:

@@ -200,8 +200,8 @@ class Sums:
     """Totals of the subtree at each position; amperes at that position's own voltage.
 
     ``amps``: (n, kinds, 3) complex, loads on known phases. ``va``: (n, kinds), all known loads. ``loose_va``: (n,
-    kinds), the part of ``va`` whose phases, or whose volts, are not known. ``neutral``: (n, kinds, 3, 2) amperes line to
-    neutral, all and the part known to be linear. ``unknown``: (n,) number of loads of which no upper bound is known.
+    kinds), the part of ``va`` whose phases, or whose volts, are not known. ``neutral``: (n, kinds, 3, 3) amperes line to
+    neutral: all, known to be linear, known to be nonlinear. ``unknown``: (n,) number of loads without an upper bound.
     """
 
     amps: Vector
@@ -268,7 +268,7 @@ class Summer:
         n, kinds = len(self.feeding.order), max(KINDS - 1, max((p.kind for p in entries), default=0)) + 1
         amps = np.zeros((n, kinds, 3), dtype=complex)
         va, loose = np.zeros((n, kinds)), np.zeros((n, kinds))
-        neutral = np.zeros((n, kinds, 3, 2))
+        neutral = np.zeros((n, kinds, 3, 3))
         unknown = np.zeros(n, dtype=np.int64)
         known = [p for p in entries if p.va is not None]
         if not entries:
@@ -288,8 +288,9 @@ class Summer:
         single = np.fromiter((len(p.entry.phases) == 1 for p in known), dtype=bool, count=len(known))
         linear = np.fromiter((p.entry.nonlinear is False for p in known), dtype=bool, count=len(known))
         lines = np.abs(current[single])
-        both = np.stack((lines, lines * linear[single, None]), axis=-1)
-        np.add.at(neutral, (at[single], kind[single]), both)
+        nonlinear = np.fromiter((p.entry.nonlinear is True for p in known), dtype=bool, count=len(known))
+        parts = np.stack((lines, lines * linear[single, None], lines * nonlinear[single, None]), axis=-1)
+        np.add.at(neutral, (at[single], kind[single]), parts)
         return self._collect(amps, va, loose, neutral, unknown)
 
     def _collect(self, amps: Vector, va: Floats, loose: Floats, neutral: Floats, unknown: Ints) -> Sums:

@@ -57,7 +57,7 @@ def placed_records(ctx: Context) -> list[PlacedRecord]:
                 line = ctx.feeding.load_node(item.id)
                 node = node if line is None else line
             record = max(item.demand, key=_worth)
-            found.append(PlacedRecord(item, record, _same_current(ctx, node)))
+            found.append(PlacedRecord(item, record, same_current(ctx, node)))
     return found
 
 
@@ -69,7 +69,7 @@ def _worth(record: DemandRecord) -> tuple[bool, float, float]:
     return not record.exported, min(days, record.unbroken_days or days), peak
 
 
-def _same_current(ctx: Context, node: int) -> tuple[int, ...]:
+def same_current(ctx: Context, node: int) -> tuple[int, ...]:
     """Nodes with the same current as ``node``: up to the last branching, down to and with the first bus."""
     feeding = ctx.feeding
     if feeding.position[node] < 0:

@@ -1,0 +1,141 @@
+"""Findings on calculated loads: the whole of a service, loads in alternation, optional calculations, reduced neutrals, and
+the kind of device that a nameplate asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+from oneline import tables
+from oneline.model import Load, UtilityService
+from oneline.rules.common import Subject, existing_work
+from oneline.rules.load_findings import (
+    Alternative,
+    NeutralFacts,
+    calculated_load,
+    neutral_conductor,
+    noncoincident,
+)
+from oneline.rules.load_optional import optional_calculation
+from oneline.rules.load_special import device_kind_marked
+from oneline.rules.verdict import Verdict
+from oneline.study.calculated import Calculated
+from oneline.study.context import Context
+from oneline.study.demand_work import alternative_motor_va, alternative_va, largest
+from oneline.study.ends import device_kind, subject_of
+from oneline.study.load_choices import MOST_COMBINATIONS, alternatives
+from oneline.study.load_neutral import neutral_at, neutral_fact
+from oneline.study.load_optional import optional_facts
+from oneline.study.supply import supplies
+
+
+def verdicts(ctx: Context) -> Iterator[Verdict]:
+    """LOAD-2 and LOAD-8 of every service, LOAD-7 of every group, LOAD-3 of neutrals smaller than their phases, LOAD-5 of
+    nameplates that ask for a kind of device."""
+    for service in ctx.drawing.of(UtilityService):
+        yield from _service(ctx, service)
+    yield from _groups(ctx)
+    yield from _neutrals(ctx)
+    yield from _marked_devices(ctx)
+
+
+def _service(ctx: Context, service: UtilityService) -> Iterator[Verdict]:
+    node, demand = ctx.net.node(service.id), ctx.demand
+    at = ctx.feeding.position[node]
+    if at < 0:
+        return
+    calc, subject = demand.calculated, subject_of(ctx, service)
+    facts = optional_facts(ctx, calc, service)
+    if facts is not None:
+        yield optional_calculation(replace(facts, needs=demand.needs(node)))
+    parts = largest(calc, at)
+    if not parts or node in demand.measured or node in demand.optional or node in demand.split:
+        return
+    currents = demand.known_a(node)
+    known = demand.kva(node) is not None
+    yield calculated_load(
+        subject, ctx.edition, demand.known_kva(node), known, max(currents.values(), default=None), parts,
+        lambda: demand.work(node),
+    )  # fmt: skip
+
+
+# --------------------------------------------------------------------------------------------- loads in alternation
+def _groups(ctx: Context) -> Iterator[Verdict]:
+    """Each group at the point nearest to its loads that carries all of them."""
+    calc = ctx.demand.calculated
+    grouped = [k for k, p in enumerate(calc.placed) if p.entry.group is not None]
+    if not grouped:
+        return
+    groups = alternatives(calc.entries, grouped)
+    choices = 1
+    for found in groups.values():
+        choices *= len(found)
+    if choices > MOST_COMBINATIONS:
+        return
+    for name, found in groups.items():
+        indices = [k for part in found.values() for k in part]
+        if len(found) > 1 and all(calc.placed[k].va is not None for k in indices):
+            yield _group(ctx, calc, name, found, indices)
+
+
+def _group(ctx: Context, calc: Calculated, name: str, found: Mapping[str, list[int]], indices: list[int]) -> Verdict:
+    at = _common(ctx, [calc.placed[k].at for k in indices])
+    base_va = float((calc.weights[at] * calc.sums.va[at]).sum())
+    base_motor = float(calc.motor_va[at]) if calc.motor[at] >= 0 else 0.0
+    named = tuple(
+        Alternative(_names(calc, part), alternative_va(calc, part), alternative_motor_va(calc, part))
+        for part in found.values()
+    )
+    first = calc.entries[indices[0]]
+    others = tuple(dict.fromkeys(calc.entries[k].item for k in indices[1:]))
+    subject = Subject(first.item, ctx.name(first.item))
+    return noncoincident(subject, ctx.edition, name, base_va, base_motor, named, others)
+
+
+def _names(calc: Calculated, indices: list[int]) -> str:
+    labels = list(dict.fromkeys(calc.entries[k].label for k in indices))
+    return labels[0] if len(labels) == 1 else f"{labels[0]} and {len(labels) - 1} more"
+
+
+def _common(ctx: Context, places: list[int]) -> int:
+    """The lowest position below which all of some positions lie."""
+    feeding = ctx.feeding
+    at = min(places)
+    while max(places) >= feeding.last[feeding.order[at]]:
+        up = feeding.parent[feeding.order[at]]
+        if up < 0:
+            break
+        at = feeding.position[up]
+    return at
+
+
+# ------------------------------------------------------------------------------------------------------- neutral
+def _neutrals(ctx: Context) -> Iterator[Verdict]:
+    """Runs one after the other that ask for the same are one question."""
+    asked: set[tuple[str, ...]] = set()
+    for supply in supplies(ctx).values():
+        run = supply.run
+        if run.neutral_size in (None, "none") or run.size is None or run.neutral_size == run.size:
+            continue
+        code = ctx.feeding.system[supply.load]
+        if code is None or not tables.system(code).has_neutral:
+            continue
+        lines = neutral_at(ctx, ctx.demand.calculated, supply.load, code)[1].lines
+        neutral = replace(supply.facts, size=run.neutral_size)
+        found = neutral_conductor(NeutralFacts(supply.facts, neutral, neutral_fact(ctx, supply.load), lines))
+        if found.state != "unknown" or found.needs not in asked:
+            yield existing_work(found, run.status)
+        asked.add(found.needs)
+
+
+# ------------------------------------------------------------------------------------------------ marked devices
+def _marked_devices(ctx: Context) -> Iterator[Verdict]:
+    for load in ctx.drawing.of(Load):
+        node = ctx.net.node(load.id)
+        if load.mocp_device is None or ctx.feeding.position[node] < 0:
+            continue
+        device = ctx.protection_of(node).device
+        if device is not None:
+            yield device_kind_marked(
+                subject_of(ctx, load), subject_of(ctx, device), load.mocp_device, device_kind(device), ctx.edition
+            )
