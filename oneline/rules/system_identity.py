@@ -256,6 +256,10 @@ def measured_system(
         if state == "advice":
             text = f"{text} No system is entered."
         return verdict("GND-9", subject, edition, state, text, needs=needs or (f"system of {name}",), **more)
+    if _two_legs_only(entered, known):
+        text = f"{told} fits the voltages measured at {name}."
+        check = f"There is no third phase at {name}: two legs of a three-phase system read the same."
+        return verdict("GND-9", subject, edition, "pass", text, field_checks=(check,), **more)
     if len(found.fits) > 1:
         text = f"{told} fits the voltages measured at {name}, but they do not settle it: they fit {words}."
         return verdict("GND-9", subject, edition, "unknown", text, needs=needs or (f"system of {name}",), **more)
@@ -269,6 +273,12 @@ def measured_system(
     )
     text = f"{told} fits the voltages measured at {name}{where}."
     return verdict("GND-9", subject, edition, "pass", text, **more)
+
+
+def _two_legs_only(entered: str, known: Mapping[str, float]) -> bool:
+    """Whether a single-phase three-wire system is entered, and all of its voltages to the neutral and across are measured."""
+    system = tables.system(entered)
+    return system.phases == 1 and system.wires > 2 and {"ab_v", "an_v", "bn_v"} <= set(known)
 
 
 def _lines(known: Mapping[str, float], found: Identity) -> tuple[WorkLine, ...]:
