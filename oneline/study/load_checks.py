@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from oneline import tables
-from oneline.model import Load, UtilityService
+from oneline.model import ConductorRun, Item, Load, UtilityService
 from oneline.rules.common import Subject, existing_work
 from oneline.rules.load_findings import (
     Alternative,
@@ -26,17 +26,25 @@ from oneline.study.ends import device_kind, subject_of
 from oneline.study.load_choices import MOST_COMBINATIONS, alternatives
 from oneline.study.load_neutral import neutral_at, neutral_fact
 from oneline.study.load_optional import optional_facts
-from oneline.study.supply import supplies
+from oneline.study.records import same_current
+from oneline.study.subject import for_all
+from oneline.study.supply import supply_of
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """LOAD-2 and LOAD-8 of every service, LOAD-7 of every group, LOAD-3 of neutrals smaller than their phases, LOAD-5 of
-    nameplates that ask for a kind of device."""
-    for service in ctx.drawing.of(UtilityService):
-        yield from _service(ctx, service)
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
+    """LOAD-2 and LOAD-8 of a service, LOAD-3 of a neutral smaller than its phases, LOAD-5 of a nameplate that asks for a
+    kind of device."""
+    if isinstance(item, UtilityService):
+        yield from _service(ctx, item)
+    elif isinstance(item, ConductorRun):
+        yield from _neutral(ctx, item)
+    elif isinstance(item, Load):
+        yield from _marked_device(ctx, item)
+
+
+def overall(ctx: Context) -> Iterator[Verdict]:
+    """LOAD-7: each group of loads that do not run together, at the point nearest to them that carries all."""
     yield from _groups(ctx)
-    yield from _neutrals(ctx)
-    yield from _marked_devices(ctx)
 
 
 def _service(ctx: Context, service: UtilityService) -> Iterator[Verdict]:
@@ -61,7 +69,6 @@ def _service(ctx: Context, service: UtilityService) -> Iterator[Verdict]:
 
 # --------------------------------------------------------------------------------------------- loads in alternation
 def _groups(ctx: Context) -> Iterator[Verdict]:
-    """Each group at the point nearest to its loads that carries all of them."""
     calc = ctx.demand.calculated
     grouped = [k for k, p in enumerate(calc.placed) if p.entry.group is not None]
     if not grouped:
@@ -110,32 +117,45 @@ def _common(ctx: Context, places: list[int]) -> int:
 
 
 # ------------------------------------------------------------------------------------------------------- neutral
-def _neutrals(ctx: Context) -> Iterator[Verdict]:
-    """Runs one after the other that ask for the same are one question."""
-    asked: set[tuple[str, ...]] = set()
-    for supply in supplies(ctx).values():
-        run = supply.run
-        if run.neutral_size in (None, "none") or run.size is None or run.neutral_size == run.size:
-            continue
-        code = ctx.feeding.system[supply.load]
-        if code is None or not tables.system(code).has_neutral:
-            continue
-        lines = neutral_at(ctx, ctx.demand.calculated, supply.load, code)[1].lines
-        neutral = replace(supply.facts, size=run.neutral_size)
-        found = neutral_conductor(NeutralFacts(supply.facts, neutral, neutral_fact(ctx, supply.load), lines))
-        if found.state != "unknown" or found.needs not in asked:
-            yield existing_work(found, run.status)
-        asked.add(found.needs)
+def _reduced(run: ConductorRun) -> bool:
+    """Whether a run has a neutral of another size than its phase conductors."""
+    return run.neutral_size not in (None, "none") and run.size is not None and run.neutral_size != run.size
+
+
+def _neutral(ctx: Context, run: ConductorRun) -> Iterator[Verdict]:
+    """Of runs one after the other that carry the same, only the first asks for what is missing."""
+    supply = supply_of(ctx, run.id) if _reduced(run) else None
+    code = ctx.feeding.system[supply.load] if supply is not None else None
+    if supply is None or code is None or not tables.system(code).has_neutral:
+        return
+    lines = neutral_at(ctx, ctx.demand.calculated, supply.load, code)[1].lines
+    neutral = replace(supply.facts, size=run.neutral_size)
+    found = neutral_conductor(NeutralFacts(supply.facts, neutral, neutral_fact(ctx, supply.load), lines))
+    if found.state != "unknown" or not _asked_ahead(ctx, supply.load):
+        yield existing_work(found, run.status)
+
+
+def _asked_ahead(ctx: Context, node: int) -> bool:
+    """Whether a run further ahead with a reduced neutral carries the same current."""
+    nodes = same_current(ctx, node)
+    for other in nodes[: nodes.index(node)]:
+        key = ctx.feeding.branch[other]
+        item = ctx.net.branches[key].item if key else None
+        if isinstance(item, ConductorRun) and _reduced(item):
+            return True
+    return False
 
 
 # ------------------------------------------------------------------------------------------------ marked devices
-def _marked_devices(ctx: Context) -> Iterator[Verdict]:
-    for load in ctx.drawing.of(Load):
-        node = ctx.net.node(load.id)
-        if load.mocp_device is None or ctx.feeding.position[node] < 0:
-            continue
-        device = ctx.protection_of(node).device
-        if device is not None:
-            yield device_kind_marked(
-                subject_of(ctx, load), subject_of(ctx, device), load.mocp_device, device_kind(device), ctx.edition
-            )
+def _marked_device(ctx: Context, load: Load) -> Iterator[Verdict]:
+    node = ctx.net.node(load.id)
+    if load.mocp_device is None or ctx.feeding.position[node] < 0:
+        return
+    device = ctx.protection_of(node).device
+    if device is not None:
+        yield device_kind_marked(
+            subject_of(ctx, load), subject_of(ctx, device), load.mocp_device, device_kind(device), ctx.edition
+        )
+
+
+verdicts = for_all(about, overall)

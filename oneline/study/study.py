@@ -45,6 +45,7 @@ def modules() -> tuple[ModuleType, ...]:
         drop,
         grounding,
         interconnect,
+        load_checks,
         panels,
         raceways,
         ratings,
@@ -58,7 +59,8 @@ def modules() -> tuple[ModuleType, ...]:
 
     return (
         taps, conductors, ratings, transformers, backfeed, consistency, available, interconnect, services,
-        service_protection, working_space, special_systems, buildings, panels, demand, grounding, raceways, drop,
+        service_protection, working_space, special_systems, buildings, panels, demand, load_checks,
+        grounding, raceways, drop,
     )  # fmt: skip
 
 
