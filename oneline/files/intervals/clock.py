@@ -19,6 +19,8 @@ DAY_S = 86_400
 US_ZONE = "America/New_York"
 STANDARD, DAYLIGHT = "standard", "daylight"
 _CHANGE_HOUR = 2
+#: Clocks change on a quarter of an hour.
+_QUARTER_S = 900
 
 
 def wall_datetime(wall_s: int) -> datetime:
@@ -117,6 +119,13 @@ def local_offsets(steady: Sequence[int], name: str, asker: Asker) -> list[int]:
     return [int((datetime.fromtimestamp(s, there).utcoffset() or timedelta()).total_seconds()) for s in steady]
 
 
+def _ahead(wall_s: int, there: ZoneInfo) -> tuple[int, int]:
+    """What the wall is ahead of universal time at a wall time: the first and the second time it comes."""
+    at = wall_datetime(wall_s).replace(tzinfo=there)
+    early, late = (at.replace(fold=fold).utcoffset() or timedelta() for fold in (0, 1))
+    return int(early.total_seconds()), int(late.total_seconds())
+
+
 def offsets(walls: Sequence[int], clock: str, asker: Asker) -> list[int]:
     """Seconds by which the wall is ahead of the steady clock at each row, in the order of the file.
 
@@ -128,17 +137,22 @@ def offsets(walls: Sequence[int], clock: str, asker: Asker) -> list[int]:
     there = zone(clock, asker)
     falling = sum(b < a for a, b in itertools.pairwise(walls)) * 2 > len(walls)
     order = range(len(walls) - 1, -1, -1) if falling else range(len(walls))
+    days: dict[int, tuple[tuple[int, int], tuple[int, int]]] = {}
     both: dict[int, tuple[int, int]] = {}
     seen: Counter[int] = Counter()
     found = [0] * len(walls)
     lost = 0
     for n in order:
         wall = walls[n]
-        quarter = wall // 900
+        day = wall // DAY_S
+        if day not in days:
+            days[day] = (_ahead(day * DAY_S, there), _ahead((day + 1) * DAY_S, there))
+        if days[day][0] == days[day][1] and days[day][0][0] == days[day][0][1]:
+            found[n] = days[day][0][0]
+            continue
+        quarter = wall // _QUARTER_S
         if quarter not in both:
-            at = wall_datetime(quarter * 900).replace(tzinfo=there)
-            early, late = (at.replace(fold=fold).utcoffset() or timedelta() for fold in (0, 1))
-            both[quarter] = int(early.total_seconds()), int(late.total_seconds())
+            both[quarter] = _ahead(quarter * _QUARTER_S, there)
         early_s, late_s = both[quarter]
         if early_s > late_s:  # the hour that stands twice
             found[n] = late_s if seen[wall] else early_s

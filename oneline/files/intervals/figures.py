@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Sequence
 from functools import lru_cache
@@ -13,6 +12,8 @@ _PLAIN = re.compile(
     r"(?P<open>\()?\s*(?P<sign>[-+\u2212])?\s*(?P<digits>[\d.,]*\d[\d.,]*)(?P<power>[eE][-+]?\d{1,3})?\s*(?P<close>\))?(?P<after>-)?\s*(?P<unit>[a-zA-Z%]{0,6})\Z"
 )
 _SPACES = str.maketrans("", "", " '\u00a0\u202f\u2009’")
+#: No figure of a recorder is larger; beyond it stands for an overflow.
+_LARGEST = 1e12
 #: What recorders write where they have no value.
 MISSING = frozenset(
     ("", "-", "--", "---", "—", "n/a", "na", "nan", "null", "none", "#n/a", "inf", "-inf", "missing", "no data")
@@ -65,7 +66,7 @@ def figure(cell: str, mark: str) -> float | None:
         value = float(digits + (found["power"] or ""))
     except ValueError:
         return None
-    if not math.isfinite(value):
+    if not value <= _LARGEST:
         return None
     negative = found["sign"] in ("-", "\u2212") or bool(found["open"]) or bool(found["after"])
     return -value if negative else value

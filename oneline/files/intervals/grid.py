@@ -8,7 +8,7 @@ import re
 from dataclasses import dataclass, replace
 
 from oneline.files.intervals.asking import Asker, shown, some
-from oneline.files.intervals.stamps import read_stamp, read_time
+from oneline.files.intervals.stamps import is_written, read_stamp, read_time
 
 _PARTERS = (",", ";", "\t", "|")
 _LOOKED_AT = 400
@@ -41,15 +41,19 @@ def is_number(text: str) -> bool:
     return bool(_NUMBER.fullmatch(text.strip()))
 
 
-def has_time(cells: list[str]) -> bool:
-    """Whether a row begins with a time: a date or a time of day in one of its cells, or a count of seconds in the first."""
-    return any(_dated(cell) for cell in cells)
+def times_in(cells: list[str]) -> list[int]:
+    """Which cells of a row are times: written dates and times of day; where there is none, a first cell that counts
+    seconds or days."""
+    written = [n for n, cell in enumerate(cells) if _dated(cell)]
+    if written or not cells:
+        return written
+    return [0] if cells[0][:1].isdigit() and read_stamp(cells[0]) is not None else []
 
 
 def _dated(cell: str) -> bool:
     if not any(c.isdigit() for c in cell):
         return False
-    return read_stamp(cell) is not None or (":" in cell and read_time(cell) is not None)
+    return is_written(cell.strip()) or (":" in cell and read_time(cell) is not None)
 
 
 def read_table(text: str, asker: Asker) -> Table:
@@ -69,10 +73,15 @@ def read_table(text: str, asker: Asker) -> Table:
     width = _usual_width(cells[first:])
     names, above = _names(cells, first, width)
     rows, out, sample = [], 0, ""
+    at = 0  # where the last row had its time
     for row in cells[first:]:
         if not any(cell.strip() for cell in row):
             continue
-        if len(row) > MAX_COLUMNS or not has_time(row):
+        known = at < len(row) and _dated(row[at])
+        if not known and len(row) <= MAX_COLUMNS:
+            at = next(iter(times_in(row)), len(row))
+            known = at < len(row)
+        if len(row) > MAX_COLUMNS or not known:
             out += 1
             sample = sample or " ".join(c for c in row if c.strip())
             continue
@@ -120,7 +129,7 @@ def _parter(lines: list[str]) -> str:
             continue
         count = 0
         for row in rows:
-            timed = [n for n, cell in enumerate(row[:40]) if _dated(cell)]
+            timed = times_in(row[:40])
             if timed and any(is_number(cell) for n, cell in enumerate(row[:MAX_COLUMNS]) if n not in timed):
                 count += 1
         if count > most:
@@ -133,7 +142,8 @@ def _first_row(cells: list[list[str]]) -> int | None:
     have both too)."""
     at = [
         n for n, row in enumerate(cells[:_LOOKED_AT])
-        if len(row) > 1 and len(row) <= MAX_COLUMNS and has_time(row) and any(is_number(c) and not _dated(c) for c in row)
+        if 1 < len(row) <= MAX_COLUMNS and (timed := times_in(row))
+        and any(is_number(c) for k, c in enumerate(row) if k not in timed)
     ]  # fmt: skip
     for a, b in itertools.pairwise(at):
         if b - a <= 2 and len(cells[a]) == len(cells[b]):
@@ -142,7 +152,7 @@ def _first_row(cells: list[list[str]]) -> int | None:
 
 
 def _usual_width(cells: list[list[str]]) -> int:
-    widths = [len(row) for row in cells[:_LOOKED_AT] if len(row) > 1 and has_time(row)]
+    widths = [len(row) for row in cells[:_LOOKED_AT] if len(row) > 1 and times_in(row)]
     return max(set(widths), key=widths.count) if widths else 2
 
 

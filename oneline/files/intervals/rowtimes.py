@@ -24,6 +24,7 @@ from oneline.files.intervals.stamps import (
     Stamp,
     alike,
     best_order,
+    is_written,
     possible_orders,
     read_stamp,
     read_time,
@@ -48,7 +49,7 @@ class RowTimes:
 
 
 def row_times(table: Table, asker: Asker) -> RowTimes:
-    dated = [n for n in range(len(table.names)) if _share(table, n, _is_dated) >= _MOSTLY]
+    dated = [n for n in range(len(table.names)) if _share(table, n, is_written) >= _MOSTLY]
     if not dated:
         counted = [
             n for n in range(len(table.names)) if _share(table, n, lambda c: read_stamp(c) is not None) >= _MOSTLY
@@ -97,16 +98,6 @@ def _by_hour(table: Table, stamps: list[Stamp | None], column: int, hours: int, 
     at_end = 24 in figures
     seconds = [None if f is None else Stamp(None, f * HOUR_S) for f in figures]
     return _finish(table, stamps, seconds, (column, hours), at_end, asker)
-
-
-_COUNTED = re.compile(r"[\d.]+")
-_DIGITS_OF_A_DATE = re.compile(r"(?:19|20)\d{6}|\d{1,4}\.\d{1,2}\.\d{2,4}")
-
-
-def _is_dated(cell: str) -> bool:
-    """A date that is written as one, not a count of seconds or days."""
-    written = not _COUNTED.fullmatch(cell) or bool(_DIGITS_OF_A_DATE.fullmatch(cell))
-    return written and read_stamp(cell) is not None
 
 
 def _share(table: Table, n: int, holds: Callable[[str], bool]) -> float:

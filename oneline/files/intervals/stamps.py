@@ -160,6 +160,16 @@ def read_time(text: str) -> Stamp | None:
     return Stamp(None, second, _offset(g["off"]))
 
 
+_ONLY_FIGURES = re.compile(r"[\d.]+")
+_DIGITS_OF_A_DATE = re.compile(r"(?:19|20)\d{6}|\d{1,4}\.\d{1,2}\.\d{2,4}")
+
+
+def is_written(cell: str) -> bool:
+    """Whether a cell is a date that is written as one, not a count of seconds or days, which any figure may be."""
+    written = not _ONLY_FIGURES.fullmatch(cell) or bool(_DIGITS_OF_A_DATE.fullmatch(cell))
+    return written and read_stamp(cell) is not None
+
+
 def possible_orders(stamps: Sequence[Stamp | None]) -> list[str]:
     """The orders of day, month and year under which every date is a date."""
     dated = {s.days for s in stamps if s is not None and s.days is not None}
