@@ -61,6 +61,15 @@ _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "FLT-5": {"disconnect": ("service_disconnect",)},
     "FLT-3": {"disconnect": ("voltage_rating", "poles")},
     "FLT-4": {"disconnect": ("series_rated_with", "series_rating_ka")},
+    "PV-5": {
+        "solar": ("control_setting_a", "control_listed", "output_a", "output_kw"),
+        "battery": ("control_setting_a", "control_listed", "output_a", "output_kw"),
+    },
+    "PV-6": {"disconnect": ("readily_accessible",)},
+    "ESS-1": {"disconnect": ("readily_accessible",)},
+    "PV-8": {"solar": ("rapid_shutdown",)},
+    "GEN-1": {"generator": ("kva", "overload_prevented")},
+    "GEN-3": {"transfer": ("automatic",), "solar": ("forms_grid",), "battery": ("forms_grid",)},
     "PV-7": {"solar": ("interactive_listed",), "battery": ("interactive_listed",)},
     "XFMR-450": {"transformer": ("kva",)},
     "RWY": {
@@ -85,7 +94,8 @@ _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
 _WITHOUT_VOLTAGE = frozenset((
     "AMP-3", "AMP-TERM", "BAR-1", "DEC-SIDE", "GEN-2", "GND-2", "GND-4", "GND-7", "NET-LOOSE", "OCP-4B",
     "OCP-4C", "OCP-4D", "PNL-3", "PNL-4", "PV-4", "PV-7", "RWY-1",
-    "RWY-2", "RWY-3", "RWY-4", "RWY-5", "RWY-6", "AMP-4", "SVC-2", "SVC-3", "SVC-6", "TAP-BUS",
+    "RWY-2", "RWY-3", "RWY-4", "RWY-5", "RWY-6", "AMP-4", "PV-6", "PV-8", "ESS-1",
+    "GEN-3", "SRC-1", "SVC-2", "SVC-3", "SVC-6", "TAP-BUS",
     "TAP-HB", "TAP-IND", "TAP-OTH", "TAP-OUT", "SVC-1", "SVC-5", "SVC-11", "SVC-12", "PNL-2",
 ))  # fmt: skip
 #: Rules that read the load behind a point; phases and voltages there make it.

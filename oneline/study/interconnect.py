@@ -33,6 +33,7 @@ from oneline.rules.supplies import (
 )
 from oneline.rules.supply_side import SupplySideFacts, supply_side
 from oneline.rules.verdict import Verdict
+from oneline.study import power_sources
 from oneline.study.context import Context
 from oneline.study.ends import (
     EQUIPMENT_FORMS,
@@ -54,6 +55,7 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
     yield from _joined_sources(ctx)
     yield from _neutrals(ctx)
     yield from _directories(ctx)
+    yield from power_sources.verdicts(ctx)
     for battery in ctx.drawing.of(Battery):
         yield battery_note(Subject(battery.id, ctx.name(battery.id)), ctx.edition)
 

@@ -8,8 +8,9 @@ from math import sqrt
 from oneline import tables
 from oneline.model import Battery, Disconnect, SolarArray, Transformer
 from oneline.network import Branch
-from oneline.rules.common import Fact
+from oneline.rules.common import Fact, Subject
 from oneline.rules.interconnect import add, scaled
+from oneline.rules.power_sources import ControlFacts, controlled_output
 from oneline.study.context import Context, protects
 from oneline.study.ends import rating_words
 
@@ -55,6 +56,23 @@ def _placed(ctx: Context, item: Inverter) -> PlacedSource:
 
 
 def output_current(ctx: Context, item: Inverter) -> Fact:
+    """Continuous output current that an inverter counts with, amperes: its nameplate, or what power control holds it to."""
+    if item.control_setting_a is None:
+        return nameplate_current(ctx, item)
+    return controlled_output(control_facts(ctx, item))
+
+
+def control_facts(ctx: Context, item: Inverter) -> ControlFacts:
+    """What is known of the power control of an inverter."""
+    name = ctx.name(item.id)
+    what = f"power control setting of {name}"
+    setting = Fact(item.control_setting_a, basis=item.basis.get("control_setting_a", "entered"), need=what, name=what)
+    return ControlFacts(
+        Subject(item.id, name), ctx.edition, nameplate_current(ctx, item), setting, item.control_listed
+    )  # fmt: skip
+
+
+def nameplate_current(ctx: Context, item: Inverter) -> Fact:
     """Continuous output current of an inverter in amperes: its nameplate, else from its kilowatts at nominal volts."""
     name, node = ctx.name(item.id), ctx.net.node(item.id)
     what = f"output current of {name}"
