@@ -101,12 +101,18 @@ def point_record(point: PointFigures) -> dict[str, Any]:
         "fault_bound_a": _number(point.fault_bound_a),
         "fault_ll_a": _number(point.fault_ll_a),
         "fault_ln_a": _number(point.fault_ln_a),
+        "fault_ln_hand_a": _number(point.fault_ln_hand_a),
+        "fault_high_leg_a": _number(point.fault_high_leg_a),
+        "fault_lg_a": _number(point.fault_lg_a),
+        "fault_lg_least_a": _number(point.fault_lg_least_a),
+        "fault_lg_bound_a": _number(point.fault_lg_bound_a),
         "fault_hand_a": _number(point.fault_hand_a),
         "fault_x_r": _number(point.fault_x_r),
         "voltage_drop_pct": _number(point.voltage_drop_pct),
         "ampacity_a": _number(point.ampacity_a),
         "readings": list(point.readings),
         "needs": list(point.needs),
+        "ground_needs": list(point.ground_needs),
     }
 
 

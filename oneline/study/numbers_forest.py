@@ -113,6 +113,11 @@ class Forest:
         return np.fromiter((r.flags for r in self.runs), np.intp, len(self.runs))
 
     @cached_property
+    def is_run(self) -> Array:
+        """Whether the branch into a node is a conductor run, in pre-order."""
+        return np.fromiter((r is not NOTHING for r in self.runs), bool, len(self.runs))
+
+    @cached_property
     def present(self) -> Array:
         """Which phases reach each node (n, 3), in pre-order."""
         phases = self.ctx.feeding.phases

@@ -18,7 +18,7 @@ import numpy as np
 
 from oneline import tables
 from oneline.calc.flow_tree import Array
-from oneline.model import ConductorRun, Disconnect, UtilityService
+from oneline.model import ConductorRun, Disconnect, Transformer, UtilityService
 from oneline.study.numbers_cores import Core, CoreBranch
 from oneline.study.numbers_elements import GROUND, NEUTRAL, WIDTH, Elements, fault_elements, solve
 from oneline.study.numbers_facts import FLAGS, cold_impedance
@@ -39,6 +39,9 @@ class WayBack:
     least: complex = 0j
     most: complex | None = 0j
     lacks: tuple[str, ...] = ()
+
+
+_NO_WAY = WayBack()
 
 
 @lru_cache(maxsize=50_000)
@@ -99,7 +102,9 @@ def ground_faults(forest: Forest, faults: Faults) -> GroundFaults:
     """Fault currents from line to ground at every node of a forest."""
     ahead = _ahead_of_bond(forest)
     grounding = [None if z.system is None else tables.system(z.system).grounding for z in forest.zones]
-    ways = [_way(forest, k, ahead[k], grounding[int(forest.zone[k])]) for k in range(forest.size)]
+    ways = [_NO_WAY] * forest.size
+    for k in np.flatnonzero(forest.is_run).tolist():
+        ways[k] = _way(forest, k, k in ahead, grounding[int(forest.zone[k])])
     core, loop, least, lacking = _in_cores(forest, faults, ahead)
     heads = _heads(forest, faults, grounding)
     order, overlay = forest.tree.order, faults.overlay
@@ -137,20 +142,24 @@ def ground_faults(forest: Forest, faults: Faults) -> GroundFaults:
     return GroundFaults(**spread, own=tuple(w.lacks for w in ways), core=core, ungrounded=ungrounded)
 
 
-def _ahead_of_bond(forest: Forest) -> list[bool]:
-    """Whether the branch into each node lies ahead of the service disconnect, by pre-order."""
-    ctx = forest.ctx
-    position, parent = ctx.feeding.position, ctx.feeding.parent
-    found: list[bool] = []
-    for place, node in enumerate(forest.nodes.tolist()):
-        key = ctx.feeding.branch[node]
-        if not key:
-            found.append(isinstance(ctx.drawing.get(ctx.feeding.root[node]), UtilityService))
+def _ahead_of_bond(forest: Forest) -> set[int]:
+    """Places of the nodes whose branch lies ahead of the service disconnect."""
+    ctx, feeding = forest.ctx, forest.ctx.feeding
+    found: set[int] = set()
+    for zone in forest.zones:
+        if zone.transformer is not None or not isinstance(ctx.drawing.get(zone.source), UtilityService):
             continue
-        item = ctx.net.branches[key].item
-        own = isinstance(item, Disconnect) and item.service_disconnect is not False
-        same = bool(forest.zone[place] == forest.zone[position[parent[node]]])
-        found.append(found[position[parent[node]]] and not own and same)
+        found.add(zone.head)
+        place, end = zone.head + 1, feeding.last[int(forest.nodes[zone.head])]
+        while place < end:
+            node = int(forest.nodes[place])
+            item = ctx.net.branches[feeding.branch[node]].item
+            bonded = isinstance(item, Disconnect) and item.service_disconnect is not False
+            if bonded or isinstance(item, Transformer):
+                place = feeding.last[node]
+                continue
+            found.add(place)
+            place += 1
     return found
 
 
@@ -165,7 +174,7 @@ def way_along(
 ) -> WayBack:
     """The way back along a run; nothing where it is none."""
     if not isinstance(run, ConductorRun):
-        return WayBack()
+        return _NO_WAY
     if not ahead:
         return way_back(run.sets, run.length_ft, run.egc_size, run.egc_material, run.raceway)
     if grounding == "corner":
@@ -213,7 +222,7 @@ def _heads(forest: Forest, faults: Faults, grounding: list[str | None]) -> _Head
 
 # ------------------------------------------------------------------------------------------------------------- cores
 def _in_cores(
-    forest: Forest, faults: Faults, ahead: list[bool]
+    forest: Forest, faults: Faults, ahead: set[int]
 ) -> tuple[dict[int, tuple[str, ...]], Array, Array, Array]:  # fmt: skip
     """Over the nodes of all cores: what is missing by node, the loop's impedance, its least magnitude, and 1 where
     something is missing."""
@@ -252,7 +261,7 @@ def _bond(forest: Forest, node: int) -> int:
     return {"neutral": NEUTRAL, "midpoint": NEUTRAL, "corner": _CORNER}.get(grounding or "", -1)
 
 
-def _elements(forest: Forest, core: Core, ahead: list[bool], bonds: dict[int, int]) -> Elements:
+def _elements(forest: Forest, core: Core, ahead: set[int], bonds: dict[int, int]) -> Elements:
     """Elements of a core with its grounding conductors and the bonds at sources and transformers."""
     found = fault_elements(core)
     position = forest.ctx.feeding.position
@@ -264,7 +273,7 @@ def _elements(forest: Forest, core: Core, ahead: list[bool], bonds: dict[int, in
             if bonds[b.b] >= 0:
                 found.wire(WIDTH * b.b + GROUND, WIDTH * b.b + bonds[b.b], 0j)
             continue
-        before = ahead[position[core.nodes[b.a]]] and ahead[position[core.nodes[b.b]]]
+        before = position[core.nodes[b.a]] in ahead and position[core.nodes[b.b]] in ahead
         _ground_wire(found, b, before, bonds)
     return found
 

@@ -136,6 +136,11 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
         fault_bound_a=found.most,
         fault_ll_a=numbers.fault_ll_a[fault_node],
         fault_ln_a=numbers.fault_ln_a[fault_node],
+        fault_ln_hand_a=numbers.fault_ln_hand_a[fault_node],
+        fault_high_leg_a=numbers.fault_high_leg_a[fault_node],
+        fault_lg_a=numbers.fault_lg_a[fault_node],
+        fault_lg_least_a=numbers.fault_lg_least_a[fault_node],
+        fault_lg_bound_a=numbers.fault_lg_bound_a[fault_node],
         fault_duty_a=found.value,
         fault_hand_a=numbers.fault_hand_a[fault_node],
         fault_x_r=numbers.x_r[fault_node],
@@ -144,6 +149,7 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
         readings=base.readings,
         needs=needs,
         fault_needs=found.needs if found.value is None else (),
+        ground_needs=numbers.ground_needs(fault_node),
     )
 
 

@@ -37,7 +37,10 @@ class PointFigures:
     known. ``available_kva``: the largest balanced addition. ``limited_by``: the limit that binds. ``fault_a``:
     available three-phase (or line-to-line on single-phase systems) symmetrical fault current; ``fault_least_a`` and
     ``fault_bound_a`` bounds of ``fault_duty_a`` while it is not known (equal to it where it is). ``fault_ln_a``: line
-    to neutral. ``fault_duty_a``: the largest of them with what motors and inverters add, which ratings are compared
+    to neutral. ``fault_ln_hand_a``: its point-to-point value. ``fault_high_leg_a``: from the high leg to the neutral.
+    ``fault_lg_a``: line to ground through the equipment grounding conductor, 0 for the first fault of an ungrounded
+    system, with bounds ``fault_lg_least_a`` and ``fault_lg_bound_a`` (there: of a second fault) and what is missing in
+    ``ground_needs``. ``fault_duty_a``: the largest of them with what motors and inverters add, which ratings are compared
     with. ``fault_hand_a``: the point-to-point value. ``voltage_drop_pct``: from the source (or transformer) to here
     at calculated operating load. ``live_from``: ids of the sources that reach it in the present positions;
     ``live_sides``: the same by terminal. ``needs``: missing facts; ``fault_needs``: those that keep ``fault_duty_a``
@@ -69,6 +72,11 @@ class PointFigures:
     fault_bound_a: float | None = None
     fault_ll_a: float | None = None
     fault_ln_a: float | None = None
+    fault_ln_hand_a: float | None = None
+    fault_high_leg_a: float | None = None
+    fault_lg_a: float | None = None
+    fault_lg_least_a: float | None = None
+    fault_lg_bound_a: float | None = None
     fault_duty_a: float | None = None
     fault_hand_a: float | None = None
     fault_x_r: float | None = None
@@ -77,6 +85,7 @@ class PointFigures:
     readings: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
     fault_needs: tuple[str, ...] = ()
+    ground_needs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

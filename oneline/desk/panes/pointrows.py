@@ -46,6 +46,7 @@ def figure_rows(before: PointFigures | None, after: PointFigures | None) -> list
         read, write = _of("available_a", letter), available_text(letter)
         rows.append(_row(f"Available {letter}".strip(), before, after, read, write, "A"))
     rows.append(_row("Fault current", before, after, lambda p: p.fault_duty_a, fault_text, "kA", 1000))
+    rows.append(_row("Ground fault", before, after, lambda p: p.fault_lg_a, ground_text, "kA", 1000))
     rows.append(_row("Voltage drop", before, after, lambda p: p.voltage_drop_pct, drop_text, "%"))
     return rows
 
@@ -84,6 +85,15 @@ def fault_text(point: PointFigures) -> str:
     return kiloamperes(point.fault_duty_a)
 
 
+def ground_text(point: PointFigures) -> str:
+    """The fault current from line to ground, or its bounds; of an ungrounded system the first such fault draws none."""
+    if point.fault_lg_a == 0:
+        return "none at the first"
+    if point.fault_lg_a is None and point.fault_lg_bound_a is not None:
+        return kiloamperes_between(point.fault_lg_least_a, point.fault_lg_bound_a)
+    return kiloamperes(point.fault_lg_a)
+
+
 def drop_text(point: PointFigures) -> str:
     """The voltage drop."""
     return percent(point.voltage_drop_pct)
@@ -114,6 +124,8 @@ def why(point: PointFigures, what: str) -> str:
     """Why a figure ("Load A", "Available B", "Fault current") of a point is not known: the facts that are missing."""
     if what.startswith("Fault") and point.fault_needs:
         return _named(point.fault_needs)
+    if what.startswith("Ground") and point.ground_needs:
+        return _named(point.ground_needs)
     if point.needs:
         return missing(point)
     if point.kind == "tie":
