@@ -28,16 +28,21 @@ def check(options: argparse.Namespace) -> int:
                 records.append(error_record(path, opened.problem))
             continue
         result = study(opened.drawing, options.view, options.edition)
+        tried = None
+        if options.remedies:
+            from oneline.study.tried import try_all
+
+            tried = try_all(opened.drawing, result.verdicts, options.view, options.edition)
         failed = any(v.state == "fail" and not v.alternative for v in result.verdicts)
         code = max(code, WRONG if opened.problems else FAILED if failed else GOOD)
         if options.json:
             from oneline.cli.record import report_record
 
-            records.append(report_record(path, opened.drawing, result, opened.problems))
+            records.append(report_record(path, opened.drawing, result, opened.problems, tried))
         else:
             from oneline.cli.report import report
 
-            print(report(path, opened.drawing, result, everything=options.all))
+            print(report(path, opened.drawing, result, everything=options.all, tried=tried))
     if options.json:
         answer = records[0] if len(options.files) == 1 else records
         json.dump(answer, sys.stdout, ensure_ascii=False, indent=1, allow_nan=False)

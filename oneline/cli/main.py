@@ -57,6 +57,19 @@ def parser() -> argparse.ArgumentParser:
     _study_options(check)
     check.add_argument("--json", action="store_true", help="one JSON object for a file, a list of them for several")
     check.add_argument("--all", action="store_true", help="also list what passes and every conductor run")
+    check.add_argument(
+        "--remedies", action="store_true",
+        help="try on a copy what would make each finding pass, and tell bounds of what is not known (takes seconds)",
+    )  # fmt: skip
+
+    fits = commands.add_parser(
+        "fits", help="say what load may still be added at a point, and which limits are met in turn"
+    )
+    fits.add_argument("file", metavar="FILE")
+    fits.add_argument("--at", required=True, metavar="ITEM", help="name or id of the panel, bus, device or conductors")
+    fits.add_argument("--continuous", action="store_true", help="the added load runs for 3 hours or more")
+    fits.add_argument("--json", action="store_true")
+    _study_options(fits)
 
     paper = commands.add_parser("print", help="make a PDF for paper")
     paper.add_argument("file", metavar="FILE")
@@ -183,6 +196,10 @@ def _command(name: str) -> Callable[[argparse.Namespace], int]:
         from oneline.cli.check import check
 
         return check
+    if name == "fits":
+        from oneline.cli.fits import fits
+
+        return fits
     if name in ("print", "export"):
         from oneline.cli import output
 

@@ -3,32 +3,78 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 from oneline.files import Problem
 from oneline.model import Drawing
 from oneline.model.cautions import CAUTIONS
 from oneline.rules.verdict import Verdict, WorkLine
 from oneline.study import PointFigures, StudyResult
+from oneline.study.fieldchecks import Need, field_checks
 from oneline.version import VERSION
 
+if TYPE_CHECKING:
+    from oneline.study.bounds import Bound
+    from oneline.study.remedies import Remedy
+    from oneline.study.tried import Tried
 
-def report_record(path: str, drawing: Drawing, result: StudyResult, problems: tuple[Problem, ...]) -> dict[str, Any]:
-    """Everything about one file, view and edition."""
+
+def report_record(
+    path: str,
+    drawing: Drawing,
+    result: StudyResult,
+    problems: tuple[Problem, ...],
+    tried: Sequence[Tried] | None = None,
+) -> dict[str, Any]:
+    """Everything about one file, view and edition. ``tried``: what was tried for its findings, where that was asked."""
+    found = {id(t.verdict): t for t in tried or ()}
     return {
         "file": path,
         "title": drawing.project.title,
         "edition": result.edition,
         "view": result.view,
         "program": VERSION,
-        "verdicts": [verdict_record(v) for v in result.verdicts],
+        "verdicts": [{**verdict_record(v), **tried_record(found.get(id(v)))} for v in result.verdicts],
         "points": [point_record(p) for p in result.points.values()],
         "sources": list(result.sources),
         "needs": list(result.needs),
+        "to_find_out": [_need(n) for group in field_checks(result, drawing) for n in group.needs],
         "problems": [problem_record(p) for p in problems],
         "cautions": list(CAUTIONS),
     }
+
+
+def _need(need: Need) -> dict[str, Any]:
+    return {
+        "what": need.phrase, "item": need.item, "field": need.field, "space": need.space, "decides": need.decides,
+        "nearer": need.nearer, "dangerous": need.dangerous, "figures": need.figures,
+    }  # fmt: skip
+
+
+def tried_record(tried: Tried | None) -> dict[str, Any]:
+    """Remedies that were tried and bounds, of one finding; nothing where nothing was tried."""
+    if tried is None:
+        return {}
+    if tried.remedies is not None:
+        return {"remedies": [_remedy(r) for r in tried.remedies.found], "tried": tried.remedies.tried}
+    return {"bounds": [_bound(b) for b in tried.bounds.found] if tried.bounds else []}
+
+
+def _remedy(remedy: Remedy) -> dict[str, Any]:
+    changes = [{"item": c.item, "field": c.field, "value": c.value, "space": c.space} for c in remedy.changes]
+    return {
+        "text": remedy.text, "changes": changes, "costs": list(remedy.costs), "existing": list(remedy.existing),
+        "then": remedy.then,
+    }  # fmt: skip
+
+
+def _bound(bound: Bound) -> dict[str, Any]:
+    return {
+        "text": bound.text, "item": bound.about.item, "field": bound.about.field, "space": bound.about.space,
+        "low": bound.low, "high": bound.high, "passing": list(bound.passing), "never": bound.never,
+        "decided": bound.decided,
+    }  # fmt: skip
 
 
 def error_record(path: str, problem: Problem) -> dict[str, Any]:

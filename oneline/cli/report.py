@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from oneline.model import Connection, Drawing
 from oneline.model.cautions import CAUTIONS
 from oneline.model.vocabulary import STATUS_LETTERS
 from oneline.rules.verdict import Verdict
 from oneline.study import PointFigures, StudyResult
+from oneline.study.fieldchecks import field_checks, settles
 from oneline.units import between, rounded_up
+
+if TYPE_CHECKING:
+    from oneline.study.tried import Tried
 
 WIDTH = 110
 UNKNOWN = "—"
@@ -27,14 +32,15 @@ _NAME = 30
 _VIEWS = {"existing": "as it is", "proposed": "with the new work"}
 
 
-def report(path: str, drawing: Drawing, result: StudyResult, everything: bool = False) -> str:
-    """The whole report of one file."""
+def report(
+    path: str, drawing: Drawing, result: StudyResult, everything: bool = False, tried: Sequence[Tried] | None = None
+) -> str:
+    """The whole report of one file. ``tried``: what was tried for its findings, where that was asked."""
     title = drawing.project.title or path
     lines = [f"{title}: {_VIEWS[result.view]}, {result.edition} edition", f"  {path}", ""]
-    lines += _findings(result.verdicts, everything)
+    lines += _findings(result.verdicts, everything, {id(t.verdict): t for t in tried or ()})
     lines += _points(drawing, result, everything)
-    if result.needs:
-        lines += ["To find out in the field", *(f"  - {need}" for need in result.needs), ""]
+    lines += _to_find_out(result, drawing)
     lines += ["Cautions", *(line for caution in CAUTIONS for line in _wrap(caution, "  - ", "    "))]
     return "\n".join(lines)
 
@@ -44,7 +50,7 @@ def _wrap(text: str, first: str, rest: str) -> list[str]:
 
 
 # ------------------------------------------------------------------------------------------------------------- findings
-def _findings(verdicts: tuple[Verdict, ...], everything: bool) -> list[str]:
+def _findings(verdicts: tuple[Verdict, ...], everything: bool, tried_for: Mapping[int, Tried]) -> list[str]:
     lines: list[str] = []
     counts = []
     for state, (sign, heading) in _STATES.items():
@@ -56,7 +62,7 @@ def _findings(verdicts: tuple[Verdict, ...], everything: bool) -> list[str]:
             continue
         lines.append(f"{heading} ({len(main)})")
         for verdict in main:
-            lines += _finding(verdict, sign)
+            lines += _finding(verdict, sign, tried_for.get(id(verdict)))
         lines.append("")
     tried = [v for v in verdicts if v.alternative and v.state != "not_applicable"]
     if tried:
@@ -71,15 +77,30 @@ def _findings(verdicts: tuple[Verdict, ...], everything: bool) -> list[str]:
     return [summary, "", *lines]
 
 
-def _finding(verdict: Verdict, sign: str) -> list[str]:
+def _finding(verdict: Verdict, sign: str, tried: Tried | None = None) -> list[str]:
     basis = " (assumed)" if verdict.basis == "assumed" else ""
     lines = _wrap(f"{verdict.name}: {verdict.section}{basis}", f"  {sign} ", "    ")
     lines += _wrap(verdict.message, "      ", "      ")
-    if verdict.remedy and verdict.state != "pass":
-        lines += _wrap(f"What would help: {verdict.remedy}", "      ", "      ")
+    text = verdict.remedy if tried is None else tried.text
+    if text and verdict.state != "pass":
+        lines += _wrap(f"What would help: {text}", "      ", "      ")
+    if tried is not None:
+        lines += _what_was_tried(tried)
     if verdict.needs:
         lines += _wrap(f"Not known yet: {'; '.join(verdict.needs)}.", "      ", "      ")
     return lines
+
+
+def _what_was_tried(tried: Tried) -> list[str]:
+    """Remedies that pass, each with what it costs elsewhere; bounds."""
+    lines: list[str] = []
+    if tried.remedies is not None and tried.remedies.found:
+        lines.append("      Tried on the drawing, and passes:")
+        for remedy in tried.remedies.found:
+            lines += _wrap(remedy.sentence, "        + ", "          ")
+            lines += [line for cost in remedy.costs for line in _wrap(f"then {cost}", "            ", "            ")]
+        return lines
+    return [line for text in tried.lines for line in _wrap(text, "      ", "      ")]
 
 
 def _tried(verdict: Verdict, sign: str) -> list[str]:
@@ -87,6 +108,18 @@ def _tried(verdict: Verdict, sign: str) -> list[str]:
     if verdict.remedy and verdict.state != "pass":
         lines += _wrap(f"What would help: {verdict.remedy}", "      ", "      ")
     return lines
+
+
+def _to_find_out(result: StudyResult, drawing: Drawing) -> list[str]:
+    """The field-check list: by item, what decides most first."""
+    lines: list[str] = []
+    for group in field_checks(result, drawing):
+        waiting = [n for n in group.needs if n.findings or not n.figures]
+        lines += [f"  {group.name}"] if waiting else []
+        for need in waiting:
+            counted = settles(need)
+            lines += _wrap(f"{need.phrase}{f' ({counted})' if counted else ''}", "    - ", "      ")
+    return ["To find out in the field (how many findings each decides)", *lines, ""] if lines else []
 
 
 # --------------------------------------------------------------------------------------------------------------- points

@@ -30,7 +30,7 @@ _OF_THE_WAY = ("CAP", "AMP-1")
 #: Findings that recommend; what they say is listed and never binds.
 _RECOMMENDED = ("VD",)
 #: Findings that keep an answer from being certain while they are not known.
-_LOADED = ("CAP", "AMP", "SVC-4", "PV", "OCP", "LOAD")
+_LOADED = ("CAP", "AMP-1", "SVC-4", "PV-1", "PV-2", "TAP-SVC")
 
 CAUTION = (
     "The added load is taken as not continuous, at unity power factor and without motors; of a continuous load, four fifths "
