@@ -148,11 +148,13 @@ def _loads(
     What entries have in common (phases, what arrives, system, neutral) is looked up once for each combination.
     """
     feeding = forest.ctx.feeding
+    position = feeding.position
+    entries = tuple(e for e in entries if position[e.node] >= 0)
     node = np.fromiter((e.node for e in entries), np.intp, len(entries))
     va = np.array([e.va for e in entries], float)
     factor = np.array([e.power_factor for e in entries], float)
-    place = np.array(feeding.position, np.intp)[node]
-    counted = (place >= 0) & (va != 0)
+    place = np.array(position, np.intp)[node]
+    counted = va != 0
     usable = [_zone_lack(forest, k, heads) for k in range(len(forest.zones))]
     lacking = np.array([bool(u) for u in usable], bool)[forest.zone[place]] if entries else np.zeros(0, bool)
     sure = np.fromiter((e.phases_known and e.phases != "" for e in entries), bool, len(entries))

@@ -533,6 +533,16 @@ def test_high_leg_behind_a_transformer(sketch):
     assert numbers.current_a[node("lp.bus")]["B"] == pytest.approx(10, rel=1e-3)
 
 
+def test_a_load_that_nothing_feeds(sketch):
+    """Alone on the sheet, and beside a service it is not connected to: nothing is known of it, and nothing goes wrong."""
+    numbers, node = sketch.put("load", "lamp", va=100.0, phases="A").solve()
+    assert numbers.current_a[node("lamp.in")] == {}
+    sketch.put("service", "s", system="480Y/277", fault_ka=20.0)
+    numbers, node = sketch.solve()
+    assert numbers.current_needs(node("lamp.in")) == ("a source that feeds it",)
+    assert numbers.current_a[node("s.out")] == {"A": 0.0, "B": 0.0, "C": 0.0}
+
+
 def test_double_ended_board_of_one_service(sketch):
     """Main, tie and main close a ring of contacts: its current cannot be told, and all three are named."""
     sketch.put("service", "s", system="208Y/120", fault_ka=10.0).put("bus", "gutter").bolt("s.out", "gutter.bus")
