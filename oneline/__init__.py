@@ -1,8 +1,8 @@
 """Oneline: single-line diagrams of low-voltage services with live calculations.
 
 The Python interface (``oneline.api``) is here by name and loaded when first used: ``open``, ``read``, ``save``, ``check``,
-``print_door``, ``print_record``, ``export``, ``identify``, ``add_recording``, ``Builder``. ``__init__.pyi`` tells type
-checkers the same.
+``print_door``, ``print_record``, ``export``, ``identify``, ``add_recording``, ``Builder``, and what is tried on copies:
+``remedies``, ``with_remedy``, ``bounds``, ``fits``, ``field_checks``. ``__init__.pyi`` tells type checkers the same.
 """
 
 from typing import Any
@@ -10,13 +10,13 @@ from typing import Any
 from oneline.version import VERSION as __version__
 
 _INTERFACE = (
-    "Builder", "Handle", "HasProblems", "add_recording", "check", "export", "identify", "open", "print_door",
-    "print_record", "read", "save",
+    "Builder", "Handle", "HasProblems", "add_recording", "bounds", "check", "export", "field_checks", "fits", "identify",
+    "open", "print_door", "print_record", "read", "remedies", "save", "with_remedy",
 )  # fmt: skip
 
 __all__ = [
-    "Builder", "Handle", "HasProblems", "__version__", "add_recording", "check", "export", "identify", "open", "print_door",
-    "print_record", "read", "save",
+    "Builder", "Handle", "HasProblems", "__version__", "add_recording", "bounds", "check", "export", "field_checks", "fits",
+    "identify", "open", "print_door", "print_record", "read", "remedies", "save", "with_remedy",
 ]  # fmt: skip
 
 

@@ -51,11 +51,16 @@ from oneline.model.vocabulary import EDITIONS, VIEW_STATUSES
 
 if TYPE_CHECKING:
     from oneline.rules.system_identity import Identity
+    from oneline.rules.verdict import Verdict
     from oneline.study import StudyResult
+    from oneline.study.bounds import Bounds
+    from oneline.study.fieldchecks import NeedGroup
+    from oneline.study.fits import Fits
+    from oneline.study.remedies import Remedies, Remedy
 
 __all__ = [
-    "Builder", "Handle", "HasProblems", "Opened", "Problem", "check", "export", "identify", "open", "print_door", "read",
-    "save",
+    "Builder", "Handle", "HasProblems", "Opened", "Problem", "bounds", "check", "export", "field_checks", "fits", "identify",
+    "open", "print_door", "read", "remedies", "save", "with_remedy",
 ]  # fmt: skip
 
 
@@ -105,11 +110,63 @@ def check(drawing: Drawing, view: str = "proposed", edition: int | None = None) 
     """
     from oneline.study import study
 
+    _view_and_edition(view, edition)
+    return study(drawing, view, edition)
+
+
+def _view_and_edition(view: str, edition: int | None) -> None:
     if view not in VIEW_STATUSES:
         raise ValueError(f"view {view!r} is not one of {', '.join(VIEW_STATUSES)}")
     if edition is not None and edition not in EDITIONS:
         raise ValueError(f"edition {edition} is not one of {', '.join(map(str, EDITIONS))}")
-    return study(drawing, view, edition)
+
+
+# ------------------------------------------------------------------------------------------------------ tried on copies
+def remedies(drawing: Drawing, verdict: Verdict, view: str = "proposed", edition: int | None = None) -> Remedies:
+    """What would make a finding of ``check`` pass: the smallest changes, each tried on a copy of the drawing, after which it
+    passes and no other finding is worse. Takes up to some seconds. Raises ``ValueError`` as ``check`` does."""
+    from oneline.study.remedies import find_remedies
+    from oneline.study.trials import Trials, finish
+
+    _view_and_edition(view, edition)
+    return finish(find_remedies(Trials(drawing, view, edition), verdict))
+
+
+def with_remedy(drawing: Drawing, remedy: Remedy, view: str = "proposed") -> Drawing:
+    """The drawing with a remedy of ``remedies``. Existing conductors become "to be removed", with new ones beside them;
+    other existing items are changed in place, and their notes keep what they were."""
+    from oneline.study.remedies import applied
+
+    return applied(drawing, remedy, view)
+
+
+def bounds(drawing: Drawing, verdict: Verdict, view: str = "proposed", edition: int | None = None) -> Bounds:
+    """Values of the missing facts with which a finding that is not known passes. Raises ``ValueError`` as ``check`` does."""
+    from oneline.study.bounds import find_bounds
+    from oneline.study.trials import Trials, finish
+
+    _view_and_edition(view, edition)
+    return finish(find_bounds(Trials(drawing, view, edition), verdict))
+
+
+def fits(
+    drawing: Drawing, where: str, view: str = "proposed", edition: int | None = None, continuous: bool = False
+) -> Fits:
+    """The largest load that may be added at an item (by its id), its limits in the order in which they are met, and the
+    largest standard breaker for a sub-panel there. ``continuous``: the added load runs for 3 hours or more. Raises
+    ``ValueError`` as ``check`` does."""
+    from oneline.study.fits import find_fits
+    from oneline.study.trials import Trials, finish
+
+    _view_and_edition(view, edition)
+    return finish(find_fits(Trials(drawing, view, edition), where, continuous))
+
+
+def field_checks(drawing: Drawing, view: str = "proposed", edition: int | None = None) -> tuple[NeedGroup, ...]:
+    """What to find out in the building, by item, the facts that decide most findings first."""
+    from oneline.study.fieldchecks import field_checks as listed
+
+    return tuple(listed(check(drawing, view, edition), drawing))
 
 
 def add_recording(
