@@ -164,17 +164,18 @@ def _rating(facts: BuildingFacts) -> list[Condition]:
         Fact(sum(known)) if len(known) == len(devices) else Fact(None, sum(known), None, need=need, also=tuple(also))
     )
     least = tables.limit_value("second_building_rating_min_a")
-    what = f"The disconnect{'s' if len(devices) > 1 else ''} of {facts.name}"
+    many = len(devices) > 1
+    what, has = (f"The disconnects of {facts.name}", "have") if many else (f"The disconnect of {facts.name}", "has")
     smallest = at_least(
-        total, Fact(least), f"{what} has a rating of {bounded_amperes(total)}; {amperes(least)} is the least.",
+        total, Fact(least), f"{what} {has} a rating of {bounded_amperes(total)}; {amperes(least)} is the least.",
         must=f"have disconnects of at least {amperes(least)}",
     )  # fmt: skip
     if smallest.state == "fail":
         smallest = Condition("judge", f"{smallest.message} Smaller is for a few small circuits only.")
     words = compared(total, facts.load)
-    text = f"Whether {what[:1].lower() + what[1:]} is large enough is not known yet."
+    text = f"Whether {what[:1].lower() + what[1:]} {'are' if many else 'is'} large enough is not known yet."
     if words is not None:
-        text = f"{what} has a rating of {words.value}, {words.gap} the {words.limit} of its calculated load."
+        text = f"{what} {has} a rating of {words.value}, {words.gap} the {words.limit} of its calculated load."
     return [smallest, at_least(total, facts.load, text, must="have disconnects large enough for the load")]
 
 

@@ -10,7 +10,7 @@ from oneline.rules.buildings import BuildingDisconnect, BuildingFacts, OutsideFe
 from oneline.rules.common import Fact, existing_work
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
-from oneline.study.ends import ends_from, subject_of
+from oneline.study.ends import buses_at, ends_from, subject_of
 from oneline.study.services import disconnect_rating
 from oneline.study.supply import RunSupply, load_fact, supplies
 
@@ -53,7 +53,7 @@ def _feeder(ctx: Context, supply: RunSupply) -> OutsideFeeder:
     if isinstance(item, Disconnect):
         # Breakers of one board are the same equipment.
         line = ctx.feeding.line_node(item.id)
-        boards = [] if line is None else [e.item for e in ctx.net.ends_of[line] if e.item != item.id]
+        boards = [] if line is None else [b.id for b in buses_at(ctx, line)]
         start = min(boards, default=start)
     devices = _disconnects(ctx, supply.load)
     found = ends_from(ctx, supply.load, Fact(0.0))

@@ -68,13 +68,17 @@ def _ground_faults(ctx: Context) -> Iterator[Verdict]:
         system = None if load is None else ctx.feeding.system[load]
         rating = highest_setting(ctx, device)
         # Only where it is asked for, or may be: small disconnects need no line each.
-        if feeder and (ground_fault_triggered(system, rating) == "no" or not _derived(ctx, device)):
+        if feeder and ground_fault_triggered(system, rating) == "no":
+            continue
+        # Behind a device that is asked already the answer is that one's.
+        ahead = _protected_ahead(ctx, device) if feeder else None
+        if feeder and ahead is None and not _derived(ctx, device):
             continue
         need = "system voltage" if load is None else system_need(ctx, load)
         found = ground_fault(
             GroundFaultFacts(
                 subject_of(ctx, device), ctx.edition, system, rating, device.gfp_fitted, device.gfp_pickup_a,
-                device.gfp_delay_s, feeder, need, device.gfp_tested, _protected_ahead(ctx, device) if feeder else None,
+                device.gfp_delay_s, feeder, need, device.gfp_tested, ahead,
                 _sources_behind(ctx, device),
             )
         )  # fmt: skip
