@@ -265,10 +265,11 @@ def _decided_by_bound(
     test = _test(facts, replace(demand, va=times * demand.va))
     if test.state != "pass":
         return conditions, [line]
+    counted = replace(_test_line(facts, times * demand.va), what="Existing and new load as counted, at most")
     name = facts.subject.name
     held = f"Even if all of an interval's energy went in its highest {_interval()} part: {test.message}"
     kept = [c for c in conditions if c not in hidden and c is not conditions[0]]
-    return [replace(test, message=held.replace(f"By the demand record at {name}, ", "")), *kept], [line]
+    return [replace(test, message=held.replace(f"By the demand record at {name}, ", "")), *kept], [line, counted]
 
 
 def _test_line(facts: RecordFacts, demand_va: float) -> WorkLine:
