@@ -65,22 +65,28 @@ def conductor_load(facts: LoadFacts) -> Verdict:
         at_least(at_terminals, needed, _sentence(facts, at_terminals, needed, counts, not in_use_governs)),
         at_least(in_use, facts.load, _sentence(facts, in_use, facts.load, "", in_use_governs)),
     ]
-    remedy = _upsize_for_load(facts) if any(c.state == "fail" for c in conditions) else ""
+    too_small = any(c.state == "fail" for c in conditions)
+    wet_wrong = dry_only_in_wet(run)
     pass_message = min(conditions, key=_spare).message
-    if dry_only_in_wet(run):
+    if wet_wrong:
         wet = f"{name} has {run.insulation} insulation in a wet location, where it is not permitted."
         conditions.insert(0, Condition("fail", wet, must="be insulated for wet locations"))
-        remedy = sentences("Use conductors with insulation for wet locations.", remedy)
     elif wet_needs := _wet_needs(run):
         wet = f"Whether the insulation of {name} is permitted where it lies is not known yet."
         conditions.append(Condition("unknown", wet, needs=wet_needs))
+
+    def remedy() -> str:
+        other = "Use conductors with insulation for wet locations." if wet_wrong else ""
+        return sentences(other, _upsize_for_load(facts) if too_small else "")
+
     lines = found.lines
     if needed.value is not None and found.a_term is not None:
         lines += (
             computed("Left at the terminals", "terminals_a - load_a", terminals_a=found.a_term, load_a=needed.value),
         )
     return judged(
-        "AMP-1", run.subject, run.edition, conditions, section=section(CITED[facts.part], run.edition), remedy=remedy,
+        "AMP-1", run.subject, run.edition, conditions, section=section(CITED[facts.part], run.edition),
+        remedy=remedy if too_small or wet_wrong else "",
         pass_message=pass_message, work=lines, field_checks=found.field_checks,
     )  # fmt: skip
 

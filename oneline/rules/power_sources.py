@@ -68,7 +68,7 @@ def power_control(facts: ControlFacts) -> Verdict:
     fields = {"value": facts.setting.value, "limit": facts.output.value, "unit": "A", "relation": "at most",
               "basis": facts.setting.basis}  # fmt: skip
     if not tables.applies("power_control", facts.edition):
-        text = f"The power control setting of {name}, {setting}, does not count in the {facts.edition} edition; its output does."
+        text = f"The power control setting of {name}, {setting}, does not count in the {facts.edition} edition."
         return verdict("PV-5", facts.subject, facts.edition, "not_applicable", text, **fields)
     check = f"The setting of {name}, its documents and how access to it is restricted."
     if facts.output.value is not None and facts.setting.value is not None and facts.setting.value >= facts.output.value:
@@ -193,7 +193,7 @@ def number_of_sources(first: Subject, edition: int, names: Sequence[str], ties: 
         return verdict("SRC-1", first, edition, "not_applicable", f"{text} No directory of sources is asked for.")
     check = "Walk the building for sources that are not drawn: arrays, batteries, inlets, a neighbor's feeder."
     return verdict(
-        "SRC-1", first, edition, "advice", f"{text} Each disconnect of one names all.", field_checks=(check,)
+        "SRC-1", first, edition, "advice", f"{text} The directory at each of them names all.", field_checks=(check,)
     )
 
 

@@ -71,6 +71,10 @@ _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "GEN-1": {"generator": ("kva", "overload_prevented")},
     "GEN-3": {"transfer": ("automatic",), "solar": ("forms_grid",), "battery": ("forms_grid",)},
     "PV-7": {"solar": ("interactive_listed",), "battery": ("interactive_listed",)},
+    "LOAD-2": {"service": ("area_ft2", "occupancy")},
+    "LOAD-3": {"run": ("neutral_size", "size", "sets", "material")},
+    "LOAD-5": {"load": ("mocp_device",), "disconnect": ("form",)},
+    "LOAD-8": {"service": ("load_calculation", "area_ft2", "dwelling_units")},
     "XFMR-450": {"transformer": ("kva",)},
     "RWY": {
         "run": (
