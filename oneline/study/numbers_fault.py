@@ -28,8 +28,8 @@ class Faults:
     upper bound of it, from what is known; ``least_a`` a lower bound of it, where only X/R is not known. ``z``/``z_ln``:
     without what is not known, so a bound from below. ``has_ln``: whether a neutral arrives. ``hand_from_memory``: whether
     a constant on the way of ``hand_a`` is only from memory. ``hand_ln_a``: point-to-point, line to neutral.
-    ``high_leg_a``: from the high leg of a four-wire delta to its neutral. ``x_r_most``: an upper bound of ``x_r``.
-    ``overlay``: the cores.
+    ``high_leg_a``: from the high leg of a four-wire delta to its neutral. ``x_r_most``: an upper bound of ``x_r``;
+    ``angle_known``: whether every X/R on the way is. ``overlay``: the cores.
     """
 
     main_a: Array
@@ -44,6 +44,7 @@ class Faults:
     high_leg_a: Array
     x_r: Array
     x_r_most: Array
+    angle_known: Array
     z: Array
     z_ln: Array
     has_ln: Array
@@ -90,7 +91,8 @@ def compute_faults(forest: Forest) -> Faults:
         "x_r_most": np.where(
             bounded & (lacks_angle == 0), _most_x_r(forest, heads, overlay, heaviest, (z, z_ln)), np.nan
         ),
-        "z": z, "z_ln": z_ln, "has_ln": has_ln & np.isfinite(zone_volts(forest.zones)[2][forest.tree.zone]),
+        "angle_known": lacks_angle == 0, "z": z, "z_ln": z_ln,
+        "has_ln": has_ln & np.isfinite(zone_volts(forest.zones)[2][forest.tree.zone]),
     }  # fmt: skip
     _given(forest, heads, found)
     spread = {name: forest.spread(values) for name, values in found.items()}

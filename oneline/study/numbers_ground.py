@@ -124,8 +124,11 @@ def ground_faults(forest: Forest, faults: Faults) -> GroundFaults:
         return overlay.down((one, other), lambda k, _, __: (head[k], head_other[k]), (at, at_other))
 
     z, count = sums(path, lacks[order].astype(float), heads.z, 1.0 - heads.known, loop, lacking)
-    known_z, open_end = sums(fixed, endless[order].astype(float), heads.z, 1.0 - heads.most, loop, lacking)
-    rest, range_ = sums(path, loose, 0 * heads.z, 0 * heads.least, 0 * loop, zero)
+    # Of a head whose angle is not known only the magnitude adds up.
+    certain = np.where(heads.exact, heads.z, 0)
+    known_z, open_end = sums(fixed, endless[order].astype(float), certain, 1.0 - heads.most, loop, 1.0 - exact)
+    rest = sums(path, none, 0 * heads.z, 0 * heads.least, 0 * loop, zero)[0]
+    range_ = sums(path, loose, heads.z, np.abs(heads.z - certain), loop, zero)[1]
     low, inexact = sums(none, none, heads.least, 1.0 - heads.exact, least, 1.0 - exact)
     volts = heads.volts[forest.tree.zone]
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -214,7 +217,7 @@ def _heads(forest: Forest, faults: Faults, grounding: list[str | None]) -> _Head
             continue
         known[k] = current == current
         least[k] = volts[k] / bound if bound == bound else 0.0
-        exact[k] = known[k] and abs(z[k]) <= least[k] * (1 + _SAME)
+        exact[k] = known[k] and faults.angle_known[at] and abs(z[k]) <= least[k] * (1 + _SAME)
         # Of an unknown X/R all is taken as reactance, which is the most a winding that is not divided can have.
         most[k] = exact[k] or (known[k] and grounding[k] != "midpoint")
     return _Heads(z, least, known, exact, most, volts)

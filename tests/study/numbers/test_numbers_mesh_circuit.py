@@ -36,7 +36,9 @@ def plan(rng: random.Random):
 
 def draw(sketch, system: str, count: int, runs, ka: float, x_r: float):
     """A service, its disconnect (where the bond is), buses joined by runs in PVC."""
-    sketch.put("service", "s", system=system, fault_ka=ka, fault_x_r=x_r).put("disconnect", "main").bolt("s.out", "main.line")
+    sketch.put("service", "s", system=system, fault_ka=ka, fault_x_r=x_r).put("disconnect", "main").bolt(
+        "s.out", "main.line"
+    )
     for k in range(count):
         sketch.put("bus", f"b{k}")
     sketch.bolt("main.load", "b0.bus")

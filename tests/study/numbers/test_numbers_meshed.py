@@ -17,10 +17,15 @@ figure (1e-5 for currents, which the other solver gives to fewer places). Where 
 from __future__ import annotations
 
 import random
+from dataclasses import replace
+from types import MappingProxyType
 
 import numpy as np
 import pytest
 from meshed_networks import pgm_arrays, random_meshed
+
+from oneline.model import ConductorRun, Drawing, Transformer, UtilityService
+from oneline.study.context import Context
 
 pgm = pytest.importorskip("power_grid_model")
 BLOCKS = 4
@@ -97,3 +102,54 @@ def test_faults(block, kind, reference):
         column = {"three_phase": numbers.fault_a, "two_phase": numbers.fault_ll_a}.get(kind, numbers.fault_ln_a)
         assert [column[n] for n in at] == pytest.approx(theirs, rel=1e-6), (seed, kind)
         assert not any(numbers.fault_needs(n) for n in at)
+
+
+def wiped(item, rng: random.Random):
+    """The item with a fact of it gone, now and then."""
+    choice = None
+    if isinstance(item, ConductorRun) and rng.random() < 0.12:
+        choice = rng.choice(("length_ft", "size", "material", "sets", "neutral_size", "raceway"))
+    elif isinstance(item, Transformer) and rng.random() < 0.3:
+        choice = rng.choice(("kva", "z_pct", "x_r", "connection"))
+    elif isinstance(item, UtilityService) and rng.random() < 0.4:
+        choice = rng.choice(("fault_ka", "fault_x_r", "fault_x_r"))
+    return item if choice is None else replace(item, **{choice: None})
+
+
+@pytest.mark.parametrize("block", range(BLOCKS))
+def test_unknown_facts_take_figures_away_and_leave_bounds(block, reference):
+    """Facts wiped out at random: a figure is then not known, or the same as before (or, where only X/R is missing, the
+    one of all reactance between its bounds); its bounds hold the true figure whatever is missing."""
+    gone = bounded = 0
+    for seed, mesh in networks(block, reference):
+        rng = random.Random(seed)
+        whole = mesh.drawing(rng)
+        items = {i.id: wiped(i, rng) for i in whole.items.values()}
+        truth = Context(whole, "proposed", 2023)
+        partly = Context(Drawing(items=MappingProxyType(items)), "proposed", 2023)
+        full, part = truth.numbers, partly.numbers
+        for node in truth.feeding.order:
+            names = ("fault_a", "fault_bound_a"), ("fault_ln_a", "fault_ln_bound_a")
+            for name, bound in names:
+                true, seen, limit = (getattr(n, c)[node] for n, c in ((full, name), (part, name), (part, bound)))
+                if seen is None:
+                    gone += 1
+                    need = part.fault_needs(node) if name == "fault_a" else part.line_neutral_needs(node)
+                    assert need or true is None, (seed, node, name)
+                elif not part.x_r_needs(node):
+                    assert seen == pytest.approx(true, rel=1e-6), (seed, node, name)
+                if limit is not None and true is not None:
+                    bounded += seen is None
+                    assert limit >= true * (1 - 1e-6), (seed, node, name)
+            least = part.fault_least_a[node]
+            assert least is None or least <= full.fault_a[node] * (1 + 1e-6), (seed, node)
+            volts = part.voltage_v[node]
+            if None not in volts.values():
+                for p, v in full.voltage_v[node].items():
+                    assert volts[p] == pytest.approx(v, rel=0.02), (seed, node)
+            elif part.drop_pct[node] is None:
+                assert part.drop_needs(node), (seed, node)
+            if None in part.current_a[node].values():
+                assert part.current_needs(node), (seed, node)
+    assert gone > 200
+    assert bounded > 50
