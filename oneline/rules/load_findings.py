@@ -20,6 +20,7 @@ from oneline.rules.common import (
     looked_up,
     number,
     quantity,
+    resting_on,
     section,
     sentences,
     size_text,
@@ -33,9 +34,9 @@ Work = Callable[[], Sequence[WorkLine]]
 # ----------------------------------------------------------------------------------------------------- the whole
 def calculated_load(
     subject: Subject, edition: int, kva: float, known: bool, highest_a: float | None, parts: Sequence[tuple[str, float]],
-    work: Work,
+    work: Work, assumed: Sequence[str] = (),
 ) -> Verdict:  # fmt: skip
-    """LOAD-2: the calculated load of a service and its largest parts (VA)."""
+    """LOAD-2: the calculated load of a service and its largest parts (VA). ``assumed``: what it rests on."""
     least = "" if known else "at least "
     current = f", {least}{amperes(highest_a)} on the highest phase" if highest_a is not None else ""
     named = listed([f"{name} with {quantity(va / 1000, 'kVA')}" for name, va in parts])
@@ -43,9 +44,8 @@ def calculated_load(
         f"The calculated load of {subject.name} is {least}{quantity(kva, 'kVA')}{current}.",
         f"Largest: {named}." if named else "",
     )
-    return verdict(
-        "LOAD-2", subject, edition, "advice", message, value=kva, unit="kVA", work=lambda: tuple(work()),
-    )  # fmt: skip
+    found = verdict("LOAD-2", subject, edition, "advice", message, value=kva, unit="kVA", work=lambda: tuple(work()))
+    return resting_on(found, assumed)
 
 
 # --------------------------------------------------------------------------------------------- loads in alternation
@@ -72,7 +72,7 @@ def otherwise_va(base_va: float, base_motor_va: float, alternatives: Sequence[Al
 
 def noncoincident(
     subject: Subject, edition: int, group: str, base_va: float, base_motor_va: float,
-    alternatives: tuple[Alternative, ...], others: tuple[str, ...],
+    alternatives: tuple[Alternative, ...], others: tuple[str, ...], assumed: Sequence[str] = (),
 ) -> Verdict:  # fmt: skip
     """LOAD-7: which of the loads that do not run together counts, and the reading that would count more."""
     used = used_va(base_va, base_motor_va, alternatives)
@@ -106,10 +106,11 @@ def noncoincident(
     if reads_other:
         lines.append(looked_up("Read the other way", contested, "VA", section("LOAD-7", edition)))
     check = f"That the controls keep {listed([a.name for a in alternatives])} from running at the same time ({group})."
-    return verdict(
+    found = verdict(
         "LOAD-7", subject, edition, state, message, value=used / 1000, unit="kVA", field_checks=(check,), others=others,
         work=tuple(lines),
     )  # fmt: skip
+    return resting_on(found, assumed)
 
 
 # -------------------------------------------------------------------------------------------------- neutral

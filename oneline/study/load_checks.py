@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from oneline import tables
 from oneline.model import ConductorRun, Item, Load, UtilityService
-from oneline.rules.common import Subject, existing_work
+from oneline.rules.common import Subject, existing_work, resting_on
 from oneline.rules.load_findings import (
     Alternative,
     NeutralFacts,
@@ -55,7 +55,7 @@ def _service(ctx: Context, service: UtilityService) -> Iterator[Verdict]:
     calc, subject = demand.calculated, subject_of(ctx, service)
     facts = optional_facts(ctx, calc, service)
     if facts is not None:
-        yield optional_calculation(replace(facts, needs=demand.needs(node)))
+        yield resting_on(optional_calculation(replace(facts, needs=demand.needs(node))), _assumed(ctx, node))
     parts = largest(calc, at)
     if not parts or node in demand.measured or node in demand.optional or node in demand.split:
         return
@@ -63,8 +63,14 @@ def _service(ctx: Context, service: UtilityService) -> Iterator[Verdict]:
     known = demand.kva(node) is not None
     yield calculated_load(
         subject, ctx.edition, demand.known_kva(node), known, max(currents.values(), default=None), parts,
-        lambda: demand.work(node),
+        lambda: demand.work(node), _assumed(ctx, node),
     )  # fmt: skip
+
+
+def _assumed(ctx: Context, node: int) -> tuple[str, ...]:
+    """What the load at a node rests on that is only assumed."""
+    part = ("part of the load",) if ctx.demand.basis(node) == "assumed" else ()
+    return (*part, *ctx.demand.assumed(node))
 
 
 # --------------------------------------------------------------------------------------------- loads in alternation
@@ -96,7 +102,9 @@ def _group(ctx: Context, calc: Calculated, name: str, found: Mapping[str, list[i
     first = calc.entries[indices[0]]
     others = tuple(dict.fromkeys(calc.entries[k].item for k in indices[1:]))
     subject = Subject(first.item, ctx.name(first.item))
-    return noncoincident(subject, ctx.edition, name, base_va, base_motor, named, others)
+    return noncoincident(
+        subject, ctx.edition, name, base_va, base_motor, named, others, _assumed(ctx, ctx.feeding.order[at])
+    )
 
 
 def _names(calc: Calculated, indices: list[int]) -> str:

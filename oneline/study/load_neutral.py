@@ -12,6 +12,8 @@ from oneline.study.context import Context
 
 #: Two loads closer than this share are one.
 _SAME = 1e-9
+#: What an assumption about a load is called.
+_NAME = "part of the load"
 
 
 def neutral_at(ctx: Context, calc: Calculated, node: int, code: str) -> tuple[Reckoned, Reckoned]:
@@ -39,12 +41,12 @@ def neutral_fact(ctx: Context, node: int) -> Fact:
     own = demand.neutral_needs(node)
     if at < 0 or code is None or node in demand.split or own:
         need, *also = (*own, *demand.needs(node)) or ("neutral load",)
-        return Fact(None, 0.0, phase, demand.basis(node), need, also=tuple(also))
+        return Fact(None, 0.0, phase, demand.basis(node), need, _NAME, demand.assumed(node), tuple(also))
     low, high = neutral_at(ctx, calc, node, code)
     open_end = calc.unknown[at] or calc.sums.loose_va[at].any() or calc.spread[at] or demand.doubted(node)
     most = phase if open_end else high.value
     if most is not None and not open_end and most - low.value <= _SAME * max(1.0, most):
-        return Fact(most, basis=demand.basis(node))
+        return Fact(most, basis=demand.basis(node), name=_NAME, assumed=demand.assumed(node))
     name = ctx.name(ctx.net.ends_of[node][0].item)
     need, *also = (*demand.needs(node), f"which of the load behind {name} is nonlinear")
-    return Fact(None, low.value, most, demand.basis(node), need, also=tuple(also))
+    return Fact(None, low.value, most, demand.basis(node), need, _NAME, demand.assumed(node), tuple(also))
