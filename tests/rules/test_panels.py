@@ -15,6 +15,8 @@ from oneline.rules.panels import (
     PanelFacts,
     PlacedDevice,
     directory,
+    is_passing,
+    is_unsure,
     is_vague,
     names_a_person,
     panel_protection,
@@ -69,8 +71,33 @@ def test_specific_descriptions(text: str) -> None:
 
 def test_names_of_people() -> None:
     """408.4(A): not by who occupies the place."""
-    assert names_a_person("Bob's desk")
-    assert not names_a_person("Receptacles north wall")
+    for text in ("Bob's desk", "Plugs at Anna’s office", "LOU'S BENCH"):
+        assert names_a_person(text)
+    # Rooms and roles stay when people go.
+    for text in ("Receptacles north wall", "Men's restroom", "Women's locker 2", "Manager's office", "LADIES' room"):
+        assert not names_a_person(text)
+
+
+@pytest.mark.parametrize("text", ["spare?", "A/C roof??", "Receptacles bay 2 (?)"])
+def test_who_wrote_it_did_not_know(text: str) -> None:
+    """408.4(A): clear and evident. A question mark is neither (common practice)."""
+    assert is_unsure(text)
+    (found,) = directory(PANEL, 2023, [DirectoryLine(1, text), DirectoryLine(3, "Sump pit east")])
+    assert (found.state, "question mark" in found.message) == ("advice", True)
+
+
+@pytest.mark.parametrize("text", ["Temp heater dock", "Xmas lights front", "Cooler, temporary"])
+def test_what_is_there_for_a_while_only(text: str) -> None:
+    """408.4(A): not by what is transient (rules.md PNL-3)."""
+    assert is_passing(text)
+    (found,) = directory(PANEL, 2023, [DirectoryLine(1, text)])
+    assert (found.state, "for a while" in found.message) == ("advice", True)
+
+
+@pytest.mark.parametrize("text", ["Tempering kiln 2", "Lights aisle 3", "Contemporary art hall", "Water heater closet"])
+def test_what_stays(text: str) -> None:
+    assert not is_passing(text)
+    assert not is_unsure(text)
 
 
 def test_directory() -> None:

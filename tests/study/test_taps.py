@@ -354,6 +354,61 @@ def test_tap_of_a_tap_fails(sketch: Any) -> None:
     assert taps.tap_facts(ctx, supplies(ctx)["tap"]).length.value == 8
 
 
+def test_several_taps_from_one_feeder_are_judged_each_by_itself(sketch: Any) -> None:
+    """rules.md TAP-0: taps of one feeder do not add up; each is held against the feeder's device (240.21(B))."""
+    s = tapped(sketch, 600, 200, size="3/0", length_ft=20)
+    s.put("disconnect", "Second switch", form="breaker", trip_a=60, rating_a=60)
+    s.put("load", "Second", va=5000, load_class="other", continuous=False, phases="ABC", power_factor=1.0)
+    s.run("Gutter", "Second switch", "second", **{**DRY, "name": "Second tap", "size": "6", "length_ft": 9})
+    s.chain("Second switch", "Second")
+    s.put("disconnect", "Third switch", form="breaker", trip_a=60, rating_a=60)
+    s.put("load", "Third", va=5000, load_class="other", continuous=False, phases="ABC", power_factor=1.0)
+    s.run("Gutter", "Third switch", "third", **{**DRY, "name": "Third tap", "size": "6", "length_ft": 11})
+    s.chain("Third switch", "Third")
+    ctx = s.context()
+    # 3/0 is a third of 600 A: 20 ft hold. 6 AWG is 65 A: a tenth holds up to 10 ft, and 11 ft are too long for it.
+    assert [found(ctx, "TAP-0", run).state for run in ("tap", "second", "third")] == ["pass", "pass", "fail"]
+    assert all(not supplies(ctx)[run].parent for run in ("tap", "second", "third"))
+
+
+def test_a_splice_box_on_the_way_does_not_hide_a_tap_of_a_tap(sketch: Any) -> None:
+    """240.21: a smaller conductor spliced from a tap before its device fails; one as large counts on in length."""
+    s = tapped(sketch, 600, 60, size="3/0", length_ft=5)
+    s.drawing = s.drawing.with_items(removed=["tap"])
+    s.put("bus", "Box", form="splice box")
+    s.run("Gutter", "Box", "first", **{**DRY, "name": "First", "size": "3/0", "length_ft": 5})
+    s.run("Box", "Bakery switch", "tap", **{**DRY, "name": "Last", "size": "6", "length_ft": 4})
+    assert found(s.context(), "TAP-0").state == "fail"
+    s.run("Box", "Bakery switch", "tap", **{**DRY, "name": "Last", "size": "3/0", "length_ft": 4})
+    ctx = s.context()
+    assert found(ctx, "TAP-0").state == "not_applicable"
+    assert found(ctx, "TAP-10", "first").state == "pass"
+    s.run("Box", "Bakery switch", "tap", **{**DRY, "name": "Last", "size": "3/0", "length_ft": 5.25})
+    assert found(s.context(), "TAP-10", "first").state == "fail"
+
+
+@pytest.mark.parametrize("edition", [2017, 2020, 2023, 2026])
+def test_rules_that_are_named_and_not_used(sketch: Any, edition: int) -> None:
+    """240.21(B)(4) and 240.92 are for manufacturing; rules.md: mention only, never apply to a commercial building."""
+    ctx = tapped(sketch, 600, 200, size="3/0", length_ft=40, edition=edition).context()
+    for rule in ("TAP-HB", "TAP-IND"):
+        assert found(ctx, rule).state == "not_applicable"
+    assert found(ctx, "TAP-0").state == "fail"
+
+
+def test_taps_with_sections_of_their_own_are_named(sketch: Any) -> None:
+    """240.21(E), (F): taps from a busway, and to motors, have rules of their own beside these."""
+    s = tapped(sketch, 600, 200, size="3/0", length_ft=20)
+    s.drawing = s.drawing.with_items([replace(s.drawing.get("Gutter"), form="busway")])
+    assert "368.17" in found(s.context(), "TAP-OTH").section
+    s = tapped(sketch, 600, 200, size="6", length_ft=20)
+    s.drawing = s.drawing.with_items(
+        [replace(s.drawing.get("Bakery switch"), form="switch", trip_a=None),
+         replace(s.drawing.get("Bakery"), load_class="motor", horsepower=10.0)]
+    )  # fmt: skip
+    assert "430.28" in found(s.context(), "TAP-OTH").section
+
+
 def test_several_devices_at_the_end(sketch: Any) -> None:
     """The 25-ft rule wants one device; the 10-ft rule takes several within the rating of their panel."""
     s = tapped(sketch, 600, 100, size="3/0", length_ft=8)
