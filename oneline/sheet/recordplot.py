@@ -7,6 +7,7 @@ The same picture is painted in the window and on paper. Coordinates are whatever
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -25,6 +26,7 @@ _FAR = 2.2
 _HEAD = 1.12
 _HATCH = 5.0
 _LEAST_GAP = 1.5
+_ABOVE = ", above this plot"
 
 
 @dataclass(frozen=True)
@@ -104,7 +106,9 @@ def plot_frame(series: DemandSeries, lines: PlotLines, width: float, height: flo
     step = _nice((top * _HEAD - low) / max(2.0, min(6.0, height / (4.5 * size))))
     high = math.ceil(round(top * _HEAD / step, 6)) * step
     low = math.floor(round(low / step, 6)) * step
-    widest = max(text_width(_figure(v, step), size) for v in _ticks(low, high, step))
+    widest = max(
+        *(text_width(_figure(v, step), size) for v in _ticks(low, high, step)), text_width(series.unit, size, "bold")
+    )
     left = widest + size * 0.9
     minutes = max(len(series.highest) * series.step_min, 1.0)
     return Frame(left, size * 1.9, width - size * 0.8, height - size * 2.1, minutes, low, high, step)
@@ -283,20 +287,33 @@ def _limits(frame: Frame, lines: PlotLines, size: float, labels: list[Text]) -> 
         over = lines.counted is not None and lines.counted > lines.rating
         ink = "verdict-fail" if over else "ink"
         if lines.rating > frame.high:
-            words = f"{lines.rating_words}, above this plot"
+            room = frame.right - frame.left - text_width(_ABOVE, size, "bold")
+            words = _fit(lines.rating_words, room, size, "bold") + _ABOVE
             labels.append(Text((frame.right, frame.top - size * 0.75), words, size, "bold", "end"))
         else:
             y = frame.y(lines.rating)
             out.append(Stroke(((frame.left, y), (frame.right, y)), "medium", "solid", ink))
-            labels.append(Text((frame.left + size * 0.4, y - size * 0.5), lines.rating_words, size, "bold", ink=ink))
+            words = _fit(lines.rating_words, frame.right - frame.left - size * 0.8, size, "bold")
+            labels.append(Text((frame.left + size * 0.4, y - size * 0.5), words, size, "bold", ink=ink))
     if lines.counted is not None and lines.counted <= frame.high:
         y = frame.y(lines.counted)
         out.append(Stroke(((frame.left, y), (frame.right, y)), "thin", "removed", "ink"))
-        above = Text((frame.right, y - size * 0.5), lines.counted_words, size, "regular", "end")
+        words = _fit(lines.counted_words, frame.right - frame.left, size)
+        above = Text((frame.right, y - size * 0.5), words, size, "regular", "end")
         below = replace(above, at=(frame.right, y + size * 1.15))
         met = any(_meet(text_box(above), text_box(other)) for other in labels)
         labels.append(below if met else above)
     return out
+
+
+def _fit(words: str, room: float, size: float, face: str = "regular") -> str:
+    """The words, or as much of them as the room holds: the last part goes first."""
+    while text_width(words, size, face) > room:
+        parts = [head for mark in (" at a", " = ", ", ", ": ") if (head := words.rpartition(mark)[0])]
+        if not parts:
+            return words[: max(1, int(len(words) * room / text_width(words, size, face)) - 1)] + "…"
+        words = max(parts, key=len)
+    return words
 
 
 def _peak(frame: Frame, series: DemandSeries, lines: PlotLines, size: float, labels: list[Text]) -> list[Primitive]:
@@ -308,6 +325,7 @@ def _peak(frame: Frame, series: DemandSeries, lines: PlotLines, size: float, lab
     x, y = frame.x(at), frame.y(lines.peak)
     when = _when(lines.peak_at)
     words = f"Peak {shown(lines.peak, series.unit)}{f', {when}' if when else ''}"
+    words = _fit(words, frame.right - frame.left - size, size, "bold")
     broken = [(a, frame.top, b, frame.bottom) for a, b in (_gap_sides(frame, *gap) for gap in series.gaps)]
     labels.append(_clear(words, x, y, size, frame, [text_box(t) for t in labels], broken))
     return [
@@ -336,24 +354,29 @@ def _when(text: str) -> str:
 
 
 def _clear(words: str, x: float, y: float, size: float, frame: Frame, taken: list[Box], broken: list[Box]) -> Text:
-    """The label of the peak where it covers no other label, nor a gap if that can be: above, else beside."""
+    """The label of the peak where it covers no other label, nor a gap if that can be: above, beside, below; else shorter."""
+    variants = list(dict.fromkeys((words, words.partition(", ")[0])))
+    for avoided in ([*taken, *broken], taken):
+        for variant in variants:
+            for text in _places(variant, x, y, size, frame):
+                box = text_box(text)
+                across = frame.left <= box[0] and box[2] <= frame.right + size * 0.5
+                inside = across and box[1] >= 0 and box[3] <= frame.bottom
+                if inside and not any(_meet(box, other) for other in avoided):
+                    return text
+    return next(_places(variants[-1], x, y, size, frame))
+
+
+def _places(words: str, x: float, y: float, size: float, frame: Frame) -> Iterator[Text]:
+    """Places around the peak, best first."""
     wide = text_width(words, size, "bold")
     least, most = frame.left + wide / 2 + size * 0.4, frame.right - wide / 2
-    middle = min(max(x, least), most)
-    beside = [min(max(x + share * wide, least), most) for share in (0.5, -0.5)]
-    places = [
-        *(Text((at, y - size * 0.9), words, size, "bold", "middle") for at in (middle, *beside)),
-        Text((x + size, y + size * 0.1), words, size, "bold", "start"),
-        Text((x - size, y + size * 0.1), words, size, "bold", "end"),
-        *(Text((at, y - size * 2.2), words, size, "bold", "middle") for at in (middle, *beside)),
-    ]
-    for avoided in ([*taken, *broken], taken):
-        for text in places:
-            box = text_box(text)
-            inside = box[0] >= frame.left and box[2] <= frame.right + size * 0.5 and box[1] >= 0
-            if inside and not any(_meet(box, other) for other in avoided):
-                return text
-    return places[0]
+    middles = dict.fromkeys(min(max(at, least), most) for at in (x, x + wide / 2, x - wide / 2))
+    yield from (Text((at, y - size * 0.9), words, size, "bold", "middle") for at in middles)
+    yield Text((x + size, y + size * 0.1), words, size, "bold", "start")
+    yield Text((x - size, y + size * 0.1), words, size, "bold", "end")
+    for down in (-2.2, 1.7, -3.6, 3.1, -5.0, 4.5, 6.0):
+        yield from (Text((at, y + size * down), words, size, "bold", "middle") for at in middles)
 
 
 def _meet(a: Box, b: Box) -> bool:
