@@ -17,6 +17,7 @@ from oneline.rules.common import (
     bounded_amperes,
     compared,
     computed,
+    equal_or_above,
     listed,
     looked_up,
     section,
@@ -109,7 +110,8 @@ def _phase(facts: CapacityFacts, phase: str, load: Fact) -> Condition:
 def _worst_phase(facts: CapacityFacts, state: str, conditions: Mapping[str, Condition]) -> str:
     """The phase that decides: the one with the largest load among those of the deciding state."""
     deciding = [p for p, c in conditions.items() if c.state == state]
-    return max(deciding, key=lambda p: facts.loads[p].least or 0.0, default="")
+    most = max((facts.loads[p].least or 0.0 for p in deciding), default=0.0)
+    return next((p for p in deciding if equal_or_above(facts.loads[p].least or 0.0, most)), "")
 
 
 def _message(facts: CapacityFacts, state: str, phase: str) -> str:

@@ -19,6 +19,7 @@ from oneline.model import Battery, Disconnect, Generator, SolarArray, SuspectedT
 from oneline.network import Branch, Network, build_feeding
 from oneline.rules.common import unique
 from oneline.study.context import Context
+from oneline.study.reads import SeenBranches
 
 #: More transfer switches than this that one source reaches on both sides are not turned independently.
 _TURNED_AT_MOST = 4
@@ -59,10 +60,10 @@ class Alternates:
 
 def alternates(ctx: Context) -> Alternates:
     """Other ways of feeding a drawing; nothing where no switch has a position that changes them. Worked out once."""
-    cache: dict[str, Alternates] = ctx.__dict__.setdefault("_alternates", {})
-    if "all" not in cache:
-        cache["all"] = _alternates(ctx) if _can_change(ctx) else Alternates()
-    return cache["all"]
+    found: Alternates | None = ctx.__dict__.get("_alternates")
+    if found is None:
+        found = ctx.__dict__["_alternates"] = _alternates(ctx) if _can_change(ctx) else Alternates()
+    return found
 
 
 def cases_at(ctx: Context, node: int) -> list[Case]:
@@ -223,10 +224,11 @@ def _alone(ctx: Context, source: str, sides: dict[str, str], suspected: bool = F
         if id_ == source or not isinstance(ctx.drawing.get(id_), UtilityService | Generator)
     }  # fmt: skip
     at_node = tuple(tuple(k for k in keys if k in branches) for keys in net.at_node)
-    found = Context(ctx.full, ctx.view, ctx.edition)
+    found = Context(ctx.full, ctx.view, ctx.edition, ctx.reads)
     known = found.__dict__
     known["drawing"] = ctx.drawing
-    known["net"] = replace(net, branches=branches, at_node=at_node, sources=kept)
+    noted = branches if ctx.reads is None else SeenBranches(branches, ctx.reads)
+    known["net"] = replace(net, branches=noted, at_node=at_node, sources=kept)
     known["feeding"] = build_feeding(known["net"])
     return found
 

@@ -28,7 +28,7 @@ from oneline.model import (
 )
 from oneline.network import Branch
 from oneline.rules.capacity import CapacityFacts, capacity
-from oneline.rules.common import Fact, Subject, listed, unique, weakest
+from oneline.rules.common import Fact, Subject, equal_or_above, listed, unique, weakest
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
 from oneline.study.demand import Bounded
@@ -120,7 +120,8 @@ class Available:
     @property
     def worst_phase(self) -> str:
         """The phase with the smallest upper bound; "" where the phases are not known."""
-        return min(self.margins, key=lambda p: self.margins[p].high, default="")
+        least = min((m.high for m in self.margins.values()), default=0.0)
+        return next((p for p, m in self.margins.items() if equal_or_above(least, m.high)), "")
 
     @property
     def limit(self) -> Limit | None:

@@ -333,17 +333,20 @@ class Numbers:
 
     def fault_work(self, node: int) -> tuple[WorkLine, ...]:
         """Worksheet of ``fault_a``: every impedance on the way from the source; empty where it is not known."""
-        from oneline.study.numbers_work import fault_work
-
         ctx = self.ctx
-        return ctx.recall(
-            "fault worksheet", node, lambda: fault_work(ctx, ctx.numbers.forest, ctx.numbers.faults, node)
-        )
+        return ctx.recall("fault worksheet", node, lambda: _fault_sheet(ctx, node))
 
     def _by_node(self, values: Array) -> Array:
         out = np.full((self.ctx.net.node_count, *values.shape[1:]), np.nan)
         out[self.forest.nodes] = values
         return out
+
+
+def _fault_sheet(ctx: Context, node: int) -> tuple[WorkLine, ...]:
+    from oneline.study.numbers_work import fault_work
+
+    ctx.seen("fault", node)
+    return fault_work(ctx, ctx.numbers.forest, ctx.numbers.faults, node)
 
 
 def compute_numbers(ctx: Context) -> Numbers:

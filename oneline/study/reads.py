@@ -194,7 +194,8 @@ class SeenDrawing(Drawing):
 
     def of(self, cls: type[ItemT]) -> Iterator[ItemT]:
         items = self.items
-        assert isinstance(items, SeenItems)
+        if not isinstance(items, SeenItems):
+            return super().of(cls)
         items._reads.note(all_of(cls))
         return (item for item in items.raw.values() if isinstance(item, cls))
 

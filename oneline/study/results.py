@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from oneline.rules.common import amperes
-from oneline.rules.verdict import Verdict
+from oneline.rules.verdict import Later, Verdict
 
 #: Figures by phase letter; a missing letter is a phase the point does not have, ``None`` is not known yet.
 PerPhase = Mapping[str, float | None]
@@ -95,6 +95,6 @@ class StudyResult:
     edition: int
     view: str
     points: Mapping[str, PointFigures]
-    verdicts: tuple[Verdict, ...]
-    sources: tuple[str, ...]
+    verdicts: Later[tuple[Verdict, ...]] = Later()  # noqa: RUF009 - a descriptor, one for all
+    sources: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()

@@ -1,0 +1,226 @@
+"""A study that is kept from edit to edit: only answers that read what an edit changed are made anew.
+
+An edit that leaves the network as it is (a rating, a length, a load) is followed; any other starts the study afresh.
+What is found is always what a study from scratch finds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from oneline.model import Drawing, Item
+from oneline.rules.verdict import STATES, Verdict
+from oneline.study.alternates import alternates
+from oneline.study.basis import named_assumptions
+from oneline.study.changes import Change, changes, items_of
+from oneline.study.context import Context
+from oneline.study.demand import Demand, compute_demand
+from oneline.study.loads import LoadEntry, gather_loads
+from oneline.study.numbers import Numbers, compute_numbers
+from oneline.study.points import Points
+from oneline.study.reads import Key, Reads, SeenBranches, SeenItems, changed_keys
+from oneline.study.results import StudyResult
+from oneline.study.seen import at_node, every_load, put, raw_demand, raw_numbers, seen_context
+from oneline.study.study import parts, without_collection
+
+#: An answer: number of the subject and id of the item, "" for what belongs to no single one.
+Unit = tuple[int, str]
+#: Figures closer than this share are one: sums run over the whole drawing, and their last digits with them.
+SAME = 1e-11
+_LATER = ("_message", "_needs", "_remedy", "_work")
+
+
+class KeptStudy:
+    """One view of a drawing under one edition, followed through its edits."""
+
+    def __init__(self, view: str = "proposed", edition: int | None = None) -> None:
+        self._view, self._edition = view, edition
+        self._drawing: Drawing | None = None
+        self._result: StudyResult | None = None
+
+    def of(self, drawing: Drawing) -> StudyResult:
+        """The answers for a drawing. Those of the drawing before are no longer good."""
+        if self._result is not None and drawing is self._drawing:
+            return self._result
+        with without_collection():
+            found = None if self._drawing is None else changes(self._drawing, drawing, self._view)
+            if found is None:
+                self._start(drawing)
+            elif found:
+                self._follow(found, drawing)
+        self._drawing = drawing
+        if found is None or found:
+            self._result = StudyResult(
+                edition=self._ctx.edition, view=self._view, points=Points(self._ctx),
+                verdicts=self._sorted, sources=tuple(self._ctx.net.sources),
+            )  # fmt: skip
+        assert self._result is not None
+        return self._result
+
+    # ---------------------------------------------------------------------------------------------------- afresh
+    def _start(self, drawing: Drawing) -> None:
+        self._reads = Reads()
+        self._ctx = ctx = seen_context(drawing, self._view, self._edition or drawing.project.edition, self._reads)
+        with self._reads.unseen():
+            put(ctx, "loads", gather_loads)
+            put(ctx, "numbers", compute_numbers)
+            put(ctx, "demand", compute_demand)
+            ctx.live  # noqa: B018 - worked out now, while nothing is noted
+            self._contexts = [ctx]
+            for case in alternates(ctx).cases:
+                put(case.ctx, "loads", gather_loads)
+                put(case.ctx, "numbers", compute_numbers)
+                put(case.ctx, "demand", compute_demand)
+                self._contexts.append(case.ctx)
+        self._units: dict[Unit, Callable[[], Iterator[Verdict]]] = {}
+        self._found: dict[Unit, tuple[Verdict, ...]] = {}
+        for number, (about, overall) in enumerate(parts()):
+            if overall is not None:
+                self._units[number, ""] = partial(overall, ctx)
+            if about is not None:
+                for item_id in ctx.drawing.items:
+                    self._units[number, item_id] = partial(self._about, about, item_id)
+        self._rank = {unit: k for k, unit in enumerate(self._units)}
+        for unit in self._units:
+            self._answer(unit)
+
+    def _about(self, about: Callable[[Context, Item], Iterator[Verdict]], item_id: str) -> Iterator[Verdict]:
+        return about(self._ctx, self._ctx.drawing.get(item_id))
+
+    def _answer(self, unit: Unit) -> None:
+        make = self._units[unit]
+        raw = self._reads.answer(unit, lambda: tuple(make()))
+        if raw:
+            self._found[unit] = tuple(self._noted(unit, v) for v in raw)
+        else:
+            self._found.pop(unit, None)
+
+    def _noted(self, unit: Unit, verdict: Verdict) -> Verdict:
+        """The finding, so that what is looked at for its sentences counts as read by it."""
+        held: dict[str, Any] = verdict.__dict__
+        later = {n: partial(self._reads.look_later, unit, held[n]) for n in _LATER if callable(held[n])}
+        return verdict.but(**{name.removeprefix("_"): make for name, make in later.items()}) if later else verdict
+
+    def _sorted(self) -> tuple[Verdict, ...]:
+        with self._reads.unseen():
+            order = sorted(self._found, key=self._rank.__getitem__)
+            found = named_assumptions(self._ctx, [v for unit in order for v in self._found[unit]])
+        return tuple(sorted(found, key=lambda v: STATES.index(v.state)))
+
+    # -------------------------------------------------------------------------------------------------- following
+    def _follow(self, found: Mapping[str, Change], drawing: Drawing) -> None:
+        ctx = self._ctx
+        full, viewed = ctx.full.items, ctx.drawing.items
+        assert isinstance(full, SeenItems)
+        assert isinstance(viewed, SeenItems)
+        for item_id in found:
+            full.raw[item_id] = drawing.items[item_id]
+        here = {item_id: change for item_id, change in found.items() if item_id in viewed}
+        viewed.raw.update(items_of(here))
+        changed = changed_keys(items_of(found))
+        for context in self._contexts:
+            changed |= _advance(context, here)
+        for unit in self._reads.affected(changed):
+            self._answer(unit)  # type: ignore[arg-type]
+
+
+def _advance(ctx: Context, found: Mapping[str, Change]) -> set[Key]:
+    """Brings a context up to date with changed items, and says which figures have changed."""
+    branches = ctx.net.branches
+    assert isinstance(branches, SeenBranches)
+    for item_id, change in found.items():
+        for key in ctx.net.branches_of(item_id):
+            if key in branches.raw:
+                branches.raw[key] = replace(branches.raw[key], item=change.after)
+    ctx.__dict__.pop("available", None)
+    changed: set[Key] = set()
+    loads = any(change.of_load for change in found.values())
+    if loads:
+        changed |= _new_loads(ctx)
+    if loads or any(change.of_impedance for change in found.values()):
+        changed |= _new_numbers(ctx, found)
+    return changed
+
+
+# ------------------------------------------------------------------------------------------------------------- loads
+def _new_loads(ctx: Context) -> set[Key]:
+    old = raw_demand(ctx)
+    put(ctx, "loads", gather_loads)
+    put(ctx, "demand", compute_demand)
+    return _changed_loads(ctx, old, raw_demand(ctx))
+
+
+def _changed_loads(ctx: Context, old: Demand, new: Demand) -> set[Key]:
+    """Keys of loads at nodes: everything toward the source from a load that has changed."""
+    before, after = _by_name(old.entries), _by_name(new.entries)
+    nodes = {
+        entry.node for name in before.keys() | after.keys() if before.get(name) != after.get(name)
+        for entry in (*before.get(name, ()), *after.get(name, ()))
+    }  # fmt: skip
+    found: set[Key] = {every_load(ctx)}
+    if old.measured != new.measured or old.shown != new.shown or old.floors != new.floors:
+        return found | {at_node(ctx, "load", node) for node in range(ctx.net.node_count)}
+    for node in nodes:
+        while node >= 0 and (key := at_node(ctx, "load", node)) not in found:
+            found.add(key)
+            node = ctx.feeding.parent[node]
+    return found
+
+
+def _by_name(entries: tuple[LoadEntry, ...]) -> dict[tuple[str, int | None], list[LoadEntry]]:
+    found: dict[tuple[str, int | None], list[LoadEntry]] = {}
+    for entry in entries:
+        found.setdefault((entry.item, entry.circuit), []).append(entry)
+    return found
+
+
+# ----------------------------------------------------------------------------------------------------------- numbers
+def _new_numbers(ctx: Context, found: Mapping[str, Change]) -> set[Key]:
+    old = raw_numbers(ctx)
+    put(ctx, "numbers", compute_numbers)
+    new = raw_numbers(ctx)
+    places = _moved(old.faults, new.faults) | _moved(old.contribution, new.contribution)
+    for change in found.values():
+        if change.of_impedance:
+            places |= _below(ctx, change.after)
+    roots = {r for r in set(ctx.feeding.root) if _contributed(old, r) != _contributed(new, r)}
+    nodes = {int(n) for n in new.forest.nodes[np.fromiter(places, np.intp, len(places))]} if places else set()
+    nodes |= {n for n, root in enumerate(ctx.feeding.root) if root in roots}
+    keys: set[Key] = {at_node(ctx, "fault", node) for node in nodes}
+    return keys | {at_node(ctx, "flow", node) for node in ctx.feeding.order}
+
+
+def _contributed(numbers: Numbers, root: str) -> tuple[tuple[str, ...] | None, tuple[str, ...] | None]:
+    return numbers.contribution.lacks.get(root), numbers.contribution.assumed.get(root)
+
+
+def _moved(old: Any, new: Any) -> set[int]:
+    """Places at which any of the figures of two passes differ."""
+    found: set[int] = set()
+    for name, values in vars(new).items():
+        if not isinstance(values, np.ndarray):
+            continue
+        before = getattr(old, name)
+        differ = values != before
+        if values.dtype != bool:
+            with np.errstate(invalid="ignore"):
+                close = np.abs(values - before) <= SAME * np.abs(before)
+            differ &= ~close & ~(np.isnan(values) & np.isnan(before))
+        found.update(np.flatnonzero(differ.reshape(len(differ), -1).any(axis=1)).tolist())
+    return found
+
+
+def _below(ctx: Context, item: Item) -> set[int]:
+    """Places of everything that an item feeds."""
+    keys = ctx.net.branches_of(item.id)
+    tops = [ctx.feeding.load_node(key) for key in keys] if keys else [ctx.net.node(item.id)]
+    found: set[int] = set()
+    for node in tops:
+        if node is not None and ctx.feeding.position[node] >= 0:
+            found.update(range(ctx.feeding.position[node], ctx.feeding.last[node]))
+    return found
