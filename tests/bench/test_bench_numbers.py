@@ -120,7 +120,10 @@ def plain(buses: int) -> tuple[Drawing, list[tuple[int, str, float, int, float]]
     items = {"s": KINDS["service"](id="s", name="s", system="480Y/277", fault_ka=35.0, fault_x_r=6.0)}
     for k, (above, size, feet, phase, va) in enumerate(rows):
         items[f"b{k}"] = KINDS["bus"](
-            id=f"b{k}", name=f"b{k}", spaces=6, circuits=(Circuit(1 + 2 * phase, 1, 20.0, "x", va=va, power_factor=0.9),)
+            id=f"b{k}",
+            name=f"b{k}",
+            spaces=6,
+            circuits=(Circuit(1 + 2 * phase, 1, 20.0, "x", va=va, power_factor=0.9),),
         )
         b = End(f"b{k}", "bus")
         if k == 0:

@@ -2,9 +2,9 @@
 faults, on 24 random networks of 3 to 40 buses (tests/oracles/meshed_networks.py): closed ties, delta-wye transformers in
 loops and in parallel, a second service on some (faults only).
 
-Agreed tolerance: 1e-6 for ``runpp`` and three- and two-phase faults, 2e-4 for ``runpp_3ph`` and 1e-4 for single-phase
-faults, whose transformers it gives a magnetizing branch that cannot be left out, only made small. Where the models differ,
-and how they are one, beside what test_numbers_balanced.py says of c, K_T and conductor temperature:
+Agreed tolerance: 1e-6; 1e-4 for ``runpp_3ph``, which wants an external grid and a magnetizing branch in the zero sequence
+that can be made small but not left out (about 1e-5 remain). Where the models differ, and how they are one, beside what
+test_numbers_balanced.py says of c, K_T and conductor temperature:
 
 * ``runpp`` is balanced: the same loads, a third on each phase, on both sides. ``runpp_3ph`` has no neutral conductor but
   zero-sequence impedances, z0 = z + 3 zn, which is the same in loops only for neutrals of one ratio to their phases
@@ -67,7 +67,7 @@ def meshes(reference, balanced: bool):
         yield seed, random_meshed(seed, reference, size, balanced)
 
 
-@pytest.mark.parametrize(("fault", "tolerance"), [("3ph", 1e-6), ("2ph", 1e-6), ("1ph", 1e-4)])
+@pytest.mark.parametrize(("fault", "tolerance"), [("3ph", 1e-6), ("2ph", 1e-6), ("1ph", 1e-6)])
 def test_faults(fault, tolerance, reference):
     import pandapower.shortcircuit as sc
 
@@ -125,5 +125,5 @@ def test_unbalanced_load_flow(reference):
         columns = ["vm_a_pu", "vm_b_pu", "vm_c_pu"]
         theirs = grid.res_bus_3ph[columns].to_numpy() * np.array([n.v_ll for n in mesh.net.nodes])[:, None] / sqrt(3)
         ours = np.array([[numbers.voltage_v[n][p] for p in "ABC"] for n in at], float)
-        assert ours == pytest.approx(theirs, rel=2e-4), seed
+        assert ours == pytest.approx(theirs, rel=1e-4), seed
     assert solved > 8
