@@ -50,6 +50,8 @@ def _declared(ctx: Context) -> list[FloorArea]:
         if getattr(item, "area_ft2", None) is not None:
             assert isinstance(item, Bus | UtilityService | Load)
             assert item.area_ft2 is not None
+            if isinstance(item, UtilityService) and item.load_calculation == "school" and item.occupancy is None:
+                continue  # the area is there for the optional calculation
             if isinstance(item, Load) and item.load_class == "lighting" and item.va is None:
                 continue  # its own entry is its unit load already
             if isinstance(item, Load) and item.load_class not in ("lighting", *_RECEPTACLES):

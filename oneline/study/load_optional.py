@@ -47,14 +47,24 @@ def optional_facts(ctx: Context, calc: Calculated, service: UtilityService) -> O
 
 
 def _connected(calc: Calculated, at: int, end: int, below: Iterable[Placed], method: str) -> float:
-    """All connected load without demand factors; of loads that do not run together the larger, except in restaurants."""
+    """All connected load without demand factors; of loads that do not run together the larger, except in restaurants.
+
+    What floor areas add is no connected load, except in dwelling units, whose lighting goes by area.
+    """
+    dwellings, both = method == "apartment house", "restaurant" in method
     total = sum(
-        p.va or 0.0 for p in below if p.kind != OFFICE_FLOOR and (p.entry.group is None or "restaurant" in method)
-    )
-    if "restaurant" in method:
+        p.va or 0.0 for p in below
+        if p.kind != OFFICE_FLOOR and (p.entry.group is None or both) and (dwellings or not _by_floor(p))
+    )  # fmt: skip
+    if both:
         return total
     groups = grouped_below(calc, at, end)
     return total + sum(max(alternative_va(calc, k) for k in found.values()) for found in groups.values())
+
+
+def _by_floor(placed: Placed) -> bool:
+    """Whether it is what a floor area adds to the lighting connected."""
+    return placed.entry.part in ("unit", "continuous", "load only") and placed.entry.va_from != "floor area"
 
 
 def optional_loads(ctx: Context, calc: Calculated) -> dict[int, Optional]:
