@@ -152,13 +152,13 @@ def _let_through(item: Item, name: str) -> tuple[Fact | None, str | None]:
 
 def _adding(ctx: Context) -> tuple[str, ...]:
     """The rules by which motors and inverters of a drawing add to a fault current, those that it has."""
-    found: tuple[str, ...] | None = ctx.__dict__.get("_adding")
-    if found is None:
+
+    def find() -> tuple[str, ...]:
         inverters = any(isinstance(i, SolarArray | Battery) for i in ctx.drawing.items.values())
         motors = any(e.load_class in MOTOR_CLASSES and not e.nonlinear for e in ctx.loads)
-        found = tuple(rule for rule, there in (("FLT-8", motors), ("FLT-9", inverters)) if there)
-        ctx.__dict__["_adding"] = found
-    return found
+        return tuple(rule for rule, there in (("FLT-8", motors), ("FLT-9", inverters)) if there)
+
+    return ctx.recall("what adds to faults", "", find)
 
 
 def _test_x_r(item: Disconnect, rating_ka: float | None) -> float | None:

@@ -14,6 +14,8 @@ from oneline.study.ends import EQUIPMENT_FORMS
 
 #: What must be alike for two runs to be parts of one: what is pulled through is not cut.
 _SAME = ("size", "material", "insulation", "sets")
+#: More parts than this are not looked at together: nothing is left out of them, and the lowest governs.
+_MOST_PARTS = 12
 
 
 @dataclass(frozen=True)
@@ -32,7 +34,7 @@ def series_of(ctx: Context, run: ConductorRun, own: Callable[[ConductorRun], Run
     def find() -> Series | None:
         now = ctx.drawing.get(run.id)
         runs = _parts(ctx, now) if isinstance(now, ConductorRun) else []
-        return _series(runs, own) if len(runs) > 1 else None
+        return _series(runs, own) if 1 < len(runs) <= _MOST_PARTS else None
 
     return ctx.recall("series of runs", run.id, find)
 
@@ -78,7 +80,7 @@ def eased(ctx: Context, facts: RunFacts, run: ConductorRun, own: Callable[[Condu
 def _ahead(ctx: Context, run: ConductorRun, line: int) -> list[ConductorRun]:
     """Parts ahead of a run, nearest first."""
     found: list[ConductorRun] = []
-    while ctx.feeding.branch[line] and _only_joined(ctx, line):
+    while len(found) < _MOST_PARTS and ctx.feeding.branch[line] and _only_joined(ctx, line):
         above = ctx.net.branches[ctx.feeding.branch[line]].item
         if not _alike(above, run):
             break
@@ -91,7 +93,7 @@ def _ahead(ctx: Context, run: ConductorRun, line: int) -> list[ConductorRun]:
 def _behind(ctx: Context, run: ConductorRun, load: int) -> list[ConductorRun]:
     """Parts behind a run, nearest first."""
     found: list[ConductorRun] = []
-    while _only_joined(ctx, load):
+    while len(found) < _MOST_PARTS and _only_joined(ctx, load):
         branch, down = ctx.feeding.children(load)[0]
         if not _alike(branch.item, run):
             break
