@@ -7,20 +7,20 @@ The same picture is painted in the window and on paper. Coordinates are whatever
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from oneline.model import DemandSeries
 from oneline.sheet.display import Arc, Group, Picture, Point, Primitive, Stroke, Text
 from oneline.sheet.metrics import text_box, text_width
+from oneline.sheet.plotaxes import dates, figure_text, nice_step, ticks
 from oneline.study.record_chart import RecordChart
 from oneline.study.record_words import shown
 from oneline.units import format_value
 
 Box = tuple[float, float, float, float]
 
-_STEPS = (1.0, 2.0, 2.5, 5.0)
 #: What is above this many times the peak as counted is told in words and not drawn.
 _FAR = 2.2
 _HEAD = 1.12
@@ -103,11 +103,11 @@ def plot_frame(series: DemandSeries, lines: PlotLines, width: float, height: flo
     if lines.rating is not None and lines.rating <= _FAR * top:
         top = max(top, lines.rating)
     low = min([*known, 0.0])
-    step = _nice((top * _HEAD - low) / max(2.0, min(6.0, height / (4.5 * size))))
-    high = math.ceil(round(top * _HEAD / step, 6)) * step
+    step = nice_step((top * _HEAD - low) / max(2.0, min(6.0, height / (4.5 * size))))
+    high = math.ceil(round(top * _HEAD / step * 2, 6)) * step / 2
     low = math.floor(round(low / step, 6)) * step
     widest = max(
-        *(text_width(_figure(v, step), size) for v in _ticks(low, high, step)), text_width(series.unit, size, "bold")
+        *(text_width(figure_text(v, step), size) for v in ticks(low, high, step)), text_width(series.unit, size, "bold")
     )
     left = widest + size * 0.9
     minutes = max(len(series.highest) * series.step_min, 1.0)
@@ -127,30 +127,14 @@ def start_of(series: DemandSeries) -> datetime:
 
 
 # ----------------------------------------------------------------------------------------------------------------- axes
-def _nice(wanted: float) -> float:
-    """The least of 1, 2, 2.5 and 5 times a power of ten that is no less than wanted."""
-    power = 10.0 ** math.floor(math.log10(max(wanted, 1e-9)))
-    return next((s * power for s in _STEPS if s * power >= wanted - 1e-12), 10 * power)
-
-
-def _ticks(low: float, high: float, step: float) -> list[float]:
-    return [low + n * step for n in range(round((high - low) / step) + 1)]
-
-
-def _figure(value: float, step: float) -> str:
-    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
-    decimals += 1 if step * 10**decimals % 1 > 1e-6 else 0
-    return f"{value:,.{decimals}f}"
-
-
 def _grid(frame: Frame, series: DemandSeries, size: float, labels: list[Text]) -> list[Primitive]:
     """Levels and their figures; a level line stops beside words that stand on it."""
     out: list[Primitive] = []
-    for value in _ticks(frame.low, frame.high, frame.step):
+    for value in ticks(frame.low, frame.high, frame.step):
         y = frame.y(value)
         for x0, x1 in _free(frame, y, labels, size * 0.3):
             out.append(Stroke(((x0, y), (x1, y)), "hair", "solid", "ghost" if value else "faint"))
-        words = _figure(value, frame.step)
+        words = figure_text(value, frame.step)
         out.append(Text((frame.left - size * 0.5, y + size * 0.36), words, size, "regular", "end", "faint"))
     out.append(Text((frame.left - size * 0.5, frame.top - size * 0.75), series.unit, size, "bold", "end", "faint"))
     return out
@@ -171,7 +155,7 @@ def _time_axis(frame: Frame, series: DemandSeries, size: float) -> list[Primitiv
     start = start_of(series)
     out: list[Primitive] = [Stroke(((frame.left, frame.bottom), (frame.right, frame.bottom)), "thin", "solid", "faint")]
     free_from = -math.inf
-    for at, words in _dates(start, start + timedelta(minutes=frame.minutes), frame.right - frame.left, size):
+    for at, words in dates(start, start + timedelta(minutes=frame.minutes), frame.right - frame.left, size):
         x = frame.x((at - start).total_seconds() / 60)
         out.append(Stroke(((x, frame.bottom), (x, frame.bottom + size * 0.4)), "hair", "solid", "faint"))
         half = text_width(words, size) / 2
@@ -180,46 +164,6 @@ def _time_axis(frame: Frame, series: DemandSeries, size: float) -> list[Primitiv
             out.append(Text((middle, frame.bottom + size * 1.5), words, size, "regular", "middle", "faint"))
             free_from = middle + half + size * 0.8
     return out
-
-
-def _dates(start: datetime, end: datetime, room: float, size: float) -> list[tuple[datetime, str]]:
-    """Ticks of the time axis: hours, days, weeks or months, as many as there is room for."""
-    days = (end - start).total_seconds() / 86_400
-    most = max(2.0, room / (5.5 * size))
-    if days <= 2.5:
-        hours = next((h for h in (2, 3, 6, 12) if days * 24 / h <= most), 24)
-        at = start.replace(hour=0, minute=0)
-        found = _every(at, timedelta(hours=hours), start, end)
-        return [(t, _day(t, t.hour == 0 and t.month == 1) if t.hour == 0 else t.strftime("%H:%M")) for t in found]
-    for step in (1, 2, 7, 14):
-        if days / step <= most:
-            at = start.replace(hour=0, minute=0)
-            at -= timedelta(days=at.weekday() if step >= 7 else 0)
-            found = _every(at, timedelta(days=step), start, end)
-            return [(t, _day(t, False)) for t in found]
-    months = next((m for m in (1, 2, 3, 6, 12) if days / 30.4 / m <= most), 12)
-    out: list[tuple[datetime, str]] = []
-    year, month = start.year, 1
-    while datetime(year, month, 1) <= end:
-        at = datetime(year, month, 1)
-        if at >= start:
-            out.append((at, str(year) if month == 1 else at.strftime("%b")))
-        month += months
-        year, month = (year, month) if month <= 12 else (year + 1, 1)
-    return out
-
-
-def _every(at: datetime, step: timedelta, start: datetime, end: datetime) -> list[datetime]:
-    out = []
-    while at <= end:
-        if at >= start:
-            out.append(at)
-        at += step
-    return out
-
-
-def _day(at: datetime, with_year: bool) -> str:
-    return f"{at.strftime('%b')} {at.day}" + (f", {at.year}" if with_year else "")
 
 
 # ----------------------------------------------------------------------------------------------------------------- data
@@ -283,35 +227,53 @@ def _hatch(x0: float, y0: float, x1: float, y1: float) -> list[Primitive]:
 def _limits(frame: Frame, lines: PlotLines, size: float, labels: list[Text]) -> list[Primitive]:
     """What the peak is compared with: the peak as counted, dashed, and the rating. What is far above is said in words."""
     out: list[Primitive] = []
+    ratings: list[Text] = []
     if lines.rating is not None and lines.rating_words:
         over = lines.counted is not None and lines.counted > lines.rating
         ink = "verdict-fail" if over else "ink"
         if lines.rating > frame.high:
             room = frame.right - frame.left - text_width(_ABOVE, size, "bold")
             words = _fit(lines.rating_words, room, size, "bold") + _ABOVE
-            labels.append(Text((frame.right, frame.top - size * 0.75), words, size, "bold", "end"))
+            ratings = [Text((frame.right, frame.top - size * 0.75), words, size, "bold", "end")]
         else:
             y = frame.y(lines.rating)
             out.append(Stroke(((frame.left, y), (frame.right, y)), "medium", "solid", ink))
             words = _fit(lines.rating_words, frame.right - frame.left - size * 0.8, size, "bold")
-            labels.append(Text((frame.left + size * 0.4, y - size * 0.5), words, size, "bold", ink=ink))
+            ratings = _beside(Text((frame.left + size * 0.4, y), words, size, "bold", ink=ink), size)
+    counted: list[Text] = []
     if lines.counted is not None and lines.counted <= frame.high:
         y = frame.y(lines.counted)
         out.append(Stroke(((frame.left, y), (frame.right, y)), "thin", "removed", "ink"))
         words = _fit(lines.counted_words, frame.right - frame.left, size)
-        above = Text((frame.right, y - size * 0.5), words, size, "regular", "end")
-        below = replace(above, at=(frame.right, y + size * 1.15))
-        met = any(_meet(text_box(above), text_box(other)) for other in labels)
-        labels.append(below if met else above)
+        counted = _beside(Text((frame.right, y), words, size, "regular", "end"), size)
+    pairs = [[*one, *other] for one in ([t] for t in ratings) for other in ([t] for t in counted)]
+    alone = [[text] for text in (*ratings, *counted)]
+    apart = (pair for pair in pairs if not _meet(text_box(pair[0]), text_box(pair[1])))
+    labels += next(apart, (pairs or alone or [[]])[0])
     return out
 
 
+def _beside(text: Text, size: float) -> list[Text]:
+    """Words of a level line: above it, else below it."""
+    x, y = text.at
+    return [replace(text, at=(x, y - size * 0.5)), replace(text, at=(x, y + size * 1.25))]
+
+
 def _fit(words: str, room: float, size: float, face: str = "regular") -> str:
-    """The words, or as much of them as the room holds: the last part goes first."""
+    """The words, or as much of them as the room holds: the last part goes first, then letters of the name; never a figure
+    that stands behind the name."""
     while text_width(words, size, face) > room:
-        parts = [head for mark in (" at a", " = ", ", ", ": ") if (head := words.rpartition(mark)[0])]
+        parts = [
+            head
+            for mark in (" at a", " = ", ", ")
+            if (head := words.rpartition(mark)[0]) and ": " not in words[len(head) :]
+        ]
         if not parts:
-            return words[: max(1, int(len(words) * room / text_width(words, size, face)) - 1)] + "…"
+            name, colon, figure = words.rpartition(": ")
+            name, rest = (name, colon + figure) if colon else (words, "")
+            while name and text_width(f"{name}…{rest}", size, face) > room:
+                name = name[:-1]
+            return f"{name.rstrip(' ,')}…{rest}"
         words = max(parts, key=len)
     return words
 
@@ -327,7 +289,16 @@ def _peak(frame: Frame, series: DemandSeries, lines: PlotLines, size: float, lab
     words = f"Peak {shown(lines.peak, series.unit)}{f', {when}' if when else ''}"
     words = _fit(words, frame.right - frame.left - size, size, "bold")
     broken = [(a, frame.top, b, frame.bottom) for a, b in (_gap_sides(frame, *gap) for gap in series.gaps)]
-    labels.append(_clear(words, x, y, size, frame, [text_box(t) for t in labels], broken))
+    levels = [frame.y(v) for v in (lines.counted, lines.rating) if v is not None and v <= frame.high]
+    crossed = [(frame.left, level - 1.0, frame.right, level + 1.0) for level in levels]
+    taken = [text_box(label) for label in labels]
+
+    def clear(box: Box, strict: int) -> bool:
+        """Whether a box covers no words; strictly, no limit, no gap and nothing of the demand either."""
+        others = [taken, [*taken, *crossed], [*taken, *crossed, *broken]][min(strict, 2)]
+        return not any(_meet(box, o) for o in others) and not (strict and _on_demand(box, frame, series))
+
+    labels.append(_clear(words, x, y, size, frame, clear))
     return [
         Arc((x, y), size * 0.38, weight="thin", ink="accent", fill="paper"),
         Arc((x, y), size * 0.16, weight="thin", ink="accent"),
@@ -353,18 +324,25 @@ def _when(text: str) -> str:
     return f"{at.strftime('%b')} {at.day}, {at.year}, {at.strftime('%H:%M')}"
 
 
-def _clear(words: str, x: float, y: float, size: float, frame: Frame, taken: list[Box], broken: list[Box]) -> Text:
-    """The label of the peak where it covers no other label, nor a gap if that can be: above, beside, below; else shorter."""
+def _clear(words: str, x: float, y: float, size: float, frame: Frame, clear: Callable[[Box, int], bool]) -> Text:
+    """The label of the peak where it covers as little as can be: above, beside, below; rather shorter than on something."""
     variants = list(dict.fromkeys((words, words.partition(", ")[0])))
-    for avoided in ([*taken, *broken], taken):
+    for strict in (2, 1, 0):
         for variant in variants:
             for text in _places(variant, x, y, size, frame):
                 box = text_box(text)
                 across = frame.left <= box[0] and box[2] <= frame.right + size * 0.5
-                inside = across and box[1] >= 0 and box[3] <= frame.bottom
-                if inside and not any(_meet(box, other) for other in avoided):
+                if across and box[1] >= 0 and box[3] <= frame.bottom and clear(box, strict):
                     return text
     return next(_places(variants[-1], x, y, size, frame))
+
+
+def _on_demand(box: Box, frame: Frame, series: DemandSeries) -> bool:
+    """Whether a box lies on the line of the demand, between its least and its highest there."""
+    first = max(0, math.floor(frame.minute(box[0]) / series.step_min))
+    last = max(first, math.floor(frame.minute(box[2]) / series.step_min))
+    known = [v for v in series.highest[first : last + 1] if v is not None]
+    return bool(known) and _meet(box, (box[0], frame.y(max(known)) - 1.0, box[2], frame.y(min(known)) + 1.0))
 
 
 def _places(words: str, x: float, y: float, size: float, frame: Frame) -> Iterator[Text]:
@@ -375,7 +353,7 @@ def _places(words: str, x: float, y: float, size: float, frame: Frame) -> Iterat
     yield from (Text((at, y - size * 0.9), words, size, "bold", "middle") for at in middles)
     yield Text((x + size, y + size * 0.1), words, size, "bold", "start")
     yield Text((x - size, y + size * 0.1), words, size, "bold", "end")
-    for down in (-2.2, 1.7, -3.6, 3.1, -5.0, 4.5, 6.0):
+    for down in (-2.2, -3.6, 1.7, -5.0, 3.1, -6.4, 4.5, 6.0):
         yield from (Text((at, y + size * down), words, size, "bold", "middle") for at in middles)
 
 
