@@ -75,14 +75,18 @@ def make_tree(last: IntArray, zone: IntArray, above: IntArray, depth: IntArray) 
     n, m = len(last), len(above)
     if np.any(np.diff(depth) < 0):
         raise ValueError("zones must be numbered from the sources down")
-    order = np.argsort(zone, kind="stable")
-    sorted_zone = zone[order]
-    # One key for zone and place: the end of a subtree inside its zone is a search in it.
-    key = sorted_zone * (n + 1) + order
-    end = np.searchsorted(key, sorted_zone * (n + 1) + last[order])
-    first = np.searchsorted(sorted_zone, np.arange(m + 1))
-    place = np.empty(n, np.intp)
-    place[order] = np.arange(n)
+    if m == 1:  # one zone: the order given is that of the tree
+        place = order = np.arange(n)
+        sorted_zone, end, first = zone, last, np.array([0, n])
+    else:
+        order = np.argsort(zone, kind="stable")
+        sorted_zone = zone[order]
+        # One key for zone and place: the end of a subtree inside its zone is a search in it.
+        key = sorted_zone * (n + 1) + order
+        end = np.searchsorted(key, sorted_zone * (n + 1) + last[order])
+        first = np.searchsorted(sorted_zone, np.arange(m + 1))
+        place = np.empty(n, np.intp)
+        place[order] = np.arange(n)
     edges = np.searchsorted(depth, np.arange(int(depth[-1]) + 2 if m else 1))
     levels = tuple(slice(int(edges[k]), int(edges[k + 1])) for k in range(len(edges) - 1))
     moved = np.where(above >= 0, place[above], -1) if n else above

@@ -16,7 +16,7 @@ from oneline.calc.flow_tree import Array
 from oneline.calc.mesh import union
 from oneline.model import ConductorRun, Disconnect, Generator, Transformer
 from oneline.network import Branch
-from oneline.study.numbers_facts import NOTHING, HeadFigures, RunFigures, run_figures, source_figures
+from oneline.study.numbers_facts import NOTHING, HeadFigures, RunFigures, figures_of, source_figures
 from oneline.study.numbers_forest import PHASES, Forest, Zone
 from oneline.study.numbers_transformer import FlowHead, flow_head, transformer_head
 from oneline.study.phasors import phase_volts
@@ -151,7 +151,7 @@ def _branch(forest: Forest, branch: Branch, number: dict[int, int], load: int | 
     figures, run = NOTHING, None
     if isinstance(item, ConductorRun):
         run = item
-        figures = run_figures(item.sets, item.size, item.material, item.length_ft, item.neutral_size, item.raceway)
+        figures = figures_of(item)
     own = item.phases if isinstance(item, ConductorRun | Disconnect) else None
     both = [p for p in PHASES if p in feeding.phases[a] and p in feeding.phases[b] and (not own or p in own)]
     columns = tuple(PHASES.index(p) for p in both)

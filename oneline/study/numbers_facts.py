@@ -6,6 +6,7 @@ where it is not known) and for voltage drop (75 degrees C, the raceway that give
 
 from __future__ import annotations
 
+import struct
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -13,7 +14,7 @@ from oneline import tables
 from oneline.calc import fault
 from oneline.calc.flow import half_winding, high_leg_z
 from oneline.calc.flow_tree import Array
-from oneline.model import Generator, Item, UtilityService, basis_of
+from oneline.model import ConductorRun, Generator, Item, UtilityService, basis_of
 
 #: Bases of a transformer's impedance that stand for a tested value, which needs no tolerance.
 TESTED = ("measured", "documents")
@@ -45,12 +46,15 @@ class RunFigures:
     most: tuple[complex, complex] | None = None
     #: Which of the above are there, as bits (``FLAGS``), so that they are read over whole arrays.
     flags: int = field(init=False, repr=False, compare=False)
+    #: ``row`` as the bytes of five complex numbers, for the same reason.
+    packed: bytes = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         there = (
             bool(self.lacks), bool(self.lacks_neutral), bool(self.lacks_hand), self.neutral is False,
             self.hand_from_memory, bool(self.open_raceway), self.most is not None,
         )  # fmt: skip
+        object.__setattr__(self, "packed", struct.pack("=10d", *(part for z in self.row for part in (z.real, z.imag))))
         object.__setattr__(self, "flags", sum(FLAGS[name] for name, is_so in zip(FLAGS, there, strict=True) if is_so))
 
 
@@ -62,6 +66,16 @@ FLAGS = {
 
 #: A contact or a bolted connection: no impedance.
 NOTHING = RunFigures((0j, 0j, 0j, 0j, 0j))
+
+
+def figures_of(run: ConductorRun) -> RunFigures:
+    """Figures of a drawn run. Items never change, so they are kept with the item: an edit makes a new one."""
+    found = run.__dict__.get("_figures")
+    if found is None:
+        found = run_figures(run.sets, run.size, run.material, run.length_ft, run.neutral_size, run.raceway)
+        run.__dict__["_figures"] = found
+    assert isinstance(found, RunFigures)
+    return found
 
 
 @lru_cache(maxsize=50_000)

@@ -12,7 +12,7 @@ from oneline import tables
 from oneline.calc.flow_tree import Array, IntArray, Tree, make_tree
 from oneline.model import ConductorRun, Transformer
 from oneline.study.context import Context
-from oneline.study.numbers_facts import FLAGS, NOTHING, RunFigures, run_figures
+from oneline.study.numbers_facts import FLAGS, NOTHING, RunFigures, figures_of
 from oneline.study.phasors import phase_volts
 
 if TYPE_CHECKING:
@@ -137,30 +137,29 @@ def build_forest(ctx: Context) -> Forest:
     feeding, net = ctx.feeding, ctx.net
     branches, parent, branch, position = net.branches, feeding.parent, feeding.branch, feeding.position
     zones: list[Zone] = []
-    zone = [0] * len(feeding.order)
+    zone: list[int] = []
     runs: list[RunFigures] = []
     for place, node in enumerate(feeding.order):
         key = branch[node]
-        figures = NOTHING
         if not key:
             zones.append(Zone(place, -1, feeding.root[node], None, True, feeding.system[node], 0))
-            zone[place] = len(zones) - 1
+            zone.append(len(zones) - 1)
+            runs.append(NOTHING)
+            continue
+        above = position[parent[node]]
+        item = branches[key].item
+        if isinstance(item, ConductorRun):
+            zone.append(zone[above])
+            runs.append(figures_of(item))
+            continue
+        runs.append(NOTHING)
+        if isinstance(item, Transformer):
+            up = zones[zone[above]]
+            forward = branches[key].a == parent[node]
+            zones.append(Zone(place, above, up.source, item, forward, feeding.system[node], up.depth + 1))
+            zone.append(len(zones) - 1)
         else:
-            above = position[parent[node]]
-            b = branches[key]
-            item = b.item
-            if isinstance(item, Transformer):
-                up = zones[zone[above]]
-                forward = b.a == parent[node]
-                zones.append(Zone(place, above, up.source, item, forward, feeding.system[node], up.depth + 1))
-                zone[place] = len(zones) - 1
-            else:
-                zone[place] = zone[above]
-                if isinstance(item, ConductorRun):
-                    figures = run_figures(
-                        item.sets, item.size, item.material, item.length_ft, item.neutral_size, item.raceway
-                    )
-        runs.append(figures)
+            zone.append(zone[above])
 
     rank = sorted(range(len(zones)), key=lambda k: zones[k].depth)
     number = np.empty(len(zones), np.intp)
@@ -176,10 +175,7 @@ def build_forest(ctx: Context) -> Forest:
     whole = tree
     if len(zones) > 1:
         whole = make_tree(last, np.zeros(n, np.intp), np.full(1, -1), np.zeros(1, np.intp))
-    rows = np.zeros((n, 5), complex)
-    own = [k for k, r in enumerate(runs) if r is not NOTHING]
-    if own:
-        rows[own] = np.array([runs[k].row for k in own], complex)
+    rows = np.frombuffer(b"".join([r.packed for r in runs]), complex).reshape(n, 5)
     widths = np.fromiter(map(len, feeding.phases), np.intp, len(feeding.phases))[nodes]
     in_loop = np.zeros(len(feeding.phases), bool)
     in_loop[list(feeding.looped)] = True

@@ -95,7 +95,7 @@ def test_balanced_load_flow(reference):
             assert [numbers.voltage_v[n][p] for n in at] == pytest.approx(theirs, rel=1e-6), seed
         for n, (_, _, node) in enumerate(mesh.ties):
             if node.run:
-                row = [t for t in mesh.runs()].index(mesh.ties[n])
+                row = list(mesh.runs()).index(mesh.ties[n])
                 assert numbers.branch_current_a(f"tie{n}")["A"] == pytest.approx(
                     grid.res_line.i_to_ka.to_numpy()[row] * 1000, rel=1e-5, abs=1e-4
                 ), seed
