@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from oneline import tables
-from oneline.rules.common import computed, looked_up, section
+from oneline.rules.common import TOLERANCE, computed, looked_up, section
 from oneline.rules.verdict import WorkLine
 
 
@@ -139,7 +139,7 @@ def motor_feeder_device(branch_device_a: float, other_flc_a: Sequence[float], ed
         "Largest branch device and the other motors", "device + others", "A", section("LOAD-4", edition),
         device=branch_device_a, others=sum(other_flc_a),
     )  # fmt: skip
-    rating = tables.previous_standard(_figure(total), edition, kind) or _figure(total)
+    rating = _rounded_down(_figure(total), edition, kind)
     line = looked_up("Standard rating not above it", rating, "A", section("TABLE-standard-ratings", edition))
     return Reckoned(rating, (total, line))
 
@@ -151,9 +151,14 @@ def hvac_device(rated_a: float, edition: int, kind: str, will_not_start: bool = 
         "Share of the compressor's rated current", "factor * current", "A", section("LOAD-5", edition),
         factor=tables.limit_value("hvac_device_factor_max" if will_not_start else "hvac_device_factor"), current=rated_a,
     )  # fmt: skip
-    rating = tables.previous_standard(_figure(exact), edition, kind) or _figure(exact)
+    rating = _rounded_down(_figure(exact), edition, kind)
     line = looked_up("Standard rating not above it", rating, "A", section("TABLE-standard-ratings", edition))
     return Reckoned(rating, (exact, line))
+
+
+def _rounded_down(amps: float, edition: int, kind: str) -> float:
+    """The standard rating not above a figure, which arithmetic may have left a hair short of it."""
+    return tables.previous_standard(amps * (1 + TOLERANCE), edition, kind) or amps
 
 
 def _figure(line: WorkLine) -> float:
