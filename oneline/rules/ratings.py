@@ -71,7 +71,7 @@ def _held_down(
     words = compared_ka(facts.rating, held)
 
     def lines() -> list[WorkLine]:
-        return [*work(), looked_up("Let-through current relied on", held.value, "A", by or "")]
+        return [*work(), looked_up("Available fault current, as let through ahead", held.value, "A", by or "")]
 
     if by == "tested combination on the label":
         text = f"Whether {name} can withstand what the tested combination lets through, {shown}, is not known yet."
