@@ -23,6 +23,8 @@ from oneline.calc.flow_tree import Array, IntArray, Tree
 
 TOLERANCE = 1e-10
 MOST_ITERATIONS = 150
+#: Squares of steps that shrink at least so much are on their way to the solution.
+_STEADY = 0.1
 #: Loads never draw at less than this part of nominal voltage while iterating, so that no number overflows.
 LEAST_VOLTAGE = 0.1
 
@@ -103,15 +105,20 @@ def solve_flow(
     done = 0
     draw = _Draw(tree.size, loads, v)
     drawn: list[Array] = []
+    most = np.inf
     for done in range(1, MOST_ITERATIONS + 1):  # noqa: B007 - the number of rounds is a result
         i, drawn = net.currents(draw(v))
         new = net.voltages(i, drawn)
         moved = new - v
         change = moved.real**2 + moved.imag**2
         v = new
-        if change.max(initial=0) <= least**2:
+        # Rounds shrink the error by one factor each, so what is left is less than this step times that factor.
+        before, most = most, float(change.max(initial=0))
+        shrink = most / before if done > 2 and most < _STEADY * before else 1.0
+        if most * shrink <= least**2:
+            change *= shrink
             break
-    i_neutral = -i.sum(axis=1)
+    i_neutral = -(i[:, 0] + i[:, 1] + i[:, 2])
     for core, out in zip(cores, drawn, strict=False):
         i[core.nodes], i_neutral[core.nodes] = core.branches(out)
     return Flow(v, i, i_neutral, _settled(tree, change, least**2, cores), done, tuple(drawn))
@@ -124,7 +131,10 @@ def _settled(tree: Tree, change: Array, least: float, cores: Sequence[Core]) -> 
         tied = np.unique(root[tree.zone[core.nodes]])
         root = np.where(np.isin(root, tied), tied[0], root)
     worst = np.zeros(len(tree.above))
-    np.maximum.at(worst, root[tree.zone], change.max(axis=1))
+    largest = np.maximum(np.maximum(change[:, 0], change[:, 1]), change[:, 2])
+    if len(worst) == 1:
+        return np.full(tree.size, largest.max(initial=0) <= least)
+    np.maximum.at(worst, root[tree.zone], largest)
     return np.asarray(worst[root[tree.zone]] <= least)
 
 
