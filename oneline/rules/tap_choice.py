@@ -9,12 +9,14 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
+from typing import Any
 
 from oneline import tables
 from oneline.model.vocabulary import CONDUCTOR_SIZES
 from oneline.rules.ampacity import RunFacts, ampacity, large_enough_in_parallel
 from oneline.rules.common import (
     Fact,
+    Said,
     amperes,
     feet_inches,
     listed,
@@ -216,14 +218,16 @@ def sentence(remedies: Sequence[Remedy], most: int = 4) -> str:
     return f"{joined[:1].upper()}{joined[1:]}." if texts else ""
 
 
-def with_remedies(tried: Sequence[Tried], remedies: Sequence[Remedy]) -> tuple[Verdict, ...]:
+def with_remedies(tried: Sequence[Tried], remedies: Callable[[], Sequence[Remedy]]) -> tuple[Verdict, ...]:
     """The verdicts of the rules tried, each failing one with the changes that would make it hold."""
-    return tuple(
-        replace(t.verdict, remedy=sentence([r for r in remedies if r.rule == t.verdict.rule]))
-        if t.state == "fail" and not t.verdict.remedy
-        else t.verdict
-        for t in tried
-    )
+
+    def cured(found: Verdict) -> Verdict:
+        def remedy() -> str:
+            return found.remedy or sentence([r for r in remedies() if r.rule == found.rule])
+
+        return found.but(remedy=remedy)
+
+    return tuple(cured(t.verdict) if t.state == "fail" else t.verdict for t in tried)
 
 
 # --------------------------------------------------------------------------------------------------- summary
@@ -254,22 +258,23 @@ def summary(
             return resting_on(verdict(
                 rule, subject, edition, state, sentences(message, also), section=best.section,
                 value=best.value, limit=best.limit, unit=best.unit, relation=best.relation, basis=best.basis,
-                work=best.work, others=others, field_checks=best.field_checks,
+                work=_of(best, "work"), others=others, field_checks=best.field_checks,
             ), (*tap, *_assumed([first])))  # fmt: skip
     if by_state["unknown"]:
         first = min(by_state["unknown"], key=lambda t: len(t.verdict.needs))
-        best, remedy, otherwise = first.verdict, "", ""
+        best, otherwise = first.verdict, ""
+        remedy: Said = ""
         if by_state["fail"]:
             nearest = _nearest(by_state["fail"])
             otherwise = f"Otherwise the {names[nearest.verdict.rule]} is nearest{nearest.reason}."
-            remedy = sentence(remedies())
+            remedy = lambda: sentence(remedies())  # noqa: E731
         message = sentences(f"The {names[best.rule]} carries {name} {where}{first.reason}.", otherwise)
         if by_state["fail"] and all(c.open == WHERE_IT_RUNS for c in first.conditions if c.state == "unknown"):
             message = _indoors(name, where, by_state["fail"], names, names[best.rule])
         return resting_on(verdict(
             rule, subject, edition, "unknown", message, value=best.value, limit=best.limit, unit=best.unit,
-            relation=best.relation, basis=best.basis, needs=best.needs, remedy=remedy, work=best.work, others=others,
-            field_checks=best.field_checks,
+            relation=best.relation, basis=best.basis, needs=_of(best, "needs"), remedy=remedy,
+            work=_of(best, "work"), others=others, field_checks=best.field_checks,
         ), (*tap, *_assumed([first, *by_state["fail"]])))  # fmt: skip
     if not by_state["fail"]:
         return verdict(rule, subject, edition, "fail", f"No rule applies to {name} {where}.", others=others)
@@ -278,9 +283,14 @@ def summary(
     message = f"No tap rule carries {name} {where}. Nearest is the {names[found.rule]}{nearest.reason}."
     return resting_on(verdict(
         rule, subject, edition, "fail", message, value=found.value, limit=found.limit, unit=found.unit,
-        relation=found.relation, basis=found.basis, remedy=sentence(remedies()), work=found.work, others=others,
-        field_checks=found.field_checks,
+        relation=found.relation, basis=found.basis, remedy=lambda: sentence(remedies()),
+        work=_of(found, "work"), others=others, field_checks=found.field_checks,
     ), (*tap, *_assumed(by_state["fail"])))  # fmt: skip
+
+
+def _of(found: Verdict, name: str) -> Callable[[], Any]:
+    """A part of a finding, made when somebody looks."""
+    return lambda: getattr(found, name)
 
 
 def _nearest(failing: Sequence[Tried]) -> Tried:

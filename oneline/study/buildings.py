@@ -5,24 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from oneline import tables
-from oneline.model import Disconnect
+from oneline.model import ConductorRun, Disconnect
 from oneline.rules.buildings import BuildingDisconnect, BuildingFacts, OutsideFeeder, second_building
 from oneline.rules.common import Fact, existing_work
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import buses_at, ends_from, subject_of
 from oneline.study.services import disconnect_rating
-from oneline.study.supply import RunSupply, load_fact, supplies
+from oneline.study.supply import RunSupply, load_fact, supply_of
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
     """SVC-9: one finding for each building that feeders lead to."""
-    by_name: dict[str, list[RunSupply]] = {}
-    for supply in supplies(ctx).values():
-        building = (supply.run.to_building or "").strip()
-        if building and supply.kind != "service":
-            by_name.setdefault(building.casefold(), []).append(supply)
-    for feeders in by_name.values():
+    for ids in ctx.recall("buildings", "", lambda: _leading(ctx)):
+        feeders = [s for i in ids if (s := supply_of(ctx, i)) is not None and s.kind != "service"]
+        if not feeders:
+            continue
         name = (feeders[0].run.to_building or "").strip()
         code = ctx.feeding.system[feeders[0].load]
         facts = BuildingFacts(
@@ -31,6 +29,15 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
         )  # fmt: skip
         status = "new" if any(s.run.status == "new" for s in feeders) else feeders[0].run.status
         yield existing_work(second_building(facts), status)
+
+
+def _leading(ctx: Context) -> tuple[tuple[str, ...], ...]:
+    """Runs that lead to each second building."""
+    found: dict[str, list[str]] = {}
+    for run in ctx.drawing.of(ConductorRun):
+        if run.to_building and run.to_building.strip():
+            found.setdefault(run.to_building.strip().casefold(), []).append(run.id)
+    return tuple(tuple(ids) for ids in found.values())
 
 
 def _load(ctx: Context, feeders: list[RunSupply]) -> Fact:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
-from functools import cache
-from typing import Any
 
 from oneline.model import Bus, Circuit, Drawing, Item
 from oneline.model.vocabulary import VIEW_STATUSES
@@ -89,9 +87,13 @@ def changed_fields(before: Item, after: Item) -> frozenset[str] | None:
     return frozenset(n for n in _names(type(before)) if getattr(before, n) != getattr(after, n))
 
 
-@cache
-def _names(cls: Any) -> tuple[str, ...]:
-    return tuple(f.name for f in fields(cls))
+def _names(cls: type[Item]) -> tuple[str, ...]:
+    if cls not in _NAMES:
+        _NAMES[cls] = tuple(f.name for f in fields(cls))
+    return _NAMES[cls]
+
+
+_NAMES: dict[type[Item], tuple[str, ...]] = {}
 
 
 def _same_devices(before: Bus, after: Bus) -> bool:

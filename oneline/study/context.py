@@ -63,6 +63,17 @@ class Context:
             memos[whole] = make()
         return memos[whole]
 
+    def settled(self, what: str, make: Callable[[], T]) -> T:
+        """Something that follows from the network alone, worked out once: no edit of a value changes it."""
+        memos: dict[str, T] = self.__dict__.setdefault("_settled", {})
+        if what not in memos:
+            if self.reads is None:
+                memos[what] = make()
+            else:
+                with self.reads.unseen():
+                    memos[what] = make()
+        return memos[what]
+
     def seen(self, what: str, node: int) -> None:
         """Somebody looks at figures of a node: "load", "fault" or "flow"."""
         if self.reads is not None and self.reads.frame is not None:

@@ -42,14 +42,22 @@ from oneline.study.ends import (
     run_length,
 )
 from oneline.study.services import Entrance, disconnect_rating, entrances
-from oneline.study.source_buses import RATED_FORMS, buses, counted_rating, main_rating
+from oneline.study.source_buses import RATED_FORMS, bus_findings, counted_rating, main_rating
 from oneline.study.sources import PlacedSource, SourcesAt, placed_sources, sources_below
-from oneline.study.supply import supplies as supplied_runs
+from oneline.study.subject import for_all
+from oneline.study.supply import supply_of
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """PV-1, PV-2, PV-4, PV-7, GEN-1, GEN-2, SVC-1, LBL-2 and ESS-1, as far as the drawing has what they are about."""
-    yield from buses(ctx)
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
+    """PV-1 of a bus."""
+    if isinstance(item, Bus):
+        yield from bus_findings(ctx, item)
+
+
+def overall(ctx: Context) -> Iterator[Verdict]:
+    """PV-2, PV-4, PV-7, GEN-1, GEN-2, SVC-1, LBL-2 and ESS-1, as far as the drawing has what they are about."""
+    if not ctx.settled("joined", lambda: _joined(ctx)):
+        return
     yield from _feeders(ctx)
     yield from _supply_sides(ctx)
     yield from _joined_sources(ctx)
@@ -60,13 +68,18 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
         yield battery_note(Subject(battery.id, ctx.name(battery.id)), ctx.edition)
 
 
+def _joined(ctx: Context) -> bool:
+    """Whether there is more on the drawing than one utility service, or anything that may bring more."""
+    kinds = {item.kind for item in ctx.drawing.items.values()}
+    return len(ctx.net.sources) > 1 or not kinds.isdisjoint(("generator", "solar", "battery", "transfer", "tie"))
+
+
 # ------------------------------------------------------------------------------------------------------ feeders
 def _feeders(ctx: Context) -> Iterator[Verdict]:
     """PV-2 on every run the sources send through, and on load-side parts of feeders they join on the way."""
     from oneline.study.conductors import run_ampacity
 
     checked: set[str] = set()
-    taps = {run_id for run_id, supply in supplied_runs(ctx).items() if supply.is_tap}
     for source in placed_sources(ctx):
         for branch, up in source.way:
             run = branch.item
@@ -82,7 +95,10 @@ def _feeders(ctx: Context) -> Iterator[Verdict]:
             for branch, _below in ctx.feeding.children(node):
                 run = branch.item
                 if isinstance(run, ConductorRun) and run.id not in checked and not _carries(ctx, branch.key):
-                    if run.id in taps:  # judged by the tap rules, with the source added to the feeder's rating
+                    supply = supply_of(ctx, run.id)
+                    if (
+                        supply is not None and supply.is_tap
+                    ):  # judged by the tap rules, with the source added to the feeder's rating
                         continue
                     checked.add(run.id)
                     at = sources_below(ctx, node)
@@ -329,3 +345,7 @@ def _first_below(ctx: Context, node: int) -> list[Item]:
             elif branch.other(at) >= 0 and branch.other(at) not in waiting and branch.item.kind != "tie":
                 waiting.append(branch.other(at))
     return found
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about, overall)

@@ -36,7 +36,7 @@ from oneline.study.context import Context
 from oneline.study.ends import buses_at, subject_of, system_need
 from oneline.study.source_buses import RATED_FORMS, main_rating
 from oneline.study.sources import control_facts, placed_sources, sources_below
-from oneline.study.supply import supplies
+from oneline.study.supply import supply_of
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
@@ -84,7 +84,9 @@ def _own_disconnect(ctx: Context, item: SolarArray | Battery) -> Disconnect | No
 # ------------------------------------------------------------------------------------------------------ generators
 def _generator_conductors(ctx: Context) -> Iterator[Verdict]:
     """GEN-1 (445.13) of runs between a generator and its first overcurrent device."""
-    for supply in supplies(ctx).values():
+    generators = [g.id for g in ctx.drawing.of(Generator)]
+    runs = [run.id for run, line, _ in ctx.runs() if ctx.feeding.root[line] in generators] if generators else []
+    for supply in (s for i in runs if (s := supply_of(ctx, i)) is not None):
         source = ctx.drawing.items.get(supply.protection.source)
         if supply.kind != "source" or not isinstance(source, Generator) or supply.protection.device is not None:
             continue
@@ -113,13 +115,17 @@ def _rated_a(ctx: Context, generator: Generator) -> Fact:
 
 
 # --------------------------------------------------------------------------------------------------- feed-through
+def _is_tap(ctx: Context, run_id: str) -> bool:
+    supply = supply_of(ctx, run_id)
+    return supply is not None and supply.is_tap
+
+
 def _feed_through(ctx: Context) -> Iterator[Verdict]:
     """PV-1f of runs that go on from a rated bus without a device, where sources feed that bus beside its main."""
     from oneline.study.conductors import run_ampacity
 
     if not placed_sources(ctx):
         return
-    taps = {run_id for run_id, supply in supplies(ctx).items() if supply.is_tap}
     carrying = {branch.key for source in placed_sources(ctx) for branch, _ in source.way}
     for bus in ctx.drawing.of(Bus):
         node = ctx.net.node(bus.id)
@@ -129,7 +135,7 @@ def _feed_through(ctx: Context) -> Iterator[Verdict]:
             continue
         for branch, _below in ctx.feeding.children(node):
             run = branch.item
-            if not isinstance(run, ConductorRun) or run.id in taps or branch.key in carrying:
+            if not isinstance(run, ConductorRun) or _is_tap(ctx, run.id) or branch.key in carrying:
                 continue
             name = ctx.name(run.id)
             facts = FeederFacts(

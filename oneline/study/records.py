@@ -253,6 +253,7 @@ def record_verdicts(ctx: Context, new: Calculated) -> Iterator[Verdict]:
     """LOAD-1 for every item with a record, and for services and meters that only have spot readings."""
     for placed in placed_records(ctx):
         yield existing_load(record_facts(ctx, placed, new))
-    for item in ctx.drawing.items.values():
-        if isinstance(item, UtilityService | Meter) and item.readings and not item.demand:
+    places: list[UtilityService | Meter] = [*ctx.drawing.of(UtilityService), *ctx.drawing.of(Meter)]
+    for item in places:
+        if item.readings and not item.demand:
             yield spot_reading(Subject(item.id, ctx.name(item.id)), ctx.edition, item.readings[-1].when)

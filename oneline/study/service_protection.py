@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from oneline import tables
-from oneline.model import Battery, Disconnect, Generator, SolarArray, Transformer
+from oneline.model import Battery, Disconnect, Generator, Item, SolarArray, Transformer
 from oneline.rules.common import Fact, Subject, existing_work
 from oneline.rules.service_protection import ArcFacts, arc_energy, service_overcurrent
 from oneline.rules.services import GroundFaultFacts, ground_fault, ground_fault_triggered
@@ -14,25 +14,27 @@ from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
 from oneline.study.ends import device_rating, rating_words, subject_of, system_need
 from oneline.study.services import disconnects_of, entrances
+from oneline.study.subject import for_all
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """SVC-5 of each service disconnect, SVC-7 of service disconnects and of first devices behind a transformer or a
-    generator, SVC-8 of every large device."""
-    yield from _overcurrent(ctx)
-    yield from _ground_faults(ctx)
-    yield from _arc_energy(ctx)
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
+    """SVC-5 of a service disconnect, SVC-7 of service disconnects and of first devices behind a transformer or a
+    generator, SVC-8 of a large device."""
+    if isinstance(item, Disconnect) and item.id in ctx.net.branches:
+        service = item.id in disconnects_of(ctx)
+        if service:
+            yield _overcurrent(ctx, item)
+        yield from _ground_fault(ctx, item, service)
+        yield from _arc_energy(ctx, item)
 
 
 # ----------------------------------------------------------------------------------------------- overcurrent (SVC-5)
-def _overcurrent(ctx: Context) -> Iterator[Verdict]:
-    for entrance in entrances(ctx):
-        for device in entrance.disconnects:
-            found = service_overcurrent(
-                subject_of(ctx, device), ctx.edition, protects(device), _next_devices(ctx, device),
-                ctx.name(entrance.service.id),
-            )  # fmt: skip
-            yield existing_work(found, device.status)
+def _overcurrent(ctx: Context, device: Disconnect) -> Verdict:
+    service = next(e.service for e in entrances(ctx) if any(d.id == device.id for d in e.disconnects))
+    found = service_overcurrent(
+        subject_of(ctx, device), ctx.edition, protects(device), _next_devices(ctx, device), ctx.name(service.id)
+    )  # fmt: skip
+    return existing_work(found, device.status)
 
 
 def _next_devices(ctx: Context, device: Disconnect) -> list[tuple[Subject, float | None]]:
@@ -54,35 +56,29 @@ def _next_devices(ctx: Context, device: Disconnect) -> list[tuple[Subject, float
 
 
 # --------------------------------------------------------------------------------------------- ground faults (SVC-7)
-def _ground_faults(ctx: Context) -> Iterator[Verdict]:
+def _ground_fault(ctx: Context, device: Disconnect, service: bool) -> Iterator[Verdict]:
     """Service disconnects wherever it matters, and the first device behind a transformer or generator (215.10)."""
-    service_ids = set(disconnects_of(ctx))
-    devices = [item for b in ctx.net.branches.values() if isinstance(item := b.item, Disconnect)]
-    ordered = [ctx.drawing.get(id_) for id_ in disconnects_of(ctx)] + [d for d in devices if d.id not in service_ids]
-    for device in ordered:
-        assert isinstance(device, Disconnect)
-        feeder = device.id not in service_ids
-        if feeder and not protects(device):
-            continue
-        load = ctx.feeding.load_node(device.id)
-        system = None if load is None else ctx.feeding.system[load]
-        rating = highest_setting(ctx, device)
-        # Only where it is asked for, or may be: small disconnects need no line each.
-        if feeder and ground_fault_triggered(system, rating) == "no":
-            continue
-        # Behind a device that is asked already the answer is that one's.
-        ahead = _protected_ahead(ctx, device) if feeder else None
-        if feeder and ahead is None and not _derived(ctx, device):
-            continue
-        need = "system voltage" if load is None else system_need(ctx, load)
-        found = ground_fault(
-            GroundFaultFacts(
-                subject_of(ctx, device), ctx.edition, system, rating, device.gfp_fitted, device.gfp_pickup_a,
-                device.gfp_delay_s, feeder, need, device.gfp_tested, ahead,
-                _sources_behind(ctx, device),
-            )
-        )  # fmt: skip
-        yield existing_work(found, device.status)
+    feeder = not service
+    if feeder and not protects(device):
+        return
+    load = ctx.feeding.load_node(device.id)
+    system = None if load is None else ctx.feeding.system[load]
+    rating = highest_setting(ctx, device)
+    # Only where it is asked for, or may be: small disconnects need no line each.
+    if feeder and ground_fault_triggered(system, rating) == "no":
+        return
+    # Behind a device that is asked already the answer is that one's.
+    ahead = _protected_ahead(ctx, device) if feeder else None
+    if feeder and ahead is None and not _derived(ctx, device):
+        return
+    need = "system voltage" if load is None else system_need(ctx, load)
+    found = ground_fault(
+        GroundFaultFacts(
+            subject_of(ctx, device), ctx.edition, system, rating, device.gfp_fitted, device.gfp_pickup_a,
+            device.gfp_delay_s, feeder, need, device.gfp_tested, ahead, _sources_behind(ctx, device),
+        )
+    )  # fmt: skip
+    yield existing_work(found, device.status)
 
 
 def _derived(ctx: Context, device: Disconnect) -> bool:
@@ -132,21 +128,23 @@ def highest_setting(ctx: Context, device: Disconnect) -> Fact:
 
 
 # ------------------------------------------------------------------------------------------------ arc energy (SVC-8)
-def _arc_energy(ctx: Context) -> Iterator[Verdict]:
+def _arc_energy(ctx: Context, device: Disconnect) -> Iterator[Verdict]:
     least_a = tables.limit_value("arc_energy_device_a")
-    for device in ctx.drawing.of(Disconnect):
-        # Two comparisons keep the many small devices out.
-        if not protects(device) or max(device.rating_a or 0.0, device.trip_a or 0.0) < least_a:
-            continue
-        found = arc_energy(
-            ArcFacts(
-                subject_of(ctx, device), ctx.edition, highest_setting(ctx, device), device.form != "breaker",
-                device.arc_reduction, device.arc_reduction_tested, device.clearing_s,
-            )
-        )  # fmt: skip
-        if found is None:
-            continue
+    # Two comparisons keep the many small devices out.
+    if not protects(device) or max(device.rating_a or 0.0, device.trip_a or 0.0) < least_a:
+        return
+    found = arc_energy(
+        ArcFacts(
+            subject_of(ctx, device), ctx.edition, highest_setting(ctx, device), device.form != "breaker",
+            device.arc_reduction, device.arc_reduction_tested, device.clearing_s,
+        )
+    )  # fmt: skip
+    if found is not None:
         if found.state == "unknown" and device.arc_reduction is None and device.status in ("existing", "remove"):
             # A rule for new devices: of old ones it is told, not asked.
             found = replace(found, state="advice")
         yield existing_work(found, device.status)
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about)

@@ -12,6 +12,7 @@ from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import subject_of
 from oneline.study.services import entrances
+from oneline.study.supply import supply_of
 
 
 @dataclass
@@ -83,26 +84,53 @@ def side_of(ctx: Context, item: Subject, line: int) -> Verdict | None:
     )  # fmt: skip
 
 
-def connections(ctx: Context, asked: set[str]) -> Iterator[Verdict]:
-    """DEC-SIDE of new feeders and devices that land on equipment that is there already. ``asked``: ids of runs that are
-    told already. Where it is open because no service disconnect is marked, it is asked once for each device ahead."""
-    open_behind: set[str] = set()
-    for item in ctx.drawing.items.values():
-        if item.status != "new" or item.id in asked or not isinstance(item, ConductorRun | Disconnect):
-            continue
-        line = ctx.feeding.line_node(item.id) if item.id in ctx.net.branches else None
-        if line is None or ctx.feeding.position[line] < 0 or not _lands_on_existing(ctx, item, line):
-            continue
+def connection(ctx: Context, item: Item) -> Iterator[Verdict]:
+    """DEC-SIDE of a new feeder or device that lands on equipment that is there already. Where it is open because no service
+    disconnect is marked, it is asked once for each device ahead, at the first in drawing order."""
+    found = _side(ctx, item.id) if item.id in _landing(ctx) else None
+    if found is None:
+        return
+    if found.state == "unknown" and found.others:
+        first = ctx.recall("open sides", found.others[0], lambda: _first_open(ctx, found.others[0]))
+        if first != item.id:
+            return
+    yield found
+
+
+def _landing(ctx: Context) -> dict[str, int]:
+    """New runs and disconnects that land on what is there already, with their node there, in drawing order."""
+
+    def find() -> dict[str, int]:
+        found = {}
+        for item in ctx.drawing.items.values():
+            if item.status == "new" and isinstance(item, ConductorRun | Disconnect) and item.id in ctx.net.branches:
+                line = ctx.feeding.line_node(item.id)
+                if line is not None and ctx.feeding.position[line] >= 0 and _lands_on_existing(ctx, item, line):
+                    found[item.id] = line
+        return found
+
+    return ctx.settled("landing", find)
+
+
+def _side(ctx: Context, item_id: str) -> Verdict | None:
+    """DEC-SIDE of a landing item; ``None`` where another subject tells it, or none is to be told."""
+
+    def find() -> Verdict | None:
+        item = ctx.drawing.get(item_id)
         if isinstance(item, Disconnect) and item.service_disconnect:
-            continue
-        found = side_of(ctx, subject_of(ctx, item), line)
-        if found is None:
-            continue
-        if found.state == "unknown" and found.others:
-            if found.others[0] in open_behind:
-                continue
-            open_behind.add(found.others[0])
-        yield found
+            return None
+        supply = supply_of(ctx, item_id) if isinstance(item, ConductorRun) else None
+        if supply is not None and (supply.kind == "service" or supply.is_tap):
+            return None
+        return side_of(ctx, subject_of(ctx, item), _landing(ctx)[item_id])
+
+    return ctx.recall("side", item_id, find)
+
+
+def _first_open(ctx: Context, ahead: str) -> str:
+    """The first item in drawing order whose side is open because of a device ahead."""
+    sides = ((i, _side(ctx, i)) for i in _landing(ctx))
+    return next((i for i, s in sides if s is not None and s.state == "unknown" and ahead in s.others[:1]), "")
 
 
 def _lands_on_existing(ctx: Context, item: Item, line: int) -> bool:

@@ -20,15 +20,13 @@ from oneline.study.sources import SourcesAt, sources_below
 RATED_FORMS = ("panelboard", "switchboard", "busway", "meter center")
 
 
-def buses(ctx: Context) -> Iterator[Verdict]:
-    """PV-1 on every rated bus that sources can feed beside its main supply."""
-    for bus in ctx.drawing.of(Bus):
-        node = ctx.net.node(bus.id)
-        if bus.form not in RATED_FORMS and bus.rating_a is None:
-            continue
+def bus_findings(ctx: Context, bus: Bus) -> Iterator[Verdict]:
+    """PV-1 on a rated bus that sources can feed beside its main supply."""
+    node = ctx.net.node(bus.id)
+    if bus.form in RATED_FORMS or bus.rating_a is not None:
         at = sources_below(ctx, node)
         if not at.sources or not ctx.feeding.branch[node]:
-            continue
+            return
         protection = ctx.protection_of(node)
         if protection.device is not None:
             yield from bus_tests(bus_facts(ctx, bus, at, protection))

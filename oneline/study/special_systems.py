@@ -28,17 +28,22 @@ from oneline.study.context import Context, protects
 from oneline.study.duty import duty
 from oneline.study.ends import EQUIPMENT_FORMS, subject_of
 from oneline.study.loads import HIGH_LEG
+from oneline.study.subject import for_all
 
 #: Devices with poles of their own that the rules of these systems look at.
 _MOTORS = ("motor", "hvac")
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """GND-9 wherever voltages are measured; HL-1, CG-1, FLT-11, UG-1 and GND-8 on systems that are such; ISO-1."""
-    for item in ctx.drawing.items.values():
-        if item.voltages:
-            yield from _identified(ctx, item)
-    groundings = {code: tables.system(code) for code in set(ctx.feeding.system) if code is not None}
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
+    """GND-9 wherever voltages are measured."""
+    if item.voltages:
+        yield from _identified(ctx, item)
+
+
+def overall(ctx: Context) -> Iterator[Verdict]:
+    """HL-1, CG-1, FLT-11, UG-1 and GND-8 on systems that are such; ISO-1."""
+    codes = ctx.settled("systems", lambda: set(ctx.feeding.system) - {None})
+    groundings = {code: tables.system(code) for code in codes if code is not None}
     if any(s.v_high_leg for s in groundings.values()):
         yield from _high_leg(ctx)
     if any(s.grounding == "corner" for s in groundings.values()):
@@ -232,13 +237,17 @@ def _ungrounded_facts(ctx: Context, source: Item, members: list[tuple[Item, str]
 
 
 # ---------------------------------------------------------------------------------------------- regrounding (ISO-1)
+def _new_systems(ctx: Context) -> bool:
+    items = ctx.drawing.items.values()
+    return any(
+        i.status == "new" and (isinstance(i, Transformer | UtilityService) or i.kind == "generator") for i in items
+    )
+
+
 def _regrounded(ctx: Context) -> Iterator[Verdict]:
     """Existing equipment that the new work puts onto a system with another kind of grounding. Nothing is worked out while no
     source or transformer is new."""
-    items = ctx.drawing.items.values()
-    if ctx.view != "proposed" or not any(
-        i.status == "new" and (isinstance(i, Transformer | UtilityService) or i.kind == "generator") for i in items
-    ):
+    if ctx.view != "proposed" or not ctx.settled("new systems", lambda: _new_systems(ctx)):
         return
     before = build_network(ctx.full.view("existing"))
     feeding = build_feeding(before)
@@ -252,3 +261,7 @@ def _regrounded(ctx: Context) -> Iterator[Verdict]:
             changed.setdefault((was, now, _told_by(ctx, node)), []).append(subject_of(ctx, bus))
     for (was, now, source), buses in changed.items():
         yield regrounded(buses[0], ctx.edition, was, now, [b.id for b in buses[1:]], source)
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about, overall)

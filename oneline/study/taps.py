@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 
 from oneline import tables
 from oneline.model import (
@@ -51,15 +52,16 @@ from oneline.study.ends import (
     system_need,
 )
 from oneline.study.other_taps import other_rules, other_source
-from oneline.study.sides import connections
+from oneline.study.sides import connection
 from oneline.study.subject import for_all
-from oneline.study.supply import RunSupply, load_fact, supplies, supply_of, system_volts
+from oneline.study.supply import RunSupply, load_fact, supply_of, system_volts
 from oneline.study.tap_places import barriers, landing, side_of_service
 from oneline.study.transformers import transformer_facts
 
 
 def about(ctx: Context, item: Item) -> Iterator[Verdict]:
     """TAP-0 with every TAP rule tried, TAP-SEC with every (C) rule, TAP-SVC, TAP-PV, TAP-BUS, BAR-1, DEC-SIDE, TAP-OTH."""
+    yield from connection(ctx, item)
     supply = supply_of(ctx, item.id) if isinstance(item, ConductorRun) else None
     if supply is None:
         return
@@ -73,12 +75,6 @@ def about(ctx: Context, item: Item) -> Iterator[Verdict]:
         yield from _tap(ctx, supply)
     elif supply.state == "unknown" and not supply.direct:
         yield _undecided(ctx, supply)
-
-
-def overall(ctx: Context) -> Iterator[Verdict]:
-    """DEC-SIDE of the other connections of new work."""
-    told = {s.run.id for s in supplies(ctx).values() if s.kind == "service" or s.is_tap}
-    yield from connections(ctx, told)
 
 
 # ------------------------------------------------------------------------------------------------- gathering
@@ -175,9 +171,9 @@ def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     yield tap_summary(facts, tried, failed[0] if len(failed) == 1 else None)
     failing = [t for t in tried if t.state == "fail"]
     own = [t for t in tried if t.verdict.rule != "TAP-XF"]
-    yield from with_remedies(own, tap_remedies(facts) if failing else ())
+    yield from with_remedies(own, (lambda: tap_remedies(facts)) if failing else tuple)
     for side, xf in each:
-        yield from with_remedies((xf,), transformer_tap_remedies(side) if xf.state == "fail" else ())
+        yield from with_remedies((xf,), partial(transformer_tap_remedies, side) if xf.state == "fail" else tuple)
     carried = next((t.verdict.rule for t in tried if t.state == "pass"), "")
     question = fuses_in_larger_switch(facts)
     if carried == "TAP-10" and question is not None:
@@ -377,7 +373,7 @@ def _secondary(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     rests = unique(a for run in _ahead_of(ctx, supply) for a in _assumed(run))
     yield resting_on(answer, rests)
     failing = [t for t in tried if t.state == "fail"]
-    yield from with_remedies(tried, secondary_remedies(facts) if failing else ())
+    yield from with_remedies(tried, (lambda: secondary_remedies(facts)) if failing else tuple)
     yield from barriers(ctx, supply)
 
 
@@ -391,6 +387,6 @@ def _service(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about, overall)
+verdicts = for_all(about)
 
-__all__ = ["about", "overall", "remedies", "secondary_facts", "tap_facts", "verdicts"]
+__all__ = ["about", "remedies", "secondary_facts", "tap_facts", "verdicts"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from oneline import tables
-from oneline.model import Bus, Disconnect, basis_of
+from oneline.model import Bus, ConductorRun, Disconnect, Item, basis_of, specs
 from oneline.rules.common import Fact, Subject, existing_work
 from oneline.rules.verdict import Verdict
 from oneline.rules.working_space import (
@@ -20,31 +20,35 @@ from oneline.study.context import Context, protects
 from oneline.study.ends import EQUIPMENT_FORMS, buses_at, holder_rating, system_need
 from oneline.study.services import disconnect_rating, entrances
 from oneline.study.services import sum_of_ratings as _sum
-from oneline.study.supply import supplies
+from oneline.study.subject import for_all
+from oneline.study.supply import supply_of
 
 #: Fields of the wiring space, and of the place of a device: one entered is enough to be judged.
 _WIRING = ("wiring_space_in2", "passing_in2", "spliced_in2")
 _PLACE = ("handle_ft", "readily_accessible", "excluded_place")
+#: Measures of the space at equipment: without one entered, existing equipment is not asked about.
+_SPACE = tuple(
+    name for cls in (Bus, Disconnect) for name in specs(cls)
+    if name.startswith(("work_", "equipment_")) or name in ("continuous_egress", "panic_hardware")
+)  # fmt: skip
 
 
-def verdicts(ctx: Context) -> Iterator[Verdict]:
-    """SVC-10 of equipment, SVC-11 of devices in enclosures of their own, SVC-12 of cabinets where a tap starts."""
-    tapped = _tapped(ctx)
-    for item in ctx.drawing.items.values():
-        if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
-            node = ctx.net.node(item.id)
-            yield from _space(ctx, item, node)
-            if item.id in tapped or any(getattr(item, f) is not None for f in _WIRING):
-                yield existing_work(_wiring(ctx, item, tapped.get(item.id, "")), item.status)
-        elif isinstance(item, Disconnect):
-            line = ctx.feeding.line_node(item.id)
-            if line is None:
-                continue
-            own = not _held(ctx, item)
-            if own and item.form in ("switch", "fused switch"):
-                yield from _space(ctx, item, line)
-            if protects(item) and ((own and item.status == "new") or _entered(item, _PLACE)):
-                yield existing_work(_device_place(ctx, item), item.status)
+def about(ctx: Context, item: Item) -> Iterator[Verdict]:
+    """SVC-10 of equipment, SVC-11 of a device in an enclosure of its own, SVC-12 of a cabinet where a tap starts."""
+    if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
+        yield from _space(ctx, item, ctx.net.node(item.id))
+        tapped = _tapped(ctx, item)
+        if tapped or any(getattr(item, f) is not None for f in _WIRING):
+            yield existing_work(_wiring(ctx, item, tapped), item.status)
+    elif isinstance(item, Disconnect):
+        line = ctx.feeding.line_node(item.id)
+        if line is None:
+            return
+        own = not _held(ctx, item)
+        if own and item.form in ("switch", "fused switch"):
+            yield from _space(ctx, item, line)
+        if protects(item) and ((own and item.status == "new") or _entered(item, _PLACE)):
+            yield existing_work(_device_place(ctx, item), item.status)
 
 
 def _entered(item: Bus | Disconnect, names: tuple[str, ...]) -> bool:
@@ -63,6 +67,8 @@ def _length(ctx: Context, item: Bus | Disconnect, field: str, what: str) -> Fact
 
 
 def _space(ctx: Context, item: Bus | Disconnect, node: int) -> Iterator[Verdict]:
+    if item.status != "new" and not any(getattr(item, f, None) is not None for f in _SPACE):
+        return
     facts = _space_facts(ctx, item, node)
     if item.status == "new" or facts.measured:
         yield existing_work(working_space(facts), item.status)
@@ -107,17 +113,18 @@ def _device_place(ctx: Context, item: Disconnect) -> Verdict:
     )  # fmt: skip
 
 
-def _tapped(ctx: Context) -> dict[str, str]:
-    """Panels and switchboards in which a new tap is made, each with the reason in words."""
-    found: dict[str, str] = {}
-    for supply in supplies(ctx).values():
-        if supply.run.status != "new" or not (supply.is_tap or supply.kind == "service") or supply.parent:
+def _tapped(ctx: Context, bus: Bus) -> str:
+    """The reason in words where a new tap is made in a panel or switchboard; "" for none."""
+    found = ""
+    for branch, _ in ctx.feeding.children(ctx.net.node(bus.id)) if bus.maker_tap_provision is not True else ():
+        if not isinstance(branch.item, ConductorRun) or branch.item.status != "new":
             continue
-        branch = ctx.net.branches[supply.run.id]
+        supply = supply_of(ctx, branch.item.id)
+        if supply is None or not (supply.is_tap or supply.kind == "service") or supply.parent:
+            continue
         end = branch.a_end if branch.a == supply.line else branch.b_end
-        item = ctx.drawing.items.get(end.item) if end is not None else None
-        if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS and item.maker_tap_provision is not True:
-            found[item.id] = f"{supply.subject.name} is tapped there"
+        if end is not None and end.item == bus.id:
+            found = f"{supply.subject.name} is tapped there"
     return found
 
 
@@ -135,3 +142,7 @@ def _wiring(ctx: Context, item: Bus, why: str) -> Verdict:
             area("spliced_in2", "cross section of conductors, splices and taps in"), item.passing_marked, why,
         )
     )  # fmt: skip
+
+
+#: Everything this subject finds on a drawing.
+verdicts = for_all(about)
