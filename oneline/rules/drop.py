@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from oneline import tables
@@ -30,12 +31,14 @@ PARTS = {
 
 @dataclass(frozen=True)
 class DropFacts:
-    """Voltage drop to a point. ``part``: one of PARTS. ``drop``: percent of nominal at operating load."""
+    """Voltage drop to a point. ``part``: one of PARTS. ``drop``: percent of nominal at operating load. ``lines``: makes the
+    worksheet that leads to it."""
 
     subject: Subject
     edition: int
     part: str
     drop: Fact
+    lines: Callable[[], Sequence[WorkLine]] | None = None
 
 
 def voltage_drop(facts: DropFacts) -> Verdict:
@@ -59,6 +62,7 @@ def voltage_drop(facts: DropFacts) -> Verdict:
         return (
             looked_up("Voltage drop", drop.value, "%"),
             looked_up("Recommended", limit, "%", cited),
+            *(facts.lines() if facts.lines is not None and drop.value is not None else ()),
             *assumption_lines(assumed),
         )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 
 from oneline import tables
 from oneline.model import Bus, Item, Load
@@ -11,6 +12,7 @@ from oneline.rules.common import Fact, Subject
 from oneline.rules.drop import DropFacts, voltage_drop
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
+from oneline.study.drop_work import drop_lines
 from oneline.study.ends import is_branch
 from oneline.study.subject import for_all
 
@@ -30,10 +32,12 @@ def about(ctx: Context, item: Item) -> Iterator[Verdict]:
     if ctx.feeding.position[node] < 0 or not ctx.feeding.branch[node]:
         return
     subject = Subject(item.id, ctx.name(item.id))
-    found = voltage_drop(DropFacts(subject, ctx.edition, part, drop_fact(ctx, node)))
+    found = voltage_drop(DropFacts(subject, ctx.edition, part, drop_fact(ctx, node), partial(drop_lines, ctx, node)))
     start = _branch_start(ctx, node) if isinstance(item, Load) else None
     if start is not None:
-        own = voltage_drop(DropFacts(subject, ctx.edition, "branch", branch_drop(ctx, start, node)))
+        own = voltage_drop(
+            DropFacts(subject, ctx.edition, "branch", branch_drop(ctx, start, node), partial(drop_lines, ctx, node))
+        )
         if _ORDER.index(own.state) < _ORDER.index(found.state):
             found = own
     yield found
