@@ -20,6 +20,7 @@ from oneline.version import VERSION
 _PACKAGES = {
     "numpy": "figures", "networkx": "closed loops", "pint": "typed quantities",
     "platformdirs": "earlier versions and recovery", "reportlab": "PDF", "pypdfium2": "PNG",
+    "defusedxml": "usage data of utilities",
     "PySide6-Essentials": "the editor",
 }  # fmt: skip
 _SHIPPED = ("tables", "symbols", "schema")

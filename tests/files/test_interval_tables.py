@@ -404,3 +404,51 @@ def test_the_series_stays_small_and_holds_the_peak() -> None:
         made = record(table(values, "%Y-%m-%d %H:%M"), clock="standard")
         assert len(made.series.highest) <= most
         assert max(v for v in made.series.highest if v is not None) == pytest.approx(made.peak_kw, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        [f"HE{h}" for h in range(1, 25)],
+        [f"Hour {h}" for h in range(1, 25)] + ["Hour 25"],
+        [f"{h:02d}:00" for h in range(24)],
+        [f"{h:02d}:00" for h in range(1, 25)],
+        [f"{h % 24}:00" for h in range(1, 25)],
+        [f"{h:02d}:00 - {h + 1:02d}:00" for h in range(24)],
+        [datetime(2025, 1, 1, h).strftime("%I:%M %p") for h in range(24)],
+    ],
+)
+def test_heads_of_a_row_for_each_day(head: list[str]) -> None:
+    """An hour ending at 1 begins at midnight; figures of an account that look like a count of seconds are no dates."""
+    values = list(curve(40 * 24, step_min=60).values())
+    rows = "".join(
+        f"1234567890,{datetime(2025, 6, 1) + timedelta(days=d):%Y-%m-%d},"
+        + ",".join(f"{float(v):.2f}" for v in values[24 * d : 24 * d + 24]) + "\n"
+        for d in range(40)
+    )  # fmt: skip
+    made = record(f"Account,Day,{','.join(head)}\n{rows}", unit="kW")
+    assert (made.peak_kw, made.peak_at) == expected(curve(40 * 24, step_min=60))
+    assert (made.period_days, made.gaps, made.start, made.end) == (40, 0, "2025-06-01", "2025-07-10")
+
+
+def test_heads_above_empty_lines_and_on_two_lines() -> None:
+    values = curve(300)
+    rows = "".join(f"{t:%Y-%m-%d},{t:%H:%M},{float(v)},{float(v)},{float(v)}\n\n" for t, v in values.items())
+    made = record(f"Recorder,7\nDate,Time,kW,kW,kW\n,,A,B,C\n\n{rows}")
+    assert made.peak_kw == pytest.approx(3 * expected(values)[0], rel=1e-6)
+
+
+def test_midnight_without_a_time_of_day() -> None:
+    """Spreadsheets write midnight as the date alone."""
+    values = curve(300)
+    made = record(table(values, lambda t: f"{t:%m/%d/%Y}" if (t.hour, t.minute) == (0, 0) else f"{t:%m/%d/%Y %H:%M}"))
+    assert (made.peak_kw, made.peak_at, made.gaps) == (*expected(values), 0)
+
+
+def test_rows_of_several_units_in_one_column() -> None:
+    values = curve(300)
+    rows = "".join(
+        f"9,{t:%Y-%m-%d %H:%M},KWH,{float(v / 4)}\n9,{t:%Y-%m-%d %H:%M},KVARH,5000\n" for t, v in values.items()
+    )
+    made = record(f"Meter,Time,Units,Value\n{rows}")
+    assert made.peak_kw == pytest.approx(expected(values)[0], rel=1e-6)

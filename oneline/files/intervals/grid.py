@@ -8,7 +8,7 @@ import re
 from dataclasses import dataclass, replace
 
 from oneline.files.intervals.asking import Asker, shown, some
-from oneline.files.intervals.stamps import is_written, read_stamp, read_time
+from oneline.files.intervals.stamps import DAY_S, is_written, read_stamp, read_time
 
 _PARTERS = (",", ";", "\t", "|")
 _LOOKED_AT = 400
@@ -158,14 +158,17 @@ def _usual_width(cells: list[list[str]]) -> int:
 
 def _names(cells: list[list[str]], first: int, width: int) -> tuple[list[str], tuple[str, ...]]:
     """Names of the columns from up to three lines right above the data, and the lines above those."""
-    top = first
-    while top > 0 and first - top < _HEADER_LINES:
+    top, seen = first, 0
+    while top > 0 and seen < _HEADER_LINES:
         row = cells[top - 1]
+        if not any(cell.strip() for cell in row) and not seen:
+            top -= 1
+            continue
         filled = [c for c in row if c.strip()]
         texts = [c for c in filled if not is_number(c) or re.search("[A-Za-z]", c)]
-        if len(filled) < 2 or abs(len(row) - width) > 1 or len(texts) * 2 < len(filled) or (top < first and _meta(row)):
+        if len(filled) < 2 or abs(len(row) - width) > 1 or len(texts) * 2 < len(filled) or (seen and _meta(row)):
             break
-        top -= 1
+        top, seen = top - 1, seen + 1
     names = [""] * width
     for row in cells[top:first]:
         for n, cell in enumerate(row[:width]):
@@ -182,38 +185,69 @@ def _meta(row: list[str]) -> bool:
 # ----------------------------------------------------------------------------------------------- a row for each day
 def _wide(cells: list[list[str]], first: int, parter: str) -> Table | None:
     """A table with a row for each day and a column for each time of day, as a table with a row for each time."""
+    times: list[tuple[int, str]] = []
+    head = first - 1
     for head in range(first - 1, max(-1, first - 1 - _HEADER_LINES), -1):
-        times = [(n, t) for n, t in enumerate(cells[head]) if _time_of_day(t)]
-        if len(times) >= _WIDE:
+        times, at_end = _times_of_day(cells[head])
+        if times:
             break
-    else:
+    if not times:
         return None
     at = {n for n, _ in times}
     rest = [n for n in range(len(cells[head])) if n not in at]
-    names, above = _names(cells, head, len(cells[head]))
-    del names
+    width = len(cells[head])
     rows: list[list[str]] = []
     out = 0
+    day_column = next((n for n in rest if n < len(cells[first]) and is_written(cells[first][n].strip())), None)
+    if day_column is None:
+        return None
+    others = [n for n in rest if n != day_column]
     for row in cells[first:]:
-        day = next((row[n] for n in rest if n < len(row) and read_stamp(row[n]) is not None), None)
-        if day is None:
-            out += any(c.strip() for c in row)
+        full = [cell.strip() for cell in row[:width]] + [""] * (width - len(row))
+        if not is_written(full[day_column]):
+            out += any(full)
             continue
-        others = [row[n].strip() if n < len(row) else "" for n in rest if n >= len(row) or row[n] != day]
-        rows += [[day.strip(), t.strip(), row[n].strip() if n < len(row) else "", *others] for n, t in times]
+        rows += [[full[day_column], t, full[n], *(full[k] for k in others)] for n, t in times]
         if len(rows) > MAX_ROWS:
             break
-    if not rows:
-        return None
-    day_column = next(n for n in rest if n < len(cells[first]) and read_stamp(cells[first][n]) is not None)
-    others_names = [cells[head][n].strip() or f"Column {n + 1}" for n in rest if n != day_column]
-    width = 3 + len(others_names)
-    rows = [row[:width] + [""] * (width - len(row)) for row in rows]
-    return Table(("Date", "Time", "Value", *others_names), rows, above, out, parter)
+    names = (
+        "Date",
+        "End time" if at_end else "Time",
+        "Value",
+        *(cells[head][n].strip() or f"Column {n + 1}" for n in others),
+    )
+    return Table(names, rows, _names(cells, head, width)[1], out, parter)
 
 
-def _time_of_day(text: str) -> bool:
-    return ":" in text and len(text) <= 16 and read_time(re.split(r"\s*[-–]\s*", text.strip())[0]) is not None
+def _times_of_day(row: list[str]) -> tuple[list[tuple[int, str]], bool]:
+    """Columns of a row that are times of day, as (column, time), and whether they are the ends of the intervals.
+
+    "00:15", "12:15 AM", "00:00 - 00:15"; or numbered through the day: "HE1" to "HE24", "Hour 1", "Interval 96".
+    """
+    clock = [
+        (n, read_time(re.split(r"\s*[-–]\s*", cell.strip())[0])) for n, cell in enumerate(row) if _may_be_time(cell)
+    ]
+    seconds = [(n, t.second) for n, t in clock if t is not None and t.second is not None]
+    if len(seconds) >= _WIDE:
+        at_end = seconds[0][1] > 0 and seconds[-1][1] in (0, DAY_S)
+        return [(n, _clock(DAY_S if at_end and s == 0 else s)) for n, s in seconds], at_end
+    numbered = [(n, int(m[1])) for n, cell in enumerate(row) if (m := _NUMBERED.fullmatch(cell.strip()))]
+    for count in (288, 96, 48, 24):
+        if [k for _, k in numbered[:count]] == list(range(1, count + 1)):
+            # Further columns are for the day that is an hour longer.
+            return [(n, _clock(k * DAY_S // count)) for n, k in numbered[:count]], True
+    return [], False
+
+
+_NUMBERED = re.compile(r"(?:he|hr|hour|h|interval|int|kwh|kw)[ _-]*(\d{1,3})", re.I)
+
+
+def _may_be_time(cell: str) -> bool:
+    return ":" in cell and len(cell) <= 20
+
+
+def _clock(second: int) -> str:
+    return f"{second // 3600:02d}:{second // 60 % 60:02d}"
 
 
 def with_rows(table: Table, rows: list[list[str]]) -> Table:
