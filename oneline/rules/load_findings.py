@@ -29,21 +29,25 @@ from oneline.rules.common import (
 from oneline.rules.verdict import Verdict, WorkLine
 
 Work = Callable[[], Sequence[WorkLine]]
+Parts = Callable[[], Sequence[tuple[str, float]]]
 
 
 # ----------------------------------------------------------------------------------------------------- the whole
 def calculated_load(
-    subject: Subject, edition: int, kva: float, known: bool, highest_a: float | None, parts: Sequence[tuple[str, float]],
-    work: Work, assumed: Sequence[str] = (),
+    subject: Subject, edition: int, kva: float, known: bool, highest_a: float | None, parts: Parts, work: Work,
+    assumed: Sequence[str] = (),
 ) -> Verdict:  # fmt: skip
     """LOAD-2: the calculated load of a service and its largest parts (VA). ``assumed``: what it rests on."""
-    least = "" if known else "at least "
-    current = f", {least}{amperes(highest_a)} on the highest phase" if highest_a is not None else ""
-    named = listed([f"{name} with {quantity(va / 1000, 'kVA')}" for name, va in parts])
-    message = sentences(
-        f"The calculated load of {subject.name} is {least}{quantity(kva, 'kVA')}{current}.",
-        f"Largest: {named}." if named else "",
-    )
+
+    def message() -> str:
+        least = "" if known else "at least "
+        current = f", {least}{amperes(highest_a)} on the highest phase" if highest_a is not None else ""
+        named = listed([f"{name} with {quantity(va / 1000, 'kVA')}" for name, va in parts()])
+        return sentences(
+            f"The calculated load of {subject.name} is {least}{quantity(kva, 'kVA')}{current}.",
+            f"Largest: {named}." if named else "",
+        )
+
     found = verdict("LOAD-2", subject, edition, "advice", message, value=kva, unit="kVA", work=lambda: tuple(work()))
     return resting_on(found, assumed)
 

@@ -22,6 +22,8 @@ _NO_LOAD = frozenset((
     "line_side_barrier", "breakers_ka", "breakers_series_with", "breakers_series_ka", "let_through_ka", "let_through_by",
     "neutral_bonded", "location", "notes", "readings",
 ))  # fmt: skip
+#: Fields of a source or a meter that say what the load behind it is, or how it is calculated.
+_OF_WHOLE_LOAD = frozenset(("demand", "area_ft2", "occupancy", "load_calculation", "dwelling_units"))
 #: Fields of a run from which no impedance follows.
 _NO_IMPEDANCE = frozenset((
     "insulation", "raceway_size", "current_carrying", "ambient_c", "wet", "outdoors", "leaves_enclosure", "terminal_c",
@@ -44,7 +46,7 @@ class Change:
         if kind == "bus":
             return not self.names <= _NO_LOAD
         return kind in ("load", "service", "generator", "meter", "solar", "battery", "disconnect", "transfer") and (
-            kind == "load" or "demand" in self.names or _recorded(self.after) or kind in ("solar", "battery")
+            kind == "load" or bool(self.names & _OF_WHOLE_LOAD) or _recorded(self.after) or kind in ("solar", "battery")
         )
 
     @property

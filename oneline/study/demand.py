@@ -110,7 +110,7 @@ class Demand:
 
     def _optional(self, found: Optional, node: int) -> dict[str, Bounded]:
         exact = found.facts.known and found.placed
-        amps = {p: float(found.amperes[k]) for p, k in _columns(self.ctx.feeding.phases[node])}
+        amps = {p: found.amperes[k] for p, k in _columns(self.ctx.feeding.phases[node])}
         return {p: Bounded(a, a if exact else None) for p, a in amps.items()}
 
     def _recorded(self, amperes: float, node: int, counted: bool, as_shown: bool) -> dict[str, Bounded]:

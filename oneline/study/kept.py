@@ -163,7 +163,7 @@ def _changed_loads(ctx: Context, old: Demand, new: Demand) -> set[Key]:
         for entry in (*before.get(name, ()), *after.get(name, ()))
     }  # fmt: skip
     found: set[Key] = {every_load(ctx)}
-    if old.measured != new.measured or old.shown != new.shown or old.floors != new.floors:
+    if (old.measured, old.shown, old.floors, old.optional) != (new.measured, new.shown, new.floors, new.optional):
         return found | {at_node(ctx, "load", node) for node in range(ctx.net.node_count)}
     for node in nodes:
         while node >= 0 and (key := at_node(ctx, "load", node)) not in found:

@@ -56,14 +56,13 @@ def _service(ctx: Context, service: UtilityService) -> Iterator[Verdict]:
     facts = optional_facts(ctx, calc, service)
     if facts is not None:
         yield resting_on(optional_calculation(replace(facts, needs=demand.needs(node))), _assumed(ctx, node))
-    parts = largest(calc, at)
-    if not parts or node in demand.measured or node in demand.optional or node in demand.split:
+    if node in demand.measured or node in demand.optional or node in demand.split or demand.known_kva(node) <= 0:
         return
     currents = demand.known_a(node)
     known = demand.kva(node) is not None
     yield calculated_load(
-        subject, ctx.edition, demand.known_kva(node), known, max(currents.values(), default=None), parts,
-        lambda: demand.work(node), _assumed(ctx, node),
+        subject, ctx.edition, demand.known_kva(node), known, max(currents.values(), default=None),
+        lambda: largest(calc, at), lambda: demand.work(node), _assumed(ctx, node),
     )  # fmt: skip
 
 

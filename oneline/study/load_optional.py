@@ -13,7 +13,7 @@ from oneline.rules.load_optional import OPTIONAL, OptionalFacts, optional_va
 from oneline.study.calculated import Calculated
 from oneline.study.context import Context
 from oneline.study.demand_work import alternative_va, grouped_below
-from oneline.study.load_sums import OFFICE_FLOOR, Floats, Placed
+from oneline.study.load_sums import OFFICE_FLOOR, Placed
 from oneline.study.records import same_current
 
 _CONDITIONED = ("heat", "hvac")
@@ -26,7 +26,7 @@ class Optional:
 
     facts: OptionalFacts
     va: float
-    amperes: Floats
+    amperes: tuple[float, ...]
     placed: bool
 
 
@@ -79,7 +79,7 @@ def optional_loads(ctx: Context, calc: Calculated) -> dict[int, Optional]:
         at = ctx.feeding.position[ctx.net.node(service.id)]
         # The standard load's share on each phase stays; its size is the optional one's.
         share = va / calc.va_low[at] if calc.va_low[at] > 0 else 0.0
-        amperes = np.asarray(calc.load_low[at] * share)
+        amperes = tuple((calc.load_low[at] * share).tolist())
         placed = bool(np.allclose(calc.load_low[at], calc.load_high[at]))
         found.update(dict.fromkeys(nodes, Optional(facts, va, amperes, placed)))
     return found
