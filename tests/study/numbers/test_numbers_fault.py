@@ -726,3 +726,72 @@ def test_neutral_ahead_of_a_delta_does_not_matter(sketch):
     assert numbers.fault_ln_a[node("t.load")] is not None
     assert numbers.line_neutral_needs(node("b.bus")) == ("neutral size of r2",)
     assert numbers.line_neutral_needs(node("t.line")) == ("neutral size of r1",)
+
+
+# ------------------------------------------------------------------------------------- loops and parallel transformers
+def test_motors_of_tied_services_are_felt_on_both_sides(sketch):
+    """IEEE 141 rule of thumb, 4 x full-load current; a closed tie has no impedance that would keep any of it back."""
+    for side in ("one", "two"):
+        sketch.put("service", side, system="480Y/277", fault_ka=20.0, fault_x_r=5.0).put("bus", f"b-{side}")
+        sketch.bolt(f"{side}.out", f"b-{side}.bus")
+    sketch.put("disconnect", "tie").bolt("b-one.bus", "tie.line").bolt("tie.load", "b-two.bus")
+    sketch.put("load", "fan", load_class="hvac", va=sqrt(3) * 480 * 100, phases="ABC").bolt("b-two.bus", "fan.in")
+    numbers, node = sketch.solve()
+    for at in ("b-one.bus", "b-two.bus"):
+        assert numbers.contribution_a[node(at)] == pytest.approx(400)
+        assert numbers.duty_a[node(at)] == pytest.approx(40_400)
+    sketch.put("load", "unread", load_class="hvac", phases="ABC").bolt("b-two.bus", "unread.in")
+    numbers, node = sketch.solve()
+    assert numbers.duty_a[node("b-one.bus")] is None
+    assert "load of unread" in numbers.duty_needs(node("b-one.bus"))
+
+
+def test_two_transformers_in_parallel(sketch):
+    """Equal ones: half the impedance of one, half the load each. Motors behind them reach the primary through both: never
+    less than the reactances say."""
+    sketch.put("service", "s", system="480Y/277", fault_ka=20.0).put("bus", "p").put("bus", "q").bolt("s.out", "p.bus")
+    for name in ("t1", "t2"):
+        sketch.put(
+            "transformer", name, kva=75, z_pct=4, primary_system="480Y/277", secondary_system="208Y/120",
+            connection="delta-wye", basis=TESTED,
+        ).bolt("p.bus", f"{name}.line").bolt(f"{name}.load", "q.bus")  # fmt: skip
+    sketch.put("load", "fan", load_class="hvac", va=60_000, phases="ABC").bolt("q.bus", "fan.in")
+    numbers, node = sketch.solve()
+    supply = 480 / sqrt(3) / 20_000 * (208 / 480) ** 2
+    t, motor = 0.04 * 208**2 / 75_000, 208**2 / 240_000
+    assert numbers.fault_a[node("q.bus")] == pytest.approx(208 / sqrt(3) / (supply + t / 2))
+    # Delta-wye: the delta keeps zero sequence, (2 z1 + z0) / 3 with z0 of the two windings alone.
+    assert numbers.fault_ln_a[node("q.bus")] == pytest.approx(208 / sqrt(3) / (supply * 2 / 3 + t / 2))
+    arriving = 208 / sqrt(3) / (motor + t / 2) * 208 / 480
+    assert numbers.contribution_a[node("p.bus")] >= arriving * (1 - 1e-9)
+    whole = numbers.current_a[node("p.bus")]["A"]
+    assert numbers.branch_current_a("t1")["A"] == pytest.approx(numbers.branch_current_a("t2")["A"])
+    assert whole == pytest.approx(2 * numbers.branch_current_a("t1")["A"] * 208 / 480)
+
+
+def test_transformers_in_parallel_that_do_not_agree(sketch):
+    """A delta-wye beside a wye-wye: 30 degrees apart, or other volts. No figure is given for what must not be closed."""
+    for connection, secondary in (("wye-wye", "208Y/120"), ("delta-delta", "240D")):
+        sketch.items.clear()
+        sketch.put("service", "s", system="480Y/277", fault_ka=20.0).put("bus", "p").put("bus", "q").bolt(
+            "s.out", "p.bus"
+        )
+        for name, kind, code in (("t1", "delta-wye", "208Y/120"), ("t2", connection, secondary)):
+            sketch.put(
+                "transformer", name, kva=75, z_pct=4, primary_system="480Y/277", secondary_system=code, connection=kind
+            ).bolt("p.bus", f"{name}.line").bolt(f"{name}.load", "q.bus")
+        numbers, node = sketch.solve()
+        assert numbers.fault_a[node("q.bus")] is None
+        assert numbers.fault_bound_a[node("q.bus")] is None
+        assert any("one voltage on both sides of" in need for need in numbers.fault_needs(node("q.bus")))
+        assert numbers.drop_pct[node("q.bus")] is None or numbers.voltage_v[node("q.bus")]["A"] is None
+
+
+def test_worksheet_in_a_loop(sketch):
+    """The lines lead to the figure also where impedances do not simply add up."""
+    sketch.put("service", "s", system="480Y/277", fault_ka=30.0, fault_x_r=5.0).put("bus", "a").put("bus", "b")
+    sketch.run("r1", "s.out", "a.bus").run("r2", "s.out", "a.bus", feet=70).run("r3", "a.bus", "b.bus")
+    numbers, node = sketch.solve()
+    for at in ("a.bus", "b.bus"):
+        *_, last = numbers.fault_work(node(at))
+        assert last.value == pytest.approx(numbers.fault_a[node(at)])
