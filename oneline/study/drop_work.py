@@ -35,11 +35,18 @@ def _nominal(code: str, key: str) -> float:
     return system.v_high_leg if system.v_high_leg and key == "B" else system.v_ln
 
 
+def _pairs(ctx: Context, node: int) -> dict[str, float | None]:
+    """Volts between the phases of a node, whether a neutral arrives there or not."""
+    row = ctx.numbers.flow.pair_v[ctx.feeding.position[node]].tolist()
+    return {key: None if volts != volts else volts for key, volts in zip(("AB", "BC", "CA"), row, strict=True)}
+
+
 def _by_phase(ctx: Context, node: int) -> Iterator[WorkLine]:
     code = ctx.feeding.system[node]
     if code is None:
         return
-    ahead, here = ctx.numbers.voltage_v[_head(ctx, node)], ctx.numbers.voltage_v[node]
+    head, here = _head(ctx, node), ctx.numbers.voltage_v[node]
+    ahead = {**_pairs(ctx, head), **ctx.numbers.voltage_v[head]}
     for key, volts in here.items():
         before, nominal = ahead.get(key), _nominal(code, key)
         if volts is None:
