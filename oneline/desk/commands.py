@@ -72,6 +72,8 @@ arrange |  | arrange | Ctrl+L | Arrange | Place all items anew: sources on top, 
 operate | sheet | operate | O | Open or close | Open or close the selected switch; without one, click the switches
 next-finding | sheet |  | N | Next finding | Go to the item of the next finding
 previous-finding | sheet |  | Shift+N | Previous finding | Go to the item of the finding before
+what-helps |  |  | Ctrl+R | What would help? | Try on a copy what makes findings of the selected item pass
+fits |  |  | Ctrl+H | What fits here? … | The largest load to be added at the selected item, and its limits in order
 edition-2017 | edition |  | Ctrl+Alt+6 | 2017 edition | Study the drawing under the 2017 edition of the code
 edition-2020 | edition |  | Ctrl+Alt+7 | 2020 edition | Study the drawing under the 2020 edition of the code
 edition-2023 | edition |  | Ctrl+Alt+8 | 2023 edition | Study the drawing under the 2023 edition of the code
@@ -136,7 +138,7 @@ MENUS: tuple[tuple[str, tuple[Entry, ...]], ...] = (
     )),
     ("&Place", (*(f"place-{p.key}" for p in PLACEABLES), "-", "connect", "tie", "swap", "-", "new-work", "arrange")),
     ("&Study", (
-        "operate", "-", "next-finding", "previous-finding", "-",
+        "operate", "-", "next-finding", "previous-finding", "-", "what-helps", "fits", "-",
         ("Edition of the code", tuple(f"edition-{year}" for year in EDITIONS)),
     )),
     ("&Help", ("keys", "about")),

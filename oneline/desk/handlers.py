@@ -169,6 +169,8 @@ def _study(window: MainWindow) -> dict[str, Handler]:
         "operate": lambda _on: editing.operate(),
         "next-finding": lambda _on: editing.step_finding(1),
         "previous-finding": lambda _on: editing.step_finding(-1),
+        "what-helps": lambda _on: output.try_what_helps(window),
+        "fits": lambda _on: output.show_fits(window),
     }
     for year in EDITIONS:
         table[f"edition-{year}"] = lambda _on, y=year: editing.set_edition(y)  # type: ignore[misc]

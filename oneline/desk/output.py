@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from oneline.desk.panes.details import DetailsPane
 from oneline.desk.panes.dialogs import AboutDialog, FirstRunNote, KeysDialog
+from oneline.desk.panes.fits import FitsDialog
 from oneline.desk.panes.papers import ExportChoice, ExportDialog, PrintChoice, PrintDialog
 from oneline.desk.recovered import RecoveredDialog
 from oneline.desk.scene_items import PX_PER_UNIT
@@ -120,6 +121,29 @@ def import_interval_data(window: MainWindow) -> None:
     assert isinstance(details, DetailsPane)
     details.refresh_now()
     details.demand.ask_for_file()
+
+
+def try_what_helps(window: MainWindow) -> None:
+    """Begin to try what would help for the findings of the selected item, in the details pane."""
+    if len(window.session.selection) != 1:
+        window.say("Select one item, then ask what would help.")
+        return
+    window.docks.show("Details")
+    details = window.docks.widget("Details")
+    assert isinstance(details, DetailsPane)
+    name = window.session.drawing.name_of(window.session.selection[0])
+    if not details.try_what_helps():
+        window.say(f"Nothing fails and nothing is unknown at {name}.")
+
+
+def show_fits(window: MainWindow) -> None:
+    """What fits at the selected item."""
+    if len(window.session.selection) != 1:
+        window.say("Select one item, then ask what fits there.")
+        return
+    dialog = FitsDialog(window.session, window.session.selection[0], window)
+    dialog.exec()
+    dialog.deleteLater()
 
 
 def door_pdf(drawing: Drawing, choice: PrintChoice, file_name: str, symbols: str) -> bytes:

@@ -65,7 +65,8 @@ class FitLimit:
 class Addition:
     """The largest addition on some phases: ``amperes`` on each of ``phases``, ``kva`` of all, and what is met by more.
 
-    ``unlimited``: no limit was met up to the most that was tried.
+    ``unlimited``: no limit was met up to the most that was tried. ``over``: a limit on the way is exceeded already, on this
+    phase or another.
     """
 
     phases: str
@@ -73,6 +74,7 @@ class Addition:
     kva: float
     met: tuple[FitLimit, ...] = ()
     unlimited: bool = False
+    over: bool = False
 
 
 @dataclass(frozen=True)
@@ -190,6 +192,12 @@ class _Point:
 
     def largest(self, phases: str, volts: float) -> Steps[Addition]:
         """The largest addition on some phases. ``volts``: volt-amperes of all phases per ampere of one."""
+        over = self._over()
+        if over:
+            # What fails already does not fail more until this phase is as full as the fullest: its own room counts.
+            room = self._guess(phases, 0.0)
+            found = yield from self.met_with(phases, room * volts)
+            return Addition(phases, 0.0 if found else room, 0.0 if found else room * volts / 1000, over, over=True)
         low, high, met = 0.0, inf, []
         guess = self._guess(phases)
         while isinf(high):
@@ -220,12 +228,19 @@ class _Point:
             return 0.0, near, found
         return 0.0, high, met
 
-    def _guess(self, phases: str) -> float:
-        """Amperes that the way to the source leaves, as a first guess."""
+    def _over(self) -> tuple[FitLimit, ...]:
+        """Limits of the way that are exceeded as it is."""
+        available = self.trials.ctx.available.get(self.node)
+        items = {e.item.id for at in available.way() for e in at.elements} if available else set()
+        failing = [g[0] for key, g in self.trials.before.items() if key[0] in _OF_THE_WAY and key[1] in items]
+        return tuple(self._as_limit(v, 0.0) for v in failing if v.state == "fail")
+
+    def _guess(self, phases: str, least: float = _STEP_A) -> float:
+        """Amperes that the way to the source leaves, as a first guess; at least ``least``."""
         available = self.trials.ctx.available.get(self.node)
         margins = [available.margins[p].high for p in phases if p in available.margins] if available else []
-        least = min(margins, default=inf)
-        return 100.0 if isinf(least) else max(least / self._factor, _STEP_A)
+        room = min(margins, default=inf)
+        return 100.0 if isinf(room) else max(room / self._factor, least)
 
     # ------------------------------------------------------------------------------------------------------- limits
     def _as_limit(self, verdict: Verdict, remaining_a: float) -> FitLimit:

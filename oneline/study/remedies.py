@@ -25,7 +25,16 @@ REMEDIABLE = ("fail", "judge")
 #: Remedies offered for one finding, and costs told beside one.
 _OFFERED, _COSTS = 3, 2
 #: What may be put right together with a change of conductors.
-_COMPANIONS = ("size", "raceway_size", "egc_size", "neutral_size", "rating_a", "sccr_ka", "interrupting_ka")
+_COMPANIONS = (
+    "size",
+    "raceway_size",
+    "egc_size",
+    "neutral_size",
+    "rating_a",
+    "sccr_ka",
+    "interrupting_ka",
+    "breakers_ka",
+)
 _MOST_COMPANIONS = 4
 #: Changes tried for one finding, and changes of one kind that settle it and upset others.
 _MOST_TRIED, _MOST_UPSET = 160, 3
@@ -267,6 +276,8 @@ def _change_words(drawing: Drawing, change: Change) -> str:
     if change.field == "bus_end":
         return "move it to the end of the bus opposite the feed"
     label = _LABELS.get(change.field, "")
+    if old is None:
+        return f"{label} {now}".strip()
     if change.field == "rating_a":
         label = _RATED.get(drawing.get(change.item).kind, "rating")
     return f"{label} {was} -> {now}".strip()
@@ -276,6 +287,7 @@ _RATED = {"bus": "bus", "disconnect": "frame"}
 _LABELS = {
     "raceway_size": "raceway", "egc_size": "grounding conductor", "neutral_size": "neutral", "sets": "sets",
     "trip_a": "device", "interrupting_ka": "interrupting rating", "sccr_ka": "short-circuit rating",
+    "breakers_ka": "breakers of",
     "withstand_ka": "withstand rating", "series_rating_ka": "series combination rating", "voltage_rating": "voltage rating",
     "wire_size": "wire",
 }  # fmt: skip

@@ -20,7 +20,7 @@ from oneline.study.trials import Change
 
 #: Fields whose change may help, by rule or by the family before the hyphen; a rule that is not named tries all.
 _FIELDS: dict[str, tuple[str, ...]] = {
-    "FLT": ("interrupting_ka", "sccr_ka", "withstand_ka", "series_rating_ka"),
+    "FLT": ("interrupting_ka", "sccr_ka", "breakers_ka", "withstand_ka", "series_rating_ka"),
     "FLT-3": ("voltage_rating",),
     "TAP": ("size", "length_ft", "trip_a", "sets"),
     "TAP-BUS": (),
@@ -228,6 +228,9 @@ def _with_frame(item: Disconnect, trip_a: float) -> tuple[Change, ...]:
 def _bus(bus: Bus) -> Iterator[Family]:
     yield _up(bus, "rating_a", bus.rating_a, tables.equipment_steps("bus"))
     yield _up(bus, "sccr_ka", bus.sccr_ka, tables.equipment_steps("short_circuit"))
+    # Of a new panel the breakers can still be chosen.
+    chosen = 0.0 if bus.status == "new" and bus.breakers_ka is None else bus.breakers_ka
+    yield _up(bus, "breakers_ka", chosen, tables.equipment_steps("short_circuit"))
     yield _flip(bus, "neutral_bonded")
     if bus.line_side_barrier is False:
         yield Family(bus.id, "line_side_barrier", ((Change(bus.id, "line_side_barrier", True),),))

@@ -197,6 +197,7 @@ class Trials:
         for subject in self._subject_of.get(rule, subjects()):
             for verdict in subject(ctx):
                 found.append(verdict)
+                yield
             yield
         return grouped(found)
 
@@ -207,6 +208,7 @@ class Trials:
         for subject in subjects():
             for verdict in subject(ctx):
                 found.append(verdict)
+                yield
             yield
         return grouped(found)
 

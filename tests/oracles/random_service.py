@@ -90,8 +90,9 @@ class _Mistakes:
 
 def _panel(b: Builder, rng: random.Random, wrong: _Mistakes, name: str, rating_a: float, high: bool):
     bus = b.bus(
-        name, rating_a=rating_a, sccr_ka=wrong.low(10.0, 65.0), spaces=24, neutral_bonded=wrong.now(), terminal_c=75,
-        phases="ABC", line_side_barrier=not wrong.now(), all_listed=True, feed_position="end",
+        name, rating_a=rating_a, sccr_ka=wrong.low(10.0, 65.0), breakers_ka=65.0, spaces=24,
+        neutral_bonded=wrong.now(), terminal_c=75, phases="ABC", line_side_barrier=not wrong.now(), all_listed=True,
+        feed_position="end",
     )  # fmt: skip
     volts = 480 if high else 208
     part = rng.uniform(0.2, 0.8) * (1.6 if wrong.now() else 1.0)

@@ -95,6 +95,9 @@ def check_edge(drawing: Drawing, panel: str, found: Fits, addition: Addition) ->
     assert addition.kva == pytest.approx(addition.amperes * each / 1000, rel=1e-6)
     if addition.amperes:
         assert not worse(drawing, with_load(drawing, panel, addition.phases, addition.amperes * each))
+    if addition.over:  # another phase is over its rating already: nothing passes there, with or without it
+        assert any(v.state == "fail" and v.rule in ("CAP", "AMP-1") for v in study(drawing).verdicts)
+        return
     more = max(addition.amperes * 1.01, addition.amperes + 1)
     met = worse(drawing, with_load(drawing, panel, addition.phases, more * each))
     assert met & {limit.name for limit in addition.met}, (met, addition)
@@ -199,3 +202,18 @@ def test_the_service_itself_answers_with_its_main(service: Any, circuit: Any) ->
     assert any(isinstance(i, Disconnect) for i in drawing.items.values())
     found, at_main = fits(drawing, "Utility"), fits(drawing, "MDP")
     assert found.balanced == at_main.balanced
+
+
+def test_where_one_phase_is_over_the_others_keep_their_own_room(service: Any, circuit: Any) -> None:
+    """208Y/120: 24 kVA on phase A are 200 A of a 150 A feeder; B has 50 A of its 150 A, 100 A are left on it."""
+    a = circuit(space=1, va=24_000, load_class="heat", continuous=False, power_factor=1.0)
+    b = circuit(space=3, va=6_000, load_class="heat", continuous=False, power_factor=1.0)
+    s = service(circuits=(), spaces=42, sccr_ka=65)
+    s.put("disconnect", "Feeder", trip_a=150, rating_a=225, full_rated=False, adjustable=False)
+    s.put("bus", "LP", rating_a=225, circuits=(a, b), spaces=24, phases="ABC")
+    s.chain("MDP", "Feeder", "LP")
+    found = fits(s.drawing, "LP")
+    assert found.balanced is not None
+    assert found.balanced.amperes == 0
+    assert found.balanced.over
+    assert [round(x.amperes) for x in found.single] == [0, 100, 150]

@@ -107,7 +107,7 @@ def test_the_next_size_that_carries_it_is_named(service: Any, circuit: Any) -> N
     s = service(circuits=(circuit(space=1, poles=3, va=1000, load_class="heat"),), sccr_ka=65)
     s.put("disconnect", "Feeder", trip_a=80, rating_a=100, interrupting_ka=65, poles=3, status="new")
     load = circuit(space=1, poles=3, va=27_000, load_class="heat", continuous=False, power_factor=1.0)
-    s.put("bus", "LP", rating_a=125, sccr_ka=65, circuits=(load,), status="new", neutral_bonded=False)
+    s.put("bus", "LP", rating_a=125, sccr_ka=65, breakers_ka=65, circuits=(load,), status="new", neutral_bonded=False)
     s.joint("MDP", "Feeder")
     s.run(
         "Feeder", "LP", "Run LP", size="6", length_ft=60, status="new", material="copper", insulation="THHN/THWN-2",

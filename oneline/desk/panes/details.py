@@ -22,6 +22,8 @@ from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, Heading, Quiet,
 from oneline.desk.panes.pane import Host, LivePane
 from oneline.desk.panes.pointblock import PointBlock
 from oneline.desk.panes.readings import ReadingsEditor
+from oneline.desk.panes.triedblock import TriedBlock
+from oneline.desk.panes.triedwork import TriedWork
 from oneline.desk.panes.voltages import KINDS as MEASURED
 from oneline.desk.panes.voltages import VoltagesEditor
 from oneline.desk.panes.words import lower_first
@@ -85,6 +87,7 @@ class DetailsPane(LivePane):
         self.point = PointBlock(page)
         self.answers = AnswerBlock(page)
         self.answers.wanted.connect(self.finding_wanted)
+        self.tried = TriedBlock(TriedWork(self.session, self.host.say, self), page)
         self.circuits = QPushButton(page)
         self.circuits.setMinimumHeight(CONTROL_PX)
         self.circuits.setAutoDefault(False)
@@ -102,7 +105,9 @@ class DetailsPane(LivePane):
         self.voltages = VoltagesEditor(page)
         self.voltages.changed.connect(self._change_rows)
         self.voltages.refused.connect(self.host.say)
-        above: tuple[QWidget, ...] = (self.title, self.subtitle, self.point, self.circuits, self.answers)
+        above: tuple[QWidget, ...] = (
+            self.title, self.subtitle, self.point, self.circuits, self.answers, self.tried,
+        )  # fmt: skip
         below: tuple[QWidget, ...] = (self.ends_heading, self.ends, self.demand, self.readings, self.voltages)
         for widget in above:
             self._box.addWidget(widget)
@@ -161,6 +166,7 @@ class DetailsPane(LivePane):
             self.point,
             self.circuits,
             self.answers,
+            self.tried,
             self.ends_heading,
             self.ends,
             self.demand,
@@ -186,6 +192,8 @@ class DetailsPane(LivePane):
         form.hide_fields({n for n in names if not any(applies(i, declared[n]) for i in items)})
         self.point.setVisible(single is not None)
         self.answers.setVisible(single is not None)
+        if single is None:
+            self.tried.hide()
         words = circuits_words(single) if isinstance(single, Bus) else ""
         self.circuits.setText(words)
         self.circuits.setToolTip(f"{words}. Opens the circuits pane.")
@@ -217,8 +225,18 @@ class DetailsPane(LivePane):
             names = {drawing.name_of(i) for i in drawing.items}
             verdicts = (before if view == "existing" else after).verdicts
             self.answers.show_answers(answers_of(ids[0], verdicts, names))
+            self.tried.put([v for v in verdicts if v.subject == ids[0]])
             if any(record.series is not None for record in self.demand.records):
                 self.demand.put_charts(record_charts(drawing, view, item=ids[0]))
+
+    def try_what_helps(self) -> bool:
+        """Begin to try what would help for the selected item. False where nothing is open about it."""
+        self.refresh_now()
+        if not self.session.selection or len(self.session.selection) != 1:
+            return False
+        self._show_figures()
+        self.area.ensureWidgetVisible(self.tried)
+        return self.tried.work.start()
 
     def _ask_for_circuits(self) -> None:
         if self._shown:

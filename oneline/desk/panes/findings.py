@@ -23,6 +23,7 @@ from oneline.desk.panes.findingrows import FindingRow, Key, count_states, findin
 from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, quiet
 from oneline.desk.panes.marks import mark_icon
 from oneline.desk.panes.pane import Host, LivePane, bring_up
+from oneline.desk.panes.triedwork import TriedWork
 from oneline.desk.panes.words import STATE_WORDS
 from oneline.desk.panes.worksheet import as_html, as_text
 from oneline.rules.verdict import STATES, Verdict
@@ -42,6 +43,7 @@ class FindingsPane(LivePane):
         self.setMinimumWidth(NARROW_PX - 40)
         self._leading = False
         self._key: Key | None = None
+        self._html = ""
         #: A finding that is shown although the filters leave it out, until another one is marked.
         self._guest: Key | None = None
         self._plain: list[FindingRow] = []
@@ -74,6 +76,8 @@ class FindingsPane(LivePane):
             toggle.toggled.connect(lambda _: self._filter())
 
     def _build_sheet(self) -> None:
+        self.work = TriedWork(self.session, self.host.say, self)
+        self.work.changed.connect(self._fill_sheet)
         self.sheet = QTextBrowser(self)
         self.sheet.setOpenLinks(False)
         self.sheet.setAccessibleName("Worksheet")
@@ -234,21 +238,46 @@ class FindingsPane(LivePane):
         verdict = self.current
         self.copy_button.setEnabled(verdict is not None)
         if verdict is None:
+            self._html = ""
+            self.work.put(())
             self.sheet.setHtml("")
             self.sheet.setPlaceholderText("Pick a finding to see how it is reckoned.")
             return
+        self.work.put([verdict])
+        self._fill_sheet()
+
+    def _fill_sheet(self) -> None:
+        verdict, work = self.current, self.work
+        if verdict is None:
+            return
+        offer = ""
+        if work.busy:
+            offer = "Trying on a copy of the drawing … Stop"
+        elif work.verdicts and not work.results:
+            offer = "Try what would help" if work.fails else "Find the values that pass"
         ink = quiet(self.palette()).name()
-        self.sheet.setHtml(as_html(verdict, self.session.drawing.name_of, ink))
+        html = as_html(verdict, self.session.drawing.name_of, ink, work.result_of(verdict), offer)
+        if html != self._html:
+            self._html = html
+            self.sheet.setHtml(html)
 
     def _follow(self, url: QUrl) -> None:
         if url.scheme() == "item":
             self.host.show_item(url.path())
+        elif url.scheme() == "try":
+            self.work.stop() if self.work.busy else self.work.start()
+        elif url.scheme() == "apply" and self.work.results:
+            remedies = self.work.results[0].remedies
+            if remedies is not None:
+                self.work.apply(remedies.found[int(url.path())])
 
     def copy_worksheet(self) -> None:
         """Put the worksheet of the marked finding on the clipboard, as text."""
         verdict = self.current
         if verdict is not None:
-            QGuiApplication.clipboard().setText(as_text(verdict, self.session.drawing.name_of))
+            QGuiApplication.clipboard().setText(
+                as_text(verdict, self.session.drawing.name_of, self.work.result_of(verdict))
+            )
             self.host.say("The worksheet is on the clipboard.")
 
     def resizeEvent(self, event: QResizeEvent) -> None:

@@ -10,6 +10,7 @@ from html import escape
 from oneline.desk.panes.words import BASIS_WORDS, STATE_WORDS
 from oneline.rules.common import amperes, feet_inches, number
 from oneline.rules.verdict import Verdict, WorkLine
+from oneline.study.tried import Tried
 
 _WORD = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 _FUNCTIONS = {"sqrt", "min", "max", "abs"}
@@ -93,18 +94,22 @@ def work_text(line: WorkLine) -> str:
     return f"{line.what}: {tidy(line.formula)} = {with_numbers(line.formula, line.inputs)} = {result}{source}"
 
 
-def parts(verdict: Verdict, name_of: Callable[[str], str]) -> list[Part]:
-    """Everything that a finding says, in the order in which it is read. ``name_of`` names items by id."""
+def parts(verdict: Verdict, name_of: Callable[[str], str], tried: Tried | None = None) -> list[Part]:
+    """Everything that a finding says, in the order in which it is read. ``name_of`` names items by id. ``tried``: what was
+    tried for it, where that was asked; the rule's own words then stay only where they agree."""
     found = [Part("", (verdict.message,))]
     compared = margin(verdict)
     if compared:
         found.append(Part("Value and limit", (compared,)))
     elif verdict.value is not None and verdict.unit:
         found.append(Part("Value", (figure(verdict.value, verdict.unit),)))
+    text = verdict.remedy if tried is None else tried.text
+    if text:
+        found.append(Part("What would make it pass", (text,)))
+    if tried is not None:
+        found.append(_tried_part(tried))
     if verdict.work:
         found.append(Part("How it is reckoned", work=verdict.work))
-    if verdict.remedy:
-        found.append(Part("What would make it pass", (verdict.remedy,)))
     if verdict.needs:
         found.append(Part("Not known yet", verdict.needs))
     if verdict.field_checks:
@@ -114,6 +119,21 @@ def parts(verdict: Verdict, name_of: Callable[[str], str]) -> list[Part]:
     found.append(Part("Rests on", (f"values {_basis(verdict.basis)}",)))
     found.append(Part("Section", (f"{verdict.section}, edition {verdict.edition}",)))
     return found
+
+
+TRIED = "Tried on the drawing"
+
+
+def _tried_part(tried: Tried) -> Part:
+    lines = []
+    for line, costs in remedy_lines(tried):
+        lines.append(" ".join((line, *(f"Then {c}." for c in costs))))
+    return Part(TRIED, tuple(lines) or tried.lines or ("No value and no single change was found that decides this.",))
+
+
+def remedy_lines(tried: Tried) -> list[tuple[str, tuple[str, ...]]]:
+    """The changes that pass, each with what it costs elsewhere."""
+    return [(f"{r.sentence}.", r.costs) for r in tried.remedies.found] if tried.remedies is not None else []
 
 
 def _basis(basis: str) -> str:
@@ -127,10 +147,10 @@ def _basis(basis: str) -> str:
     return words.get(basis, BASIS_WORDS.get(basis, basis))
 
 
-def as_text(verdict: Verdict, name_of: Callable[[str], str]) -> str:
+def as_text(verdict: Verdict, name_of: Callable[[str], str], tried: Tried | None = None) -> str:
     """The worksheet to paste into a message or a report."""
     lines = [f"{STATE_WORDS[verdict.state]}: {verdict.name}"]
-    for part in parts(verdict, name_of):
+    for part in parts(verdict, name_of, tried):
         if part.heading:
             lines += ["", part.heading]
         lines += [f"- {text}" if len(part.lines) > 1 else text for text in part.lines]
@@ -138,24 +158,42 @@ def as_text(verdict: Verdict, name_of: Callable[[str], str]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def as_html(verdict: Verdict, name_of: Callable[[str], str], quiet_color: str) -> str:
-    """The same for a text browser; item names are links to ``item:<id>``."""
+def as_html(
+    verdict: Verdict, name_of: Callable[[str], str], quiet_color: str, tried: Tried | None = None, offer: str = ""
+) -> str:
+    """The same for a text browser; item names are links to ``item:<id>``, changes that pass to ``apply:<number>``.
+
+    ``offer``: words of the link ``try:`` that begins to try what would help, "" for none.
+    """
     subject = escape(verdict.subject, quote=True)
     out = [
         f'<p style="margin:0"><span style="color:{quiet_color}">{STATE_WORDS[verdict.state]}</span></p>'
         f'<h3 style="margin:0 0 4px 0"><a href="item:{subject}">{escape(verdict.name)}</a></h3>'
     ]
-    for part in parts(verdict, name_of):
+    for part in parts(verdict, name_of, tried):
         if part.heading:
             out.append(f'<p style="margin:8px 0 0 0; color:{quiet_color}"><b>{part.heading}</b></p>')
         if part.heading == "Also about":
             out.append(_links(verdict.others, name_of))
+        elif part.heading == TRIED and tried is not None and remedy_lines(tried):
+            out += [_remedy_html(n, *line, quiet_color) for n, line in enumerate(remedy_lines(tried))]
         elif len(part.lines) > 1:
             out.append("".join(f'<p style="margin:0 0 0 8px">– {escape(t)}</p>' for t in part.lines))
         else:
             out += [f'<p style="margin:0">{escape(t)}</p>' for t in part.lines]
         out += [_work_html(w, quiet_color) for w in part.work]
+        if not part.heading and offer:
+            out.append(f'<p style="margin:6px 0 0 0"><a href="try:now">{escape(offer)}</a></p>')
     return "".join(out)
+
+
+def _remedy_html(number: int, text: str, costs: tuple[str, ...], quiet_color: str) -> str:
+    """A change that passes, the link that makes it, and quietly what it costs elsewhere."""
+    shown = escape(text.replace("->", "→"))
+    paid = "".join(
+        f'<p style="margin:0 0 0 16px; color:{quiet_color}">Then {escape(c.replace("->", "→"))}</p>' for c in costs
+    )
+    return f'<p style="margin:2px 0 0 0"><a href="apply:{number}">Apply</a>&nbsp; {shown}</p>{paid}'
 
 
 def _links(ids: tuple[str, ...], name_of: Callable[[str], str]) -> str:
