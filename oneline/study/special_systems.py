@@ -26,7 +26,7 @@ from oneline.rules.system_identity import PAIRS, identify, measured_system
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
 from oneline.study.duty import duty
-from oneline.study.ends import EQUIPMENT_FORMS, subject_of
+from oneline.study.ends import EQUIPMENT_FORMS, buses_at, subject_of
 from oneline.study.loads import HIGH_LEG
 from oneline.study.subject import for_all
 
@@ -35,33 +35,31 @@ _MOTORS = ("motor", "hvac")
 
 
 def about(ctx: Context, item: Item) -> Iterator[Verdict]:
-    """GND-9 wherever voltages are measured."""
+    """GND-9 wherever voltages are measured; HL-1, CG-1, FLT-11 and UG-1 of what stands on systems that are such."""
     if item.voltages:
         yield from _identified(ctx, item)
+    if not isinstance(item, Bus | Load | Disconnect):
+        return
+    node = node_of(ctx, item)
+    code = None if node is None else ctx.feeding.system[node]
+    if node is None or code is None:
+        return
+    system = tables.system(code)
+    if system.v_high_leg:
+        yield from _high_leg(ctx, item, node, code)
+    elif system.grounding == "corner":
+        yield from _corner_grounded(ctx, item, node, code)
+    elif system.grounding == "ungrounded" and isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
+        found = without_neutral(subject_of(ctx, item), ctx.edition, _single_pole(ctx, item), "ungrounded", "UG-1")
+        if found is not None:
+            yield existing_work(found, item.status)
 
 
 def overall(ctx: Context) -> Iterator[Verdict]:
-    """HL-1, CG-1, FLT-11, UG-1 and GND-8 on systems that are such; ISO-1."""
-    codes = ctx.settled("systems", lambda: set(ctx.feeding.system) - {None})
-    groundings = {code: tables.system(code) for code in codes if code is not None}
-    if any(s.v_high_leg for s in groundings.values()):
-        yield from _high_leg(ctx)
-    if any(s.grounding == "corner" for s in groundings.values()):
-        yield from _corner_grounded(ctx)
-    if any(s.grounding == "ungrounded" for s in groundings.values()):
+    """GND-8 and UG-1 of ungrounded systems; ISO-1."""
+    if any(tables.system(code).grounding == "ungrounded" for code in set(ctx.feeding.system) if code is not None):
         yield from _ungrounded(ctx)
     yield from _regrounded(ctx)
-
-
-def _nodes_with(ctx: Context, **wanted: object) -> Iterator[tuple[Item, int, str]]:
-    """Items with the node they stand at and its system's code, where the system has the wanted properties."""
-    for item in ctx.drawing.items.values():
-        node = node_of(ctx, item)
-        code = None if node is None else ctx.feeding.system[node]
-        if node is not None and code is not None:
-            system = tables.system(code)
-            if all(getattr(system, k) == v for k, v in wanted.items()):
-                yield item, node, code
 
 
 def node_of(ctx: Context, item: Item) -> int | None:
@@ -116,7 +114,11 @@ def high_leg_of(ctx: Context, bus: Bus, code: str) -> str:
 def _measured(ctx: Context, code: str, item: Item, what: str) -> str:
     """The phase that the readings at an item, or else at any place of the same source and system, show to be the high leg
     ("high_leg") or the grounded one ("grounded"); "" where none does."""
-    places = [item, *(i for i in ctx.drawing.items.values() if i.voltages and i.id != item.id and _alike(ctx, i, item))]
+    measured = ctx.recall(
+        "measured voltages", "", lambda: tuple(i.id for i in ctx.drawing.items.values() if i.voltages)
+    )
+    others = (ctx.drawing.get(i) for i in measured if i != item.id)
+    places = [item, *(i for i in others if _alike(ctx, i, item))]
     for place in places:
         for reading in reversed(place.voltages):
             phases = {getattr(f, what) for f in identify(_volts(reading)).fits if f.code == code}
@@ -131,41 +133,48 @@ def _alike(ctx: Context, one: Item, other: Item) -> bool:
 
 
 # ------------------------------------------------------------------------------------------------- high leg (HL-1)
-def _high_leg(ctx: Context) -> Iterator[Verdict]:
-    asked: set[str] = set()
-    for item, node, code in _nodes_with(ctx, grounding="midpoint", phases=3):
-        if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
+def _high_leg(ctx: Context, item: Item, node: int, code: str) -> Iterator[Verdict]:
+    if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
+        known = item.high_leg_identified is not None or item.system_marked is not None or bool(item.voltages)
+        # Of old equipment about which nothing is known only the first behind a source is asked.
+        if item.status == "new" or known or _first_board(ctx, item, node):
             measured = _measured(ctx, code, item, "high_leg")
             facts = HighLegFacts(
                 subject_of(ctx, item), ctx.edition, code, measured, item.high_leg_identified, item.system_marked
             )
-            found, source = high_leg_equipment(facts), _told_by(ctx, node)
-            known = (item.high_leg_identified, item.system_marked) != (None, None) or bool(item.voltages)
-            # Of old equipment about which nothing is known one place a source is asked.
-            if item.status == "new" or known or source not in asked:
-                asked.add(source)
-                yield existing_work(found, item.status)
-        elif isinstance(item, Load):
-            leg = _measured(ctx, code, item, "high_leg") or HIGH_LEG
-            if (item.phases or ctx.feeding.phases[node]) == leg:
-                yield load_on_high_leg(subject_of(ctx, item), ctx.edition, code, leg)
+            yield existing_work(high_leg_equipment(facts), item.status)
+    elif isinstance(item, Load):
+        leg = _measured(ctx, code, item, "high_leg") or HIGH_LEG
+        if (item.phases or ctx.feeding.phases[node]) == leg:
+            yield load_on_high_leg(subject_of(ctx, item), ctx.edition, code, leg)
+
+
+def _first_board(ctx: Context, item: Bus, node: int) -> bool:
+    """Whether no other panel or switchboard stands between a place and the source or transformer of its system."""
+    if any(b.id != item.id and b.form in EQUIPMENT_FORMS and b.id < item.id for b in buses_at(ctx, node)):
+        return False
+    for branch, up in ctx.feeding.path(node):
+        if isinstance(branch.item, Transformer):
+            return True
+        if any(b.form in EQUIPMENT_FORMS for b in buses_at(ctx, up)):
+            return False
+    return True
 
 
 # ------------------------------------------------------------------------------------------ corner-grounded (CG-1)
-def _corner_grounded(ctx: Context) -> Iterator[Verdict]:
-    for item, node, code in _nodes_with(ctx, grounding="corner"):
-        if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
-            subject = subject_of(ctx, item)
-            found = without_neutral(subject, ctx.edition, _single_pole(ctx, item), "corner", "CG-1")
-            if found is not None:
-                yield existing_work(found, item.status)
-            yield corner_grounded_note(subject, ctx.edition, _measured(ctx, code, item, "grounded"))
-        elif isinstance(item, Load) and len(item.phases or "") == 1:
-            loads = without_neutral(subject_of(ctx, item), ctx.edition, [ctx.name(item.id)], "corner", "CG-1")
-            if loads is not None:
-                yield existing_work(loads, item.status)
-        elif isinstance(item, Disconnect):
-            yield from _pole_by_pole(ctx, item, node, code)
+def _corner_grounded(ctx: Context, item: Item, node: int, code: str) -> Iterator[Verdict]:
+    if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
+        subject = subject_of(ctx, item)
+        found = without_neutral(subject, ctx.edition, _single_pole(ctx, item), "corner", "CG-1")
+        if found is not None:
+            yield existing_work(found, item.status)
+        yield corner_grounded_note(subject, ctx.edition, _measured(ctx, code, item, "grounded"))
+    elif isinstance(item, Load) and len(item.phases or "") == 1:
+        loads = without_neutral(subject_of(ctx, item), ctx.edition, [ctx.name(item.id)], "corner", "CG-1")
+        if loads is not None:
+            yield existing_work(loads, item.status)
+    elif isinstance(item, Disconnect):
+        yield from _pole_by_pole(ctx, item, node, code)
 
 
 def _single_pole(ctx: Context, bus: Bus) -> list[str]:
@@ -208,13 +217,13 @@ def _motors_only(ctx: Context, item: Disconnect) -> bool:
 # --------------------------------------------------------------------------------------------- ungrounded (GND-8)
 def _ungrounded(ctx: Context) -> Iterator[Verdict]:
     groups: dict[str, list[tuple[Item, str]]] = {}
-    for item, node, code in _nodes_with(ctx, grounding="ungrounded"):
+    for item in ctx.drawing.items.values():
+        node = node_of(ctx, item)
+        code = None if node is None else ctx.feeding.system[node]
+        if node is None or code is None or tables.system(code).grounding != "ungrounded":
+            continue
         source = next((b.item for b, _ in ctx.feeding.path(node) if isinstance(b.item, Transformer)), None)
         groups.setdefault(ctx.feeding.root[node] if source is None else source.id, []).append((item, code))
-        if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
-            found = without_neutral(subject_of(ctx, item), ctx.edition, _single_pole(ctx, item), "ungrounded", "UG-1")
-            if found is not None:
-                yield existing_work(found, item.status)
     for source_id, members in groups.items():
         facts = _ungrounded_facts(ctx, ctx.drawing.get(source_id), members)
         status = "new" if any(i.status == "new" for i, _ in members) else "existing"
