@@ -111,7 +111,8 @@ def _between_steps(
 
 
 def _several(ctx: Context, node: int, kind: str) -> SpecialLoad:
-    """A feeder of motors only, 430.24 and 430.62; air conditioners among them leave its figures open."""
+    """A feeder of motors only, 430.24 and 430.62; air conditioners count with their rated-load current, and leave its
+    figures open without one."""
     below = set(ctx.feeding.subtree(node))
     entries = [e for e in ctx.demand.entries if e.node in below for _ in range(e.count)]
     name = f"{len(entries)} motor{'s' if len(entries) > 1 else ''}"
@@ -129,6 +130,8 @@ def _several(ctx: Context, node: int, kind: str) -> SpecialLoad:
     low, high = (motor_feeder_device(b, others, ctx.edition, kind) for b in branch[largest])
     exact = low.value if low.value == high.value else None
     need = f"type of the fuses ahead of {entries[largest].label}"
+    if _air_conditioner(ctx, entries[largest]) is not None:
+        need = f"whether {entries[largest].label} starts on a smaller device"
     device = Fact(exact, low.value, high.value, need=need)
     return SpecialLoad("motor", name, Fact(conductor.value), device, source, (*conductor.lines, *high.lines))
 
@@ -142,15 +145,29 @@ def _current_needs(ctx: Context, node: int, unknown: list[LoadEntry]) -> list[st
 
 
 def _entry_current(ctx: Context, node: int, entry: LoadEntry) -> float | None:
-    """Table current of a motor at the voltage of the feeder; motors behind a transformer are left open."""
+    """Table current of a motor, or rated-load current of an air conditioner, at the voltage of the feeder; those behind a
+    transformer are left open."""
+    unit = _air_conditioner(ctx, entry)
+    if unit is not None and unit.rla_a is not None:
+        return unit.rla_a if ctx.feeding.system[entry.node] == ctx.feeding.system[node] else None
     if entry.load_class != "motor" or ctx.feeding.system[entry.node] != ctx.feeding.system[node]:
         return None
     return _table_current(ctx, entry.node, entry.phases, entry.horsepower) if entry.phases_known else None
+
+
+def _air_conditioner(ctx: Context, entry: LoadEntry) -> Load | None:
+    """The drawn air conditioner that an entry stands for."""
+    item = ctx.drawing.items.get(entry.item) if entry.load_class == "hvac" and entry.circuit is None else None
+    return item if isinstance(item, Load) else None
 
 
 def _branch_device(ctx: Context, entry: LoadEntry, current_a: float) -> tuple[float, float]:
     """Least and largest branch device that Table 430.52 permits for a motor, by the kind of its own device."""
     device = ctx.protection_of(entry.node).device
     kind = device_kind(device) if device is not None else "breaker"
+    unit = _air_conditioner(ctx, entry)
+    if unit is not None:
+        found = hvac_by_current(entry.label, current_a, unit.mca_a, unit.mocp_a, ctx.edition, kind, "entered").device_a
+        return found.least or 0.0, found.most or 0.0
     fact = motor_load(entry.label, current_a, len(entry.phases) == 3, ctx.edition, kind).device_a
     return fact.least or 0.0, fact.most or 0.0

@@ -207,6 +207,15 @@ def test_a_neutral_of_full_size_is_no_question(service: Any) -> None:
     assert not found(neutral_feeder(service, "250", "250", 200), "LOAD-3")
 
 
+def test_neutral_of_a_multifamily_service(service: Any) -> None:
+    """NEC Annex D, Example D5(b): 298.8 A on the neutral counts 269.2 A."""
+    s = service(main_a=600, bus_a=600)
+    for phase in "ABC":
+        put_loads(s, "MDP", **{phase: {"va": 298.8 * 120, "load_class": "heat", "phases": phase, "nonlinear": False}})
+    ctx = s.context()
+    assert ctx.demand.neutral_a(ctx.net.node("MDP")) == pytest.approx(269.2, abs=0.1)
+
+
 def test_nonlinear_load_of_a_split_phase_service_is_reduced(service: Any) -> None:
     """220.61(C)(2) is about four-wire wye systems: 300 A on 120/240 V counts 270 A whatever its kind."""
     s = service("120/240-1", 400, 400)

@@ -242,6 +242,31 @@ def test_the_kind_of_device_that_a_nameplate_asks_for(service: Any, marked: str,
     assert found.state == state
 
 
+@pytest.mark.parametrize(("trip_a", "state"), [(50, "pass"), (60, "unknown"), (70, "fail")])
+def test_feeder_of_a_compressor_and_a_motor(service: Any, trip_a: float, state: str) -> None:
+    """430.24 and 430.62 with the rated-load current: 1.25 x 24 A + 14 A = 44 A of conductor; device 40 A + 14 A -> 50 A, or
+    50 A + 14 A -> 60 A where the compressor does not start on less. 10 hp is 14 A at 460 V."""
+    from oneline.study import conductors
+
+    s = service("480Y/277", 400, 400)
+    s.put("disconnect", "Feeder", form="breaker", trip_a=trip_a)
+    s.put("bus", "MCC", rating_a=100)
+    s.joint("MDP", "Feeder")
+    s.run("Feeder", "MCC", "Run", size="8", material="copper", insulation="THWN-2", length_ft=50, ambient_c=30,
+          current_carrying=3, wet=False, terminal_c=75)  # fmt: skip
+    for name, values in (
+        ("Unit", {"load_class": "hvac", "rla_a": 24}),
+        ("Pump", {"load_class": "motor", "horsepower": 10}),
+    ):
+        s.put("disconnect", f"{name} breaker", form="breaker", trip_a=35)
+        s.put("load", name, phases="ABC", **values)
+        s.chain("MCC", f"{name} breaker", name)
+    ctx = s.context()
+    assert ctx.demand.load_a(ctx.net.node("MCC"))["A"] == pytest.approx(44)
+    found = next(v for v in conductors.verdicts(ctx) if v.subject == "Run" and v.rule.startswith("OCP"))
+    assert (found.rule, found.state) == (("OCP-4B", "pass") if state == "pass" else ("OCP-4G", state))
+
+
 # ---------------------------------------------------------------------------------------------- motors by number
 def test_equal_motors_in_one_line(service: Any) -> None:
     """430.24: three 10 hp (14 A at 460 V, Table 430.250): 42 A and 3.5 A of the largest."""
