@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QHeaderView,
     QLabel,
     QPushButton,
+    QSizePolicy,
     QTableWidget,
     QTableWidgetItem,
     QVBoxLayout,
@@ -75,6 +76,10 @@ class FitsDialog(QDialog):
         for widget in (self.title, self.note, self.continuous, self.figures, self.panel):
             box.addWidget(widget)
         box.addWidget(self.table, 1)
+        #: Takes the room of the table while there is none, so that the words stay together on top.
+        self._gap = QWidget(self)
+        self._gap.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
+        box.addWidget(self._gap, 1)
         for widget in (self.needs_heading, self.needs, self.caution):
             box.addWidget(widget)
         box.addLayout(self._buttons())
@@ -125,6 +130,7 @@ class FitsDialog(QDialog):
         self.note.setText("Trying additions on a copy of the drawing …")
         for widget in (self.figures, self.panel, self.table, self.needs_heading, self.needs):
             widget.hide()
+        self._gap.show()
         self.copy_button.setEnabled(False)
         self._work.start(find_fits(self._trials, self.item_id, self.continuous.isChecked()))
 
@@ -152,6 +158,7 @@ class FitsDialog(QDialog):
         self.needs.setText("\n".join(f"– {need}" for need in found.needs))
         for widget in (self.figures, self.panel, self.table):
             widget.show()
+        self._gap.hide()
         for widget in (self.needs_heading, self.needs):
             widget.setVisible(bool(found.needs))
 
@@ -179,7 +186,12 @@ class FitsDialog(QDialog):
         self.table.setRowCount(len(found.limits))
         for row, limit in enumerate(found.limits):
             name = f"{limit.name}: {limit.what}" + (" (recommended only)" if limit.recommended else "")
-            texts = (name, figure_of(limit.rating, limit), figure_of(limit.load, limit), left_of(limit))
+            texts = (
+                name,
+                figure_of(limit.rating, limit),
+                figure_of(limit.load, limit),
+                left_of(limit).replace("-", "−"),
+            )
             for column, text in enumerate(texts):
                 cell = QTableWidgetItem(text)
                 cell.setToolTip(text)
