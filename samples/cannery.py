@@ -215,7 +215,9 @@ def service_one(b: Builder) -> Handle:
         b, "Main 3, hoist", 100, 100, interrupting_ka=None, load_break=None, **mains,
         notes="Fuse class not readable: the cover interlock is seized. Do not open under load before it is freed.",
     )  # fmt: skip
-    b.run(gutter, main1, name="Conductors to Main 1", **old_wires("350", 4.5, "3/0", "none", "3", sets=2))
+    b.run(
+        gutter, main1, name="Conductors to Main 1", **old_wires("350", 4.5, "3/0", "none", "3", sets=2, sets_alike=True)
+    )
     b.run(gutter, main2, name="Conductors to Main 2", **old_wires("3/0", 5, "1/0", "none", "2"))
     b.run(gutter, main3, name="Conductors to Main 3", **old_wires("2", 6, "8", "none", "1-1/4"))
 
@@ -233,8 +235,18 @@ def service_one(b: Builder) -> Handle:
         feed_position="end", location="Electrical room",
         notes="Slate front replaced by steel in 1962. No short-circuit rating on it; the maker is gone.",
     )  # fmt: skip
-    b.run(main1, recorder, name="Bus feeder, upper part", **old_wires("350", 3, "3/0", "2/0", "3", sets=2))
-    b.run(recorder, board, name="Bus feeder, lower part", **old_wires("350", 6, "3/0", "2/0", "3", sets=2))
+    b.run(
+        main1,
+        recorder,
+        name="Bus feeder, upper part",
+        **old_wires("350", 3, "3/0", "2/0", "3", sets=2, sets_alike=True),
+    )
+    b.run(
+        recorder,
+        board,
+        name="Bus feeder, lower part",
+        **old_wires("350", 6, "3/0", "2/0", "3", sets=2, sets_alike=True),
+    )
     b.reading(
         main1, SATURDAY, a_a=118, b_a=104, c_a=131, n_a=22, instrument=CLAMP, note="Shops closed, coolers running."
     )
@@ -409,7 +421,7 @@ def annex(b: Builder, board: Handle) -> None:
             notes="Measured along the route around the column, drops included.",
         )  # fmt: skip
         panel = b.bus(
-            "Panel R, bakery annex", rating_a=225, sccr_ka=22, phases="ABC", spaces=42, terminal_c=75,
+            "Panel R, bakery annex", rating_a=225, sccr_ka=22, breakers_ka=22, phases="ABC", spaces=42, terminal_c=75,
             neutral_bonded=False, line_side_barrier=True, location="Bakery annex, passage",
         )  # fmt: skip
         b.run(switch, panel, name="Feeder R", **wires("3/0", 76, "3/0", "6", "2-1/2"))
