@@ -288,6 +288,35 @@ def test_export_is_seen() -> None:
     assert record(table(curve(960), "%Y-%m-%d %H:%M")).exported is None  # such a table does not show it
 
 
+def test_turned_currents_of_phases() -> None:
+    """All three sensors the wrong way round: each phase is turned, and the highest is that of the phases."""
+    values = curve(300)
+    rows = "".join(f"{t:%Y-%m-%d %H:%M},{-float(v)},{-2 * float(v)},{-float(v) / 2}\n" for t, v in values.items())
+    made = record("Time,Ia (A),Ib (A),Ic (A)\n" + rows, negative="reversed")
+    peak = expected(values)[0]
+    assert (made.phase_a_a, made.phase_b_a, made.peak_a) == pytest.approx((peak, 2 * peak, 2 * peak))
+    assert made.exported is None
+
+
+def test_one_sensor_the_wrong_way_round_is_asked_about() -> None:
+    """Its power would be taken off the total: the record would show a third of what was used."""
+    values = curve(300)
+    rows = "".join(f"{t:%Y-%m-%d %H:%M},{float(v)},{float(v)},{-float(v)}\n" for t, v in values.items())
+    peak = expected(values)[0]
+    for head, field, wanted in (
+        ("Phase A kW,Phase B kW,Phase C kW", "peak_kw", 3 * peak),
+        ("Ia (A),Ib (A),Ic (A)", "peak_a", peak),
+    ):
+        text = f"Time,{head}\n{rows}"
+        asked = read(text)
+        assert [(q.name, [c.key for c in q.choices]) for q in asked.open] == [("negative", ["reversed", "export"])]
+        assert "Phase C" in asked.open[0].words
+        made = record(text, negative="reversed")
+        assert getattr(made, field) == pytest.approx(wanted, rel=1e-6)
+        assert made.exported is None
+        assert record(text, negative="export").exported is True
+
+
 def test_signs_that_may_be_something_else_are_asked() -> None:
     values = curve(400)
     turned = table({t: -v for t, v in values.items()}, "%Y-%m-%d %H:%M")

@@ -129,7 +129,8 @@ def _asked(group: Sequence[Column], table: Table, asker: Asker) -> Column:
 def _key(column: Column, group: Sequence[Column]) -> str:
     """The name of a column, or its place counted from 1 where another has the same name."""
     same = sum(c.name.casefold() == column.name.casefold() for c in group)
-    return column.name if same == 1 and "," not in column.name else str(column.number + 1)
+    plain = same == 1 and "," not in column.name and not column.name.isdecimal()
+    return column.name if plain else str(column.number + 1)
 
 
 def _as_answered(wanted: str, columns: Sequence[Column], asker: Asker) -> Chosen:
@@ -139,8 +140,8 @@ def _as_answered(wanted: str, columns: Sequence[Column], asker: Asker) -> Chosen
         w.strip()
         for w in ([wanted] if any(c.name.casefold() == wanted.casefold() for c in columns) else wanted.split(","))
     ):
-        found = [c for c in columns if c.name.casefold() == word.casefold()] or [
-            c for c in columns if word.isdecimal() and c.number + 1 == int(word)
+        found = [c for c in columns if word.isdecimal() and c.number + 1 == int(word)] or [
+            c for c in columns if c.name.casefold() == word.casefold()
         ]
         if len(found) != 1:
             there = ", ".join(_key(c, columns) for c in columns[:12])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -129,10 +129,18 @@ def _recording(found: Tabled | Fed, rows: Rows, asker: Asker, sha256: str, kind:
     exported: bool | None = None
     if found.exports or found.flow == "net":
         exported = any(v > 0 for v in found.exports)
-    series, exported = _signs(series, unit, exported, asker)
-    phases = {}
-    for letter, values in found.by_phase.items():
-        phases[letter] = _power(found, replace(rows, values=values), rows_seen)
+    phases = {p: _power(found, replace(rows, values=values), rows_seen) for p, values in found.by_phase.items()}
+    one_way = _one_turned(phases, asker)
+    if one_way:
+        phases = {letter: _turned(own) if letter in one_way else own for letter, own in phases.items()}
+        series = _together(phases, unit, asker)
+    elif phases and asker.answers.get("negative") == "export" and "negative" in asker.asked:
+        exported = True
+    turn, exported = (_as_it_is, exported) if "negative" in asker.asked else _signs(series, unit, exported, asker)
+    series = turn(series)
+    phases = {letter: turn(own) for letter, own in phases.items()}
+    if unit == "A" and phases:
+        series = _together(phases, unit, asker)
     top = float(series.values.max())
     limit = specs(DemandRecord)[_PEAK_FIELDS[unit]].high or math.inf
     if top > limit:
@@ -173,11 +181,16 @@ def _power(found: Tabled | Fed, rows: Rows, asker: Asker) -> Series:
     )  # fmt: skip
 
 
-def _signs(series: Series, unit: str, exported: bool | None, asker: Asker) -> tuple[Series, bool | None]:
-    """What values below zero are: power that flowed back, a sensor mounted the wrong way round, or noise around zero."""
+def _signs(
+    series: Series, unit: str, exported: bool | None, asker: Asker
+) -> tuple[Callable[[Series], Series], bool | None]:  # fmt: skip
+    """What values below zero are: power that flowed back, a sensor mounted the wrong way round, or noise around zero.
+
+    Returns what makes of a series what was measured, and whether power flowed back.
+    """
     below = series.values < 0
     if not below.any():
-        return series, exported
+        return _as_it_is, exported
     low, top = float(series.values.min()), float(series.values.max())
     back = Choice("export", "Power flowed back: there is generation behind this point")
     turned = Choice("reversed", "The sensor was mounted the wrong way round: turn the signs")
@@ -190,13 +203,48 @@ def _signs(series: Series, unit: str, exported: bool | None, asker: Asker) -> tu
     elif -low <= _NOISE * top:
         answer = asker.ask("negative", f"{share} What are they?", (noise, back))
     if answer == "noise":
-        return replace(series, values=np.maximum(series.values, 0.0)), exported
+        return _above_zero, exported
     if answer == "reversed":
-        turned_series = replace(series, values=-series.values)
-        left = bool((turned_series.values < -_NOISE * float(np.abs(series.values).max())).any())
-        return turned_series, True if left else exported
+        left = bool((series.values > _NOISE * float(np.abs(series.values).max())).any())
+        return _turned, True if left else exported
     asker.note(f"{share} Power flowed back through this point.")
-    return series, True
+    return _as_it_is, True
+
+
+def _one_turned(phases: Mapping[str, Series], asker: Asker) -> tuple[str, ...]:
+    """Phases whose sensor was mounted the wrong way round while the others were not: their power would be taken off the
+    total. Asked where a phase is mostly below zero and another is not."""
+    below = tuple(p for p, own in phases.items() if 2 * int((own.values < 0).sum()) > len(own))
+    if not below or len(below) == len(phases):
+        return ()
+    which = " and ".join(below)
+    words = f"Phase {which} is mostly below zero, and the others are not. Was a sensor mounted the wrong way round?"
+    choices = (
+        Choice("reversed", f"Yes: turn the signs of phase {which}"),
+        Choice("export", "No: power flowed back on it"),
+    )
+    return below if asker.ask("negative", words, choices) == "reversed" else ()
+
+
+def _together(phases: Mapping[str, Series], unit: str, asker: Asker) -> Series:
+    """The series of all phases: the highest of their currents, the sum of their powers."""
+    first, *others = phases.values()
+    if any(not np.array_equal(first.start_s, own.start_s) for own in others):
+        raise asker.refusal("Its phases were not recorded over the same intervals.", "Import one phase, or the total.")
+    values = np.array([own.values for own in phases.values()])
+    return replace(first, values=values.max(axis=0) if unit == "A" else values.sum(axis=0))
+
+
+def _as_it_is(series: Series) -> Series:
+    return series
+
+
+def _above_zero(series: Series) -> Series:
+    return replace(series, values=np.maximum(series.values, 0.0))
+
+
+def _turned(series: Series) -> Series:
+    return replace(series, values=-series.values)
 
 
 # --------------------------------------------------------------------------------------------------------------- record
