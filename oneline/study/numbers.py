@@ -3,7 +3,8 @@
 Everything is computed whole in a few array passes. Each column is indexed by the network's node number and gives a
 float or ``None`` (not known yet); reasons are put into words only when somebody asks for them.
 
-Fault currents: symmetrical, bolted, nominal voltage, from the one source that normally feeds the node.
+Fault currents: symmetrical, bolted, nominal voltage, from the sources that normally feed the node: down the tree, or by
+nodal equations where loops and parallel sources are closed (:mod:`oneline.study.numbers_cores`).
 For the largest duty conductors are cold and a transformer's impedance is taken low by its tolerance unless it was
 tested; an unlimited primary is assumed where none is given. What is not known never lowers a figure: it makes the figure
 ``None`` and leaves an upper bound.

@@ -795,3 +795,33 @@ def test_worksheet_in_a_loop(sketch):
     for at in ("a.bus", "b.bus"):
         *_, last = numbers.fault_work(node(at))
         assert last.value == pytest.approx(numbers.fault_a[node(at)])
+
+
+def test_center_tapped_transformers_in_parallel(sketch):
+    """Two equal ones on the same two lines: the loop ahead once (two conductors, by the square of the ratio, a quarter of
+    it to the neutral), half of one winding's ohms, all reactance. The lamp's current divides in halves."""
+    sketch.put("service", "s", system="480Y/277", fault_ka=10.0).put("bus", "p").put("bus", "q")
+    sketch.run("r", "s.out", "p.bus", "2", 0.0, phases="AB")
+    for name in ("t1", "t2"):
+        sketch.put(
+            "transformer", name, kva=25, z_pct=3.0, primary_system="480Y/277", secondary_system="120/240-1",
+            connection="single-phase", basis=TESTED,
+        ).bolt("p.bus", f"{name}.line").bolt(f"{name}.load", "q.bus")  # fmt: skip
+    sketch.put("load", "lamp", va=1200.0, power_factor=1.0, phases="A").bolt("q.bus", "lamp.in")
+    numbers, node = sketch.solve()
+    ahead, own, at = 2 * 480 / sqrt(3) / 10_000 * (240 / 480) ** 2, 0.03 * 240**2 / 25_000, node("q.bus")
+    assert numbers.fault_a[at] == pytest.approx(240 / (ahead + own / 2))
+    assert numbers.fault_ln_a[at] == pytest.approx(120 / (ahead / 4 + 1.2 * own / 8))
+    for name in ("t1", "t2"):
+        assert numbers.branch_current_a(name)["A"] == pytest.approx(5, rel=1e-3)
+    assert numbers.current_a[node("s.out")]["A"] == pytest.approx(1200 / 480, rel=1e-3)
+
+
+def test_ring_behind_a_four_wire_delta(sketch):
+    """Equal runs to one panel twice over: a half of one run's ohms from any leg to the neutral."""
+    sketch.put("service", "s", system="240D/120-HL", transformer_kva=100, transformer_z_pct=2, basis=TESTED)
+    sketch.put("bus", "p").run("r1", "s.out", "p.bus", "2", 50.0).run("r2", "s.out", "p.bus", "2", 50.0)
+    sketch.put("bus", "one").run("r3", "s.out", "one.bus", "2", 25.0)
+    numbers, node = sketch.solve()
+    for column in (numbers.fault_a, numbers.fault_ll_a, numbers.fault_ln_a, numbers.fault_high_leg_a):
+        assert column[node("p.bus")] == pytest.approx(column[node("one.bus")], rel=1e-9)
