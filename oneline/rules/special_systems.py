@@ -160,6 +160,8 @@ class PoleFacts:
     duty: Fact
     rating: Fact
     one_pole: Fact
+    #: What the pole is of, where it is not the subject itself: "the breakers in Panel 1".
+    of: str = ""
 
 
 def single_pole_duty(facts: PoleFacts) -> Verdict:
@@ -168,7 +170,7 @@ def single_pole_duty(facts: PoleFacts) -> Verdict:
     Its current is that of a fault between two phases, √3/2 of the three-phase one. The maker's single-pole rating decides;
     without it 87 % of the interrupting rating is the most that can be counted on, and the maker has to confirm it.
     """
-    name = facts.subject.name
+    name = facts.of or facts.subject.name
     pole = scaled(facts.duty, sqrt(3) / 2)
     share = tables.limit_value("corner_grounded_pole_pct")
     known = facts.one_pole.value is not None

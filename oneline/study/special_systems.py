@@ -168,6 +168,13 @@ def _corner_grounded(ctx: Context, item: Item, node: int, code: str) -> Iterator
         found = without_neutral(subject, ctx.edition, _single_pole(ctx, item), "corner", "CG-1")
         if found is not None:
             yield existing_work(found, item.status)
+        if item.breakers_ka is not None:
+            of = f"the breakers in {subject.name}"
+            rating, one_pole = (
+                _ka(item.breakers_ka, f"interrupting rating of {of}"),
+                _ka(None, f"single-pole rating of {of}"),
+            )
+            yield single_pole_duty(PoleFacts(subject, ctx.edition, "corner", duty(ctx, node), rating, one_pole, of))
         yield corner_grounded_note(subject, ctx.edition, _measured(ctx, code, item, "grounded"))
     elif isinstance(item, Load) and len(item.phases or "") == 1:
         loads = without_neutral(subject_of(ctx, item), ctx.edition, [ctx.name(item.id)], "corner", "CG-1")

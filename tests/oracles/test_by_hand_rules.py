@@ -9,6 +9,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction as F
 from typing import Any
 
@@ -18,7 +19,7 @@ import pytest
 from oneline.rules.ampacity import RunFacts
 from oneline.rules.common import Fact, Subject
 from oneline.rules.grounding import JumperFacts, supply_side_jumper
-from oneline.rules.overcurrent import is_protected
+from oneline.rules.overcurrent import ProtectionFacts, conductor_protection, is_protected
 from oneline.rules.panels import PanelFacts, panel_protection
 from oneline.rules.secondary_taps import SecondaryFacts, secondary_10, secondary_25
 from oneline.rules.service_protection import ArcFacts, arc_energy
@@ -255,6 +256,25 @@ def test_next_size_up() -> None:
         got = is_protected(fact(iz), fact(device), draw.random.choice(EDITIONS))
         draw.agree(got, "pass" if hand.device_allowed(F(iz), F(device)) else "fail", (iz, device))
     draw.balanced("pass", "fail")
+
+
+def test_small_conductors() -> None:
+    """240.4(D) beside 240.4(B): both hold. Ampacities at 75 °C, Table 310.16."""
+    table = {("14", "copper"): 20, ("12", "copper"): 25, ("10", "copper"): 35, ("8", "copper"): 50,
+             ("12", "aluminum"): 20, ("10", "aluminum"): 30, ("8", "aluminum"): 40}  # fmt: skip
+    draw = Draw(16)
+    for _ in range(COUNT):
+        size, material = draw.random.choice(list(table))
+        device = draw.maybe(draw.random.choice((15, 20, 25, 30, 35, 40, 45, 50, 60)))
+        run = replace(conductors(size, 1, draw.random.choice(EDITIONS)), material=material)
+        got = conductor_protection(ProtectionFacts(run, Subject("m", "Main"), fact(device)))
+        wanted = hand.over_unknowns(
+            lambda d, size=size, material=material: hand.device_allowed(F(table[size, material]), d)
+            and hand.small_conductor(size, material == "copper", d),
+            exact(device), ([F(r) for r in hand.STANDARD[:10]],),
+        )  # fmt: skip
+        draw.agree(got.state, wanted, (size, material, device))
+    draw.balanced()
 
 
 def test_panel_protection() -> None:

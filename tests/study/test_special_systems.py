@@ -137,6 +137,16 @@ def test_one_pole_alone(sketch: Any, rating_ka: float | None, one_pole_ka: float
         assert hits[0].value == pytest.approx(20_000 * 3**0.5 / 2, rel=1e-3)
 
 
+def test_one_pole_of_the_breakers_in_a_panel(sketch: Any) -> None:
+    """The weakest breaker of a schedule, by the same 87 %: 17.3 kA through one pole."""
+    for ka, state in ((10, "fail"), (18, "fail"), (22, "judge"), (None, None)):
+        hits = [
+            v for v in special_systems.verdicts(system(sketch, "480D-CG", breakers_ka=ka).context())
+            if v.rule == "FLT-11" and v.subject == "MDP"
+        ]  # fmt: skip
+        assert [v.state for v in hits] == ([state] if state else [])
+
+
 # ---------------------------------------------------------------------------------------------------- ungrounded
 @EDITIONS
 def test_ground_detectors(sketch: Any, edition: int) -> None:
