@@ -83,3 +83,29 @@ def test_x_r_of_the_supply_raises_the_duty_of_a_breaker(sketch, ka, x_r, state):
     found = study(Drawing(items=MappingProxyType(dict(sketch.items))))
     (duty,) = [v for v in found.verdicts if v.rule == "FLT-1" and v.subject == "main"]
     assert duty.state == state, duty.message
+
+
+def test_two_faults_of_a_1500_kva_system(sketch):
+    """From memory: a fuse manufacturer's handbook, 1500 kVA, 3.5 %Z, 480 V; 25 ft of 6 x 500 kcmil and 50 ft of 500 kcmil,
+    copper in steel, C = 22,185: 51,551 A at the transformer, then about 49.8 kA and 35.4 kA point to point; motors of the
+    transformer's full load add 4 x 1804 A."""
+    basis = MappingProxyType({"transformer_z_pct": "documents"})
+    sketch.put("service", "s", system="480Y/277", transformer_kva=1500, transformer_z_pct=3.5, basis=basis)
+    sketch.put("bus", "msb").put("bus", "mcc").run("r1", "s.out", "msb.bus", "500", 25.0, sets=6)
+    sketch.run("r2", "msb.bus", "mcc.bus", "500", 50.0)
+    sketch.put("load", "motors", load_class="motor", va=1_500_000.0, phases="ABC").bolt("mcc.bus", "motors.in")
+    numbers, node = sketch.solve()
+    hand = [numbers.fault_hand_a[node(at)] for at in ("s.out", "msb.bus", "mcc.bus")]
+    assert hand == pytest.approx([51_551, 49_810, 35_450], rel=1e-3)
+    assert numbers.contribution_a[node("mcc.bus")] == pytest.approx(7_216, rel=1e-3)
+
+
+def test_generator_kva(sketch):
+    """EC&M, "Making Short-Circuit Calculations Easy" (2000): 1000 kVA of X 0.15 are 6666 kVA of fault; a motor of 100 kVA
+    and X 0.17 gives 588 more. The rule of thumb of IEEE 141, four times full load, stays below that."""
+    sketch.put("generator", "g", system="480Y/277", kva=1000, xd_pct=15)
+    sketch.put("load", "m", load_class="motor", va=100_000.0, phases="ABC").bolt("g.out", "m.in")
+    numbers, node = sketch.solve()
+    kva = sqrt(3) * 0.48 * numbers.fault_a[node("g.out")]
+    assert kva == pytest.approx(6666, rel=1e-3)
+    assert 0 < sqrt(3) * 0.48 * numbers.contribution_a[node("g.out")] < 588
