@@ -49,6 +49,18 @@ class Calculated:
     ``neutral_all``/``neutral_linear``/``neutral_nonlinear``: (n, 3) amperes line to neutral.
     """
 
+    load_low: Floats
+    load_high: Floats
+    load_most: Floats
+    counted_low: Floats
+    counted_high: Floats
+    neutral_all: Floats
+    neutral_linear: Floats
+    neutral_nonlinear: Floats
+    va_low: Floats
+    counted_va_low: Floats
+    motor_va: Floats
+
     def __init__(self, summer: Summer, entries: list[LoadEntry], edition: int) -> None:
         self.summer, self.edition = summer, edition
         self.placed = summer.place(entries)
@@ -74,7 +86,7 @@ class Calculated:
         self._bounded_loads()
         any_motor, plain_motor = self._possible_motors()
         self.load_most = self.load_high + any_motor
-        self.counted_high: Floats = self.counted_high + plain_motor
+        self.counted_high = self.counted_high + plain_motor
         self.spread = np.zeros(len(self.va_low), dtype=bool)
         for array in (self.load_low, self.load_high, self.counted_low, self.counted_high, self.va_low):
             array[np.abs(array) < _NOISE] = 0.0
@@ -99,7 +111,7 @@ class Calculated:
         for name in ("load_high", "load_most", "counted_high", "neutral_all", "neutral_nonlinear"):
             setattr(self, name, np.maximum(getattr(self, name), getattr(other, name)))
         # The linear part is taken off the neutral, so the smaller one counts.
-        self.neutral_linear: Floats = np.minimum(self.neutral_linear, other.neutral_linear)
+        self.neutral_linear = np.minimum(self.neutral_linear, other.neutral_linear)
 
     # ------------------------------------------------------------------------------------------------- factors
     def _weights(self) -> tuple[Floats, Floats]:
@@ -143,7 +155,7 @@ class Calculated:
         own = np.zeros(len(feeding.order) + 1, dtype=np.int64)
         for placed in self._single:
             if placed.kind == kind and placed.va is not None:
-                own[placed.at + 1] += placed.entry.count
+                own[placed.at + 1] += placed.entry.pieces
         running = np.cumsum(own)
         last = np.fromiter((feeding.last[node] for node in feeding.order), dtype=np.int64, count=len(feeding.order))
         return np.asarray(running[last] - running[:-1])
@@ -155,7 +167,7 @@ class Calculated:
         best: dict[int, list[float]] = {}
         for placed in self._single:
             if placed.kind == KITCHEN and placed.va is not None:
-                count = placed.entry.count
+                count = placed.entry.pieces
                 best.setdefault(placed.at, []).extend([placed.va / count] * min(count, keep))
         largest = np.zeros(len(feeding.order))
         if not best:
@@ -220,7 +232,7 @@ class Calculated:
 
     def _piece(self, index: int) -> float:
         """Volt-amperes of one piece of an entry, 0.0 where nothing is known of it."""
-        return (self.placed[index].va or 0.0) / self.entries[index].count
+        return (self.placed[index].va or 0.0) / self.entries[index].pieces
 
     def _seen(self, index: int, zone: int, va: float | None = None) -> Vector | None:
         """Line currents of one entry, or of so many volt-amperes of it, as seen in a zone; ``None`` where its phases or the
@@ -271,7 +283,7 @@ class Calculated:
             if seen is None:
                 loose[at] = self._extra * va
             else:
-                shares[at] = self._extra * seen / self.entries[index].count
+                shares[at] = self._extra * seen / self.entries[index].pieces
         self._finish(shares, loose)
 
     def _finish(self, motor: Vector, loose_motor: Floats) -> None:
@@ -388,7 +400,7 @@ class Calculated:
             most, kind = placed.entry.most_va, placed.kind
             if most is None or placed.entry.va is not None or placed.entry.group is not None:
                 continue
-            span, piece = most - (placed.va or 0.0), most / placed.entry.count
+            span, piece = most - (placed.va or 0.0), most / placed.entry.pieces
             more = 1 + (self._more if counts_more(kind) else 0.0)
             node, zone, amperes = feeding.order[placed.at], -1, np.zeros(3)
             while node >= 0:

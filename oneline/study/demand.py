@@ -340,8 +340,8 @@ def compute_demand(ctx: Context) -> Demand:
     """Load at every node of a view. One pass over arrays; nothing here raises for what is on the drawing."""
     listed, floors = with_floor_areas(ctx, (*ctx.loads, *loose_ends(ctx)))
     entries, feeding = tuple(listed), ctx.feeding
-    zones, fresh = make_zones(feeding), [e for e in entries if e.status == "new"]
-    first, *others = (Summer(feeding, zones, kinds) for kinds in connections_tried(feeding))
+    fresh = [e for e in entries if e.status == "new"]
+    first, *others = _summers(ctx)
     calculated, new = Calculated(first, listed, ctx.edition), Calculated(first, fresh, ctx.edition)
     for summer in others:
         calculated.widen(Calculated(summer, listed, ctx.edition))
@@ -367,6 +367,17 @@ def compute_demand(ctx: Context) -> Demand:
         unclear,
         assuming,
     )
+
+
+def _summers(ctx: Context) -> list[Summer]:
+    """Sums over the forest, one for each set of connections that transformers may have. They follow from the network alone,
+    so a context keeps them through its edits."""
+    found: list[Summer] | None = ctx.__dict__.get("_summers")
+    if found is None:
+        zones = make_zones(ctx.feeding)
+        found = [Summer(ctx.feeding, zones, kinds) for kinds in connections_tried(ctx.feeding)]
+        ctx.__dict__["_summers"] = found
+    return found
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:

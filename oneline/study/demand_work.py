@@ -140,7 +140,7 @@ def alternative_va(calc: Calculated, indices: Iterable[int]) -> float:
 def alternative_motor_va(calc: Calculated, indices: Iterable[int]) -> float:
     """Largest motor of one alternative, 0 without one."""
     motors = [calc.placed[k] for k in indices if calc.placed[k].kind == MOTORS]
-    return max(((p.va or 0.0) / p.entry.count for p in motors), default=0.0)
+    return max(((p.va or 0.0) / p.entry.pieces for p in motors), default=0.0)
 
 
 # ------------------------------------------------------------------------------------------------ contributors

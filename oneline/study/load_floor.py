@@ -19,6 +19,7 @@ from oneline.study.load_sums import is_continuous
 from oneline.study.loads import LoadEntry
 
 _RECEPTACLES = ("receptacles", "fixed multioutlet")
+_WITH_AREA = frozenset((Bus, UtilityService, Load))
 _FIELDS = ("area_ft2", "occupancy")
 
 
@@ -47,7 +48,7 @@ def _declared(ctx: Context) -> list[FloorArea]:
     """Areas that something feeds, the innermost first."""
     found = []
     for item in ctx.drawing.items.values():
-        if getattr(item, "area_ft2", None) is not None:
+        if type(item) in _WITH_AREA and item.area_ft2 is not None:  # type: ignore[attr-defined]
             assert isinstance(item, Bus | UtilityService | Load)
             assert item.area_ft2 is not None
             if isinstance(item, UtilityService) and item.load_calculation == "school" and item.occupancy is None:

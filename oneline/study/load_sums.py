@@ -213,14 +213,17 @@ class Sums:
 
 class Placed(NamedTuple):
     """A load with its position in the forest, its kind of demand, and its volt-amperes: at least, where they are not
-    known (``None`` where nothing is)."""
+    known (``None`` where nothing is). ``share``: its line currents per volt-ampere, ``None`` where they are not known."""
 
     at: int
     kind: int
     entry: LoadEntry
     va: float | None
+    share: tuple[complex, complex, complex] | None
 
 
+#: Placed entries kept for each node of the network, at most.
+_KEPT_AT_MOST = 8
 _NOTHING = (0j, 0j, 0j)
 
 
@@ -230,6 +233,8 @@ class Summer:
     def __init__(self, feeding: Feeding, zones: Zones, connections: Mapping[str, str] | None = None) -> None:
         self.feeding, self.zones, self.connections = feeding, zones, connections or {}
         self._matrix: dict[int, Vector | None] = {}
+        #: Entries placed before, by what they are in memory; the same ones come again after an edit.
+        self._placed: dict[int, Placed] = {}
 
     def code(self, zone: int) -> str | None:
         """Nominal system of a zone."""
@@ -257,11 +262,18 @@ class Summer:
 
     def place(self, entries: Iterable[LoadEntry]) -> list[Placed]:
         """Entries with their positions and kinds; those that nothing feeds are left out."""
-        position = self.feeding.position
-        return [
-            Placed(position[e.node], demand_kind(e), e, e.least_va if e.va is None else e.va)
-            for e in entries if position[e.node] >= 0
-        ]  # fmt: skip
+        position, placed, found = self.feeding.position, self._placed, []
+        if len(placed) > _KEPT_AT_MOST * (len(position) + 1):
+            placed.clear()
+        for entry in entries:
+            known = placed.get(id(entry))
+            if known is None or known.entry is not entry:
+                va = entry.least_va if entry.va is None else entry.va
+                known = Placed(position[entry.node], demand_kind(entry), entry, va, self.currents(entry))
+                placed[id(entry)] = known
+            if known.at >= 0:
+                found.append(known)
+        return found
 
     def sums(self, entries: list[Placed]) -> Sums:
         """Totals of these entries below every position."""
@@ -276,7 +288,7 @@ class Summer:
         for placed in entries:
             if placed.entry.va is None and placed.entry.most_va is None:
                 unknown[placed.at] += 1
-        shares = [self.currents(p.entry) for p in known]
+        shares = [p.share for p in known]
         at = np.fromiter((p.at for p in known), dtype=np.int64, count=len(known))
         kind = np.fromiter((p.kind for p in known), dtype=np.int64, count=len(known))
         size = np.fromiter((p.va or 0.0 for p in known), dtype=float, count=len(known))

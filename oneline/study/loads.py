@@ -7,9 +7,9 @@ Demand factors, floor areas and the 125 % for continuous load belong to :mod:`on
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import cache
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from oneline import tables
 from oneline.model import SOURCE_KINDS, Bus, Circuit, Item, Load, basis_of, circuit_spaces
@@ -18,6 +18,8 @@ from oneline.study.context import Context
 from oneline.study.ends import buses_at
 from oneline.study.load_rated import BASIS_FIELDS, LEAST_CLASSES, by_class, rated, volt_amperes, volts_across
 from oneline.study.load_rated import HIGH_LEG as HIGH_LEG
+
+ItemT = TypeVar("ItemT", bound=Item)
 
 
 class LoadEntry(NamedTuple):
@@ -28,7 +30,7 @@ class LoadEntry(NamedTuple):
     balanced three-phase); where ``phases_known`` is false the phases it could be on. ``va``: total of all phases,
     ``None`` where not known; ``least_va`` and ``most_va`` bound it then. ``va_from``: "entered", "motor table", "nameplate
     MCA" (which holds 125 % of its largest motor already) or "code" (the code's figure for it). ``group``: noncoincident
-    group. ``needs``: what is missing, as a phrase. ``count``: equal pieces it stands for. ``lighting_demand``: row of the
+    group. ``needs``: what is missing, as a phrase. ``pieces``: equal pieces it stands for. ``lighting_demand``: row of the
     lighting demand table. ``part``: "" for a load of its own; "office" for receptacles in an office area; "continuous",
     "unit", "load only" or "office floor" for what a floor area adds. ``assumed``: assumptions it rests on. ``work``: how
     the code's figure came about.
@@ -54,7 +56,7 @@ class LoadEntry(NamedTuple):
     needs: tuple[str, ...] = ()
     least_va: float | None = None
     most_va: float | None = None
-    count: int = 1
+    pieces: int = 1
     lighting_demand: str = ""
     part: str = ""
     assumed: tuple[str, ...] = ()
@@ -62,16 +64,38 @@ class LoadEntry(NamedTuple):
 
 
 def gather_loads(ctx: Context) -> tuple[LoadEntry, ...]:
-    """All loads of the view in drawing order: drawn loads, then the schedules' lines that carry load of their own."""
+    """All loads of the view in drawing order: drawn loads, then the schedules' lines that carry load of their own.
+
+    Gathered again after an edit in the same context, whose network is as it was, only what changed is made anew.
+    """
+    kept: dict[str, tuple[Item, tuple[LoadEntry, ...]]] = ctx.__dict__.setdefault("_entries_of", {})
     entries: list[LoadEntry] = []
-    for load in ctx.drawing.of(Load):
-        entries.append(_drawn(ctx, load))
-        if load.controller_a is not None:
-            entries.append(_controller(ctx, load, entries[-1]))
-    for bus in ctx.drawing.of(Bus):
-        if bus.circuits:
-            entries.extend(_schedule(ctx, bus))
+    panels: list[Bus] = []
+    for item in ctx.drawing.items.values():
+        if isinstance(item, Load):
+            entries += _kept(kept, item, lambda load: _of_load(ctx, load))
+        elif isinstance(item, Bus) and item.circuits:
+            panels.append(item)
+    for bus in panels:
+        entries += _kept(kept, bus, lambda panel: _schedule(ctx, panel))
     return tuple(entries)
+
+
+def _kept(
+    kept: dict[str, tuple[Item, tuple[LoadEntry, ...]]], item: ItemT, make: Callable[[ItemT], Iterator[LoadEntry]]
+) -> tuple[LoadEntry, ...]:
+    """Entries of an item, made only where it is not the very one they were made of."""
+    found = kept.get(item.id)
+    if found is None or found[0] is not item:
+        found = kept[item.id] = (item, tuple(make(item)))
+    return found[1]
+
+
+def _of_load(ctx: Context, load: Load) -> Iterator[LoadEntry]:
+    drive = _drawn(ctx, load)
+    yield drive
+    if load.controller_a is not None:
+        yield _controller(ctx, load, drive)
 
 
 def loose_ends(ctx: Context) -> Iterator[LoadEntry]:
@@ -81,25 +105,43 @@ def loose_ends(ctx: Context) -> Iterator[LoadEntry]:
     Never a zero. What is new may well be empty still; and an open tie or the other side of a transfer switch feeds
     nothing.
     """
-    feeding = ctx.feeding
+    places: list[_Place] | None = ctx.__dict__.get("_loose_places")
+    if places is None:
+        places = ctx.__dict__["_loose_places"] = list(_loose_places(ctx))
+    items = ctx.drawing.items
+    for place in places:
+        buses = [bus for bus in map(items.__getitem__, place.buses) if isinstance(bus, Bus)]
+        unlisted = next((bus for bus in buses if bus.unlisted), None)
+        if unlisted is not None:
+            yield _nobody_entered(ctx, unlisted, place.node)
+        elif place.ends and not any(bus.circuits for bus in buses):
+            yield _nobody_entered(ctx, buses[0] if buses else items[place.feeder], place.node)
+
+
+class _Place(NamedTuple):
+    """A node with buses, or one that nothing leads on from (``ends``); ``feeder``: id of what leads there."""
+
+    node: int
+    buses: tuple[str, ...]
+    ends: bool
+    feeder: str
+
+
+def _loose_places(ctx: Context) -> Iterator[_Place]:
+    """Nodes at which something may be fed that nobody entered: a question of the network alone."""
+    feeding, branches = ctx.feeding, ctx.net.branches
     parents = set(feeding.parent)
     for node in feeding.order:
-        unlisted = next((bus for bus in buses_at(ctx, node) if bus.unlisted), None)
-        if unlisted is not None:
-            yield _nobody_entered(ctx, unlisted, node)
-            continue
+        buses = tuple(bus.id for bus in buses_at(ctx, node))
         key = feeding.branch[node]
-        if node in parents or not key or ctx.net.branches[key].item.status == "new":
-            continue
-        if not ctx.net.branches[key].normally_closed or len(ctx.net.at_node[node]) > 1:
-            continue
-        items = [ctx.drawing.get(end.item) for end in ctx.net.ends_of[node]]
-        if any(isinstance(item, Load) or item.kind in SOURCE_KINDS or item.status == "new" for item in items):
-            continue
-        buses = [item for item in items if isinstance(item, Bus)]
-        if any(bus.circuits for bus in buses):
-            continue
-        yield _nobody_entered(ctx, buses[0] if buses else ctx.net.branches[key].item, node)
+        ends = bool(key) and node not in parents and branches[key].normally_closed and len(ctx.net.at_node[node]) <= 1
+        if ends:
+            here = [ctx.drawing.get(end.item) for end in ctx.net.ends_of[node]]
+            ends = branches[key].item.status != "new" and not any(
+                isinstance(item, Load) or item.kind in SOURCE_KINDS or item.status == "new" for item in here
+            )
+        if buses or ends:
+            yield _Place(node, buses, ends, branches[key].item.id if key else "")
 
 
 def _nobody_entered(ctx: Context, item: Item, node: int) -> LoadEntry:
@@ -154,7 +196,7 @@ def _drawn(ctx: Context, load: Load) -> LoadEntry:
         load_class=load.load_class, continuous=load.continuous, horsepower=load.horsepower, mca_a=load.mca_a,
         group=load.noncoincident_group or None, nonlinear=load.nonlinear, status=load.status,
         basis=basis_of(load, *BASIS_FIELDS.get(va_from, ("va",))), phases_known=known, va_from=va_from,
-        needs=tuple(needs), least_va=found.least_va, most_va=found.most_va, count=load.quantity or 1,
+        needs=tuple(needs), least_va=found.least_va, most_va=found.most_va, pieces=load.quantity or 1,
         lighting_demand=_lighting_demand(load.load_class, load.occupancy, ctx.edition),
         part=_unit_part(load.occupancy, ctx.edition) if va_from == "floor area" else "",
         assumed=tuple(a.format(name) for a in found.assumed), work=found.lines,
@@ -168,11 +210,11 @@ def _controller(ctx: Context, load: Load, drive: LoadEntry) -> LoadEntry:
         volts_across(ctx, drive.node, drive.phases) if drive.phases_known else None,
     )
     known = volts is not None and load.controller_a is not None
-    va = volt_amperes(load.controller_a, volts, drive.phases) * drive.count if known else None  # type: ignore[arg-type]
+    va = volt_amperes(load.controller_a, volts, drive.phases) * drive.pieces if known else None  # type: ignore[arg-type]
     return LoadEntry(
         node=drive.node, item=load.id, circuit=None, label=name, phases=drive.phases, va=va, power_factor=None,
         load_class="other", continuous=True, status=load.status, basis=basis_of(load, "controller_a"),
-        phases_known=drive.phases_known, count=drive.count, needs=() if va is not None else (f"load of {name}",),
+        phases_known=drive.phases_known, pieces=drive.pieces, needs=() if va is not None else (f"load of {name}",),
     )  # fmt: skip
 
 
@@ -221,7 +263,7 @@ def _schedule(ctx: Context, bus: Bus) -> Iterator[LoadEntry]:
             # Whoever enters a figure for a circuit nobody traced makes an assumption about what it feeds.
             basis="assumed" if circuit.traced == "untraced" and circuit.va is not None else seen, phases_known=bool(own),
             needs=unplaced if va is not None else (*unplaced, f"load of {label}"), least_va=least, most_va=most,
-            count=circuit.quantity or 1, work=lines,
+            pieces=circuit.quantity or 1, work=lines,
         )  # fmt: skip
 
 

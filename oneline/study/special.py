@@ -114,7 +114,7 @@ def _several(ctx: Context, node: int, kind: str) -> SpecialLoad:
     """A feeder of motors only, 430.24 and 430.62; air conditioners count with their rated-load current, and leave its
     figures open without one."""
     below = set(ctx.feeding.subtree(node))
-    entries = [e for e in ctx.demand.entries if e.node in below for _ in range(e.count)]
+    entries = [e for e in ctx.demand.entries if e.node in below for _ in range(e.pieces)]
     name = f"{len(entries)} motor{'s' if len(entries) > 1 else ''}"
     source = section("LOAD-4", ctx.edition)
     currents = [_entry_current(ctx, node, e) for e in entries]
