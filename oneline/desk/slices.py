@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from time import perf_counter
 from typing import Any
 
@@ -36,6 +37,8 @@ class Sliced(QObject):
         """Begin new work; what was under way is dropped."""
         self.cancel()
         self._steps = steps
+        # Hardly anything in it is garbage in circles, and looking for that stops the window for a tenth of a second.
+        gc.disable()
         self._timer.start()
 
     def cancel(self) -> None:
@@ -44,6 +47,7 @@ class Sliced(QObject):
         if self._steps is not None:
             self._steps.close()
             self._steps = None
+            gc.enable()
 
     def _go_on(self) -> None:
         steps, until = self._steps, perf_counter() + SLICE_S
@@ -63,3 +67,4 @@ class Sliced(QObject):
     def _finish(self) -> None:
         self._timer.stop()
         self._steps = None
+        gc.enable()
