@@ -25,6 +25,8 @@ SERIES_UNITS = ("kW", "kVA", "A")
 SERIES_START = r"^\d{4}-\d\d-\d\d \d\d:\d\d$"
 #: Largest figure of a series, and longest time of it in minutes.
 MOST_RECORDED, MOST_MINUTES = 1e6, 1e8
+#: Years in which a recording can have begun.
+EARLIEST_YEAR, LATEST_YEAR = 1970, 2200
 
 
 class BadValue(ValueError):
@@ -159,9 +161,11 @@ def _series(raw: Any) -> DemandSeries:
     if not isinstance(start, str) or not re.fullmatch(SERIES_START, start) or unit not in SERIES_UNITS:
         raise bad
     try:
-        datetime.fromisoformat(start)
+        began = datetime.fromisoformat(start)
     except ValueError:
         raise bad from None
+    if not EARLIEST_YEAR <= began.year <= LATEST_YEAR:
+        raise bad
     if not isinstance(highest, list) or not isinstance(gaps, list) or not 0 < len(highest) <= MAX_STEPS >= len(gaps):
         raise bad
     if step_min is None or step_min <= 0 or len(highest) * step_min > MOST_MINUTES:

@@ -10,7 +10,7 @@ from oneline.paper.blocks import heading, text_rows
 from oneline.paper.door import Document
 from oneline.paper.flow import BLOCK_GAP, COLUMN_GAP, Block, Row, flow, least_height, paint
 from oneline.paper.frame import Stamp, draw_frame
-from oneline.paper.page import Layer, Page, Pen
+from oneline.paper.page import MOST_CHARACTERS, Layer, Page, Pen, short
 from oneline.sheet.recordplot import plot_lines, record_picture
 from oneline.study.record_chart import RecordChart
 from oneline.study.record_words import record_rows, step_words
@@ -45,6 +45,9 @@ def plan_record_pages(
     for n, (size, layers, pen, subject) in enumerate(bodies, 1):
         notes += draw_frame(pen, *size, drawing, stamp, subject, n, len(bodies), KIND)
         pages.append(Page(*size, (*layers, pen.layer())))
+    long = next((c.record.note for c in charts if len(c.record.note) > MOST_CHARACTERS), None)
+    if long is not None:
+        notes.append(f"A text is too long for the sheet and was shortened: “{long[:30]}…”.")
     title = f"{drawing.project.title or 'Building not named'}: recorded demand"
     return Document(title, tuple(pages), tuple(dict.fromkeys(notes)), "Demand records and their plots")
 
@@ -71,7 +74,7 @@ def _bodies(chart: RecordChart, paper: str) -> list[_Body]:
         paint(flow(blocks, [words, words]) or [], pen, left, top + used, width)
         return [(size, layers, pen, subject)]
     pen = Pen()
-    layers, used = _plot(chart, pen, (left, top, right, top + (bottom - top) * _LEAST_PLOT), paper)
+    layers, _ = _plot(chart, pen, (left, top, right, bottom), paper)
     bodies: list[_Body] = [(size, layers, pen, subject)] if layers else []
     for page in text_pages(paper, lambda w, s: [_facts_block(chart, w, s), _finding_block(chart, w, s)], False):
         more = Pen()
@@ -98,7 +101,7 @@ def _plot(chart: RecordChart, pen: Pen, room: Box, paper: str) -> tuple[tuple[La
 def _facts_block(chart: RecordChart, width: float, size: float) -> Block:
     rows: list[Row] = [heading("What was recorded", width, size)]
     for label, words in ("Measured at", chart.name), *record_rows(chart.record):
-        rows += _labelled(label, words, width, size)
+        rows += _labelled(label, short(words), width, size)
     return Block(tuple(rows), (heading("What was recorded (continued)", width, size),))
 
 
@@ -117,7 +120,9 @@ def _labelled(label: str, words: str, width: float, size: float) -> list[Row]:
             if other is not None:
                 other.paint(pen, x + column, y)
 
-        out.append(Row(max(r.height for r in (one, other) if r is not None), both, n + 1 < max(len(left), len(right))))
+        out.append(
+            Row(max(r.height for r in (one, other) if r is not None), both, n + 1 < min(3, max(len(left), len(right))))
+        )
     return out
 
 
