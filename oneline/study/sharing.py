@@ -52,7 +52,9 @@ def circuit_of(ctx: Context, run: ConductorRun) -> Circuit:
     load = ctx.feeding.load_node(run.id) if run.id in ctx.net.branches else None
     code = None if load is None else ctx.feeding.system[load]
     nonlinear = run.mostly_nonlinear
-    if nonlinear is None and len(phases) == 3 and load is not None and run.neutral_size != "none":
+    # The loads are asked only where the drawn conductors decide the count: they reach over the whole drawing.
+    decides = bool(raceway_key(run)) and len(phases) == 3 and run.neutral_size != "none"
+    if nonlinear is None and decides and load is not None:
         nonlinear = mostly_nonlinear(ctx, load)
     kind = neutral_kind(code, len(phases), HIGH_LEG in phases and _high_leg(code), run.neutral_size, nonlinear)
     needs = [] if phases else [f"phases of {name}"]

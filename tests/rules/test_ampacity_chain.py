@@ -195,3 +195,16 @@ def test_load_unknown_but_too_much_already() -> None:
     facts = LoadFacts(DRY, Fact(None, 20.0, None, need="load of LP"), Fact(None, 20.0, None, need="load of LP"))
     verdict = conductor_load(facts)
     assert (verdict.state, verdict.needs) == ("unknown", ("load of LP",))
+
+
+@pytest.mark.parametrize(("count", "factor"), [(20, 1.0), (21, 0.6)])
+def test_bundled_small_metal_clad_cables(count: int, factor: float) -> None:
+    """310.15(C)(1)(d) and (e), from memory: up to 20 conductors of 12 AWG copper without adjustment, above 60 %. The marking
+    of the cable tells its insulation, so that the ampacity itself stays between bounds."""
+    cable = replace(
+        DRY, size="12", insulation="MC", raceway="cable", current_carrying=count, own_conductors=3, terminal_c=90
+    )
+    found = ampacity(cable)
+    assert found.iz_a is None
+    assert (found.low_a, found.high_a) == pytest.approx((20 * factor, 30 * factor))
+    assert ampacity(replace(cable, size="10")).high_a == pytest.approx(40 * (0.5 if count == 20 else 0.45))
