@@ -8,6 +8,7 @@ below a node, so a receptacle added on one phase may lower what counts on anothe
 from __future__ import annotations
 
 from bisect import bisect_left
+from functools import cached_property
 from math import inf
 
 import numpy as np
@@ -46,7 +47,6 @@ class Calculated:
     upper bound of the load where what has no class may be the largest motor. ``va_low``: calculated VA of what is known,
     at 100 %; ``counted_va_low`` at 125 %. ``unknown``: whether any load below is not known, or only within bounds.
     ``spread``: where connections of transformers that are not known make a difference.
-    ``neutral_all``/``neutral_linear``/``neutral_nonlinear``: (n, 3) amperes line to neutral.
     """
 
     load_low: Floats
@@ -54,15 +54,13 @@ class Calculated:
     load_most: Floats
     counted_low: Floats
     counted_high: Floats
-    neutral_all: Floats
-    neutral_linear: Floats
-    neutral_nonlinear: Floats
     va_low: Floats
     counted_va_low: Floats
     motor_va: Floats
 
     def __init__(self, summer: Summer, entries: list[LoadEntry], edition: int) -> None:
         self.summer, self.edition = summer, edition
+        self._others: list[Calculated] = []
         self.placed = summer.place(entries)
         self.entries = [p.entry for p in self.placed]
         self._single = [p for p in self.placed if p.entry.group is None]
@@ -94,12 +92,10 @@ class Calculated:
     def _nothing(self, n: int) -> None:
         """No load anywhere."""
         self.weights = np.ones((n, self.sums.va.shape[1]))
-        self.load_low, self.load_high, self.load_most, self.counted_low, self.counted_high, self.neutral_all = (
-            np.zeros((n, 3)) for _ in range(6)
+        self.load_low, self.load_high, self.load_most, self.counted_low, self.counted_high = (
+            np.zeros((n, 3)) for _ in range(5)
         )
-        self.neutral_linear, self.neutral_nonlinear, self.spread = (
-            np.zeros((n, 3)), np.zeros((n, 3)), np.zeros(n, dtype=bool)
-        )  # fmt: skip
+        self.spread = np.zeros(n, dtype=bool)
         self.va_low, self.counted_va_low, self.motor_va = np.zeros(n), np.zeros(n), np.zeros(n)
 
     def widen(self, other: Calculated) -> None:
@@ -108,10 +104,27 @@ class Calculated:
         self.spread = self.spread | (width.max(axis=1) > _NOISE * np.maximum(1.0, self.load_low.max(axis=1)))
         for name in ("load_low", "counted_low"):
             setattr(self, name, np.minimum(getattr(self, name), getattr(other, name)))
-        for name in ("load_high", "load_most", "counted_high", "neutral_all", "neutral_nonlinear"):
+        for name in ("load_high", "load_most", "counted_high"):
             setattr(self, name, np.maximum(getattr(self, name), getattr(other, name)))
-        # The linear part is taken off the neutral, so the smaller one counts.
-        self.neutral_linear = np.minimum(self.neutral_linear, other.neutral_linear)
+        self._others.append(other)
+
+    @cached_property
+    def neutral(self) -> Floats:
+        """Amperes line to neutral, (n, 3, 3): the last axis all load, what is known to be linear, what is known not to be.
+
+        Of loads that do not run together all count: whatever may run. Worked out when somebody looks.
+        """
+        if not self.placed:
+            return np.zeros((len(self.va_low), 3, 3))
+        total: Floats = np.einsum("nk,nkpq->npq", self.weights, self.summer.neutral(self._single))
+        if len(self._single) < len(self.placed):
+            total += self.summer.neutral([p for p in self.placed if p.entry.group is not None]).sum(axis=1)
+        for other in self._others:
+            # What is known to be linear is taken off the neutral, so the smaller one counts.
+            least = np.minimum(total[..., 1], other.neutral[..., 1])
+            total = np.maximum(total, other.neutral)
+            total[..., 1] = least
+        return total
 
     # ------------------------------------------------------------------------------------------------- factors
     def _weights(self) -> tuple[Floats, Floats]:
@@ -265,9 +278,6 @@ class Calculated:
         self._loose_added = sums.loose_va @ np.maximum(self.adds, 0.0)
         self.va_low = (self.weights * sums.va).sum(axis=1)
         self.added_va = (more * sums.va).sum(axis=1)
-        self.neutral_all = np.einsum("nk,nkp->np", self.weights, sums.neutral[..., 0])
-        self.neutral_linear = np.einsum("nk,nkp->np", self.weights, sums.neutral[..., 1])
-        self.neutral_nonlinear = np.einsum("nk,nkp->np", self.weights, sums.neutral[..., 2])
         self.motor_va = np.zeros(len(self.motor))
         shares = np.zeros((len(self.motor), 3), dtype=complex)
         loose = np.zeros(len(self.motor))
@@ -313,11 +323,6 @@ class Calculated:
         grouped = sorted((p.at, i) for i, p in enumerate(self.placed) if p.entry.group is not None)
         if not grouped:
             return
-        # Whatever may run counts on the neutral: all alternatives together.
-        neutral = self.summer.sums([self.placed[i] for _, i in grouped]).neutral.sum(axis=1)
-        self.neutral_all += neutral[..., 0]
-        self.neutral_linear += neutral[..., 1]
-        self.neutral_nonlinear += neutral[..., 2]
         places = [at for at, _ in grouped]
         memo: dict[tuple[int, int, int], list[Choice]] = {}
         for at, node in enumerate(feeding.order):

@@ -20,9 +20,9 @@ def neutral_at(ctx: Context, calc: Calculated, node: int, code: str) -> tuple[Re
     """Neutral load of what is known below a node: at least, if all that is not known to be nonlinear is linear; and as
     counted, where only what is known to be linear is reduced."""
     at = ctx.feeding.position[node]
-    largest = int(np.argmax(calc.neutral_all[at]))
-    full, linear = float(calc.neutral_all[at, largest]), float(calc.neutral_linear[at, largest])
-    may_be = full - float(calc.neutral_nonlinear[at, largest])
+    lines = calc.neutral[at]
+    full, linear, nonlinear = (float(v) for v in lines[int(np.argmax(lines[:, 0]))])
+    may_be = full - nonlinear
     # Only on a four-wire wye does nonlinear load stay in full.
     if not tables.system(code).solidly_grounded_wye:
         linear = may_be = full

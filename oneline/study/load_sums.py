@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import product
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -200,14 +200,13 @@ class Sums:
     """Totals of the subtree at each position; amperes at that position's own voltage.
 
     ``amps``: (n, kinds, 3) complex, loads on known phases. ``va``: (n, kinds), all known loads. ``loose_va``: (n,
-    kinds), the part of ``va`` whose phases, or whose volts, are not known. ``neutral``: (n, kinds, 3, 3) amperes line to
-    neutral: all, known to be linear, known to be nonlinear. ``unknown``: (n,) number of loads without an upper bound.
+    kinds), the part of ``va`` whose phases, or whose volts, are not known. ``unknown``: (n,) number of loads without an
+    upper bound.
     """
 
     amps: Vector
     va: Floats
     loose_va: Floats
-    neutral: Floats
     unknown: Ints
 
 
@@ -277,14 +276,13 @@ class Summer:
 
     def sums(self, entries: list[Placed]) -> Sums:
         """Totals of these entries below every position."""
-        n, kinds = len(self.feeding.order), max(KINDS - 1, max((p.kind for p in entries), default=0)) + 1
+        n, kinds = len(self.feeding.order), _width(entries)
         amps = np.zeros((n, kinds, 3), dtype=complex)
         va, loose = np.zeros((n, kinds)), np.zeros((n, kinds))
-        neutral = np.zeros((n, kinds, 3, 3))
         unknown = np.zeros(n, dtype=np.int64)
         known = [p for p in entries if p.va is not None]
         if not entries:
-            return Sums(amps, va, loose, neutral, unknown)
+            return Sums(amps, va, loose, unknown)
         for placed in entries:
             if placed.entry.va is None and placed.entry.most_va is None:
                 unknown[placed.at] += 1
@@ -297,37 +295,43 @@ class Summer:
         np.add.at(va, (at, kind), size)
         np.add.at(loose, (at[free], kind[free]), size[free])
         np.add.at(amps, (at, kind), current)
-        single = np.fromiter((len(p.entry.phases) == 1 for p in known), dtype=bool, count=len(known))
-        linear = np.fromiter((p.entry.nonlinear is False for p in known), dtype=bool, count=len(known))
-        lines = np.abs(current[single])
-        nonlinear = np.fromiter((p.entry.nonlinear is True for p in known), dtype=bool, count=len(known))
-        parts = np.stack((lines, lines * linear[single, None], lines * nonlinear[single, None]), axis=-1)
-        np.add.at(neutral, (at[single], kind[single]), parts)
-        return self._collect(amps, va, loose, neutral, unknown)
+        return self._collect(amps, va, loose, unknown)
 
-    def _collect(self, amps: Vector, va: Floats, loose: Floats, neutral: Floats, unknown: Ints) -> Sums:
+    def neutral(self, entries: list[Placed]) -> Floats:
+        """Amperes line to neutral below every position, within its own zone: (n, kinds, 3, 3), the last axis all load, what
+        is known to be linear, and what is known to be nonlinear."""
+        own = np.zeros((len(self.feeding.order), _width(entries), 3, 3))
+        for placed in entries:
+            if placed.va and placed.share is not None and len(placed.entry.phases) == 1:
+                lines = np.abs(np.array(placed.share)) * placed.va
+                own[placed.at, placed.kind, :, 0] += lines
+                if placed.entry.nonlinear is not None:
+                    own[placed.at, placed.kind, :, 2 if placed.entry.nonlinear else 1] += lines
+        whole = np.empty_like(own)
+        for zone in range(len(self.zones.roots)):
+            rows, first, last = self._rows(zone)
+            whole[rows] = _below(own[rows], first, last)
+        return whole
+
+    def _rows(self, zone: int) -> tuple[Ints, Ints, Ints]:
+        """Positions of a zone, and for each the first and the last of its subtree among them."""
         zones = self.zones
-        total = (
-            np.empty_like(amps),
-            np.empty_like(va),
-            np.empty_like(loose),
-            np.empty_like(neutral),
-            np.empty_like(unknown),
-        )
+        rows = zones.rows[zones.start[zone] : zones.start[zone + 1]]
+        return rows, zones.first[rows] - zones.start[zone], zones.last[rows] - zones.start[zone]
+
+    def _collect(self, amps: Vector, va: Floats, loose: Floats, unknown: Ints) -> Sums:
+        zones = self.zones
+        total = np.empty_like(amps), np.empty_like(va), np.empty_like(loose), np.empty_like(unknown)
         for zone in range(len(zones.roots) - 1, -1, -1):
-            rows = zones.rows[zones.start[zone] : zones.start[zone + 1]]
-            first = zones.first[rows] - zones.start[zone]
-            last = zones.last[rows] - zones.start[zone]
-            for own, whole in zip((amps, va, loose, neutral, unknown), total, strict=True):
-                running = np.zeros((len(rows) + 1, *own.shape[1:]), dtype=own.dtype)
-                np.cumsum(own[rows], axis=0, out=running[1:])
-                whole[rows] = running[last] - running[first]
+            rows, first, last = self._rows(zone)
+            for own, whole in zip((amps, va, loose, unknown), total, strict=True):
+                whole[rows] = _below(own[rows], first, last)
             up = zones.above[zone]
             if up < 0:
                 continue
             top = rows[0]
             va[up] += total[1][top]
-            unknown[up] += total[4][top]
+            unknown[up] += total[3][top]
             matrix = self.matrix(zone)
             if matrix is None:
                 loose[up] += total[1][top]
@@ -345,6 +349,18 @@ class Summer:
             current = matrix @ current
             zone = int(self.zones.of[self.zones.above[zone]])
         return current
+
+
+def _width(entries: list[Placed]) -> int:
+    """Number of columns for the kinds of some entries."""
+    return max(KINDS - 1, max((p.kind for p in entries), default=0)) + 1
+
+
+def _below(own: Any, first: Ints, last: Ints) -> Any:
+    """Sums of slices ``first`` to ``last`` of an array."""
+    running = np.zeros((len(own) + 1, *own.shape[1:]), dtype=own.dtype)
+    np.cumsum(own, axis=0, out=running[1:])
+    return running[last] - running[first]
 
 
 def largest_volts_divisor(code: str | None) -> float | None:
