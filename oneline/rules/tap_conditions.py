@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from oneline import tables
 from oneline.rules.ampacity import Ampacity, RunFacts, ampacity
@@ -101,11 +102,11 @@ class TapFacts:
     def name(self) -> str:
         return self.run.subject.name
 
-    @property
+    @cached_property
     def found(self) -> Ampacity:
         return ampacity(self.run)
 
-    @property
+    @cached_property
     def iz(self) -> Fact:
         return self.found.fact(self.name)
 

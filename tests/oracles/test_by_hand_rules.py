@@ -129,7 +129,7 @@ def test_ten_foot_rule() -> None:
             for inside in ((True, False) if raceway is None else (raceway,))
         ]  # fmt: skip
         wanted = states[0] if len(set(states)) == 1 else "unknown"
-        draw.agree(tap_10(facts).state, wanted, (size, sets, ahead, end, load, length, leaves, raceway))
+        draw.agree(tap_10.__wrapped__(facts).state, wanted, (size, sets, ahead, end, load, length, leaves, raceway))
     draw.balanced()
 
 
@@ -145,7 +145,7 @@ def test_twenty_five_foot_rule() -> None:
             lambda x, y, z, iz=iz, inside=raceway: hand.twenty_five_foot(x, F(iz), y, z, inside),
             exact(length, end, ahead), ([F(25)], [F(iz)], [F(3 * iz)]),
         )  # fmt: skip
-        draw.agree(tap_25(facts).state, wanted, (size, sets, ahead, end, length, raceway))
+        draw.agree(tap_25.__wrapped__(facts).state, wanted, (size, sets, ahead, end, length, raceway))
     draw.balanced()
 
 
@@ -170,7 +170,9 @@ def test_transformer_tap_rule() -> None:
             exact(first, second, end),
             ([F(25) - (second or 0)], [F(25) - (first or 0)], [F(iz_2)]),
         )
-        draw.agree(tap_xf(facts).state, wanted, (one, other, v_primary, v_secondary, ahead, end, first, second))
+        draw.agree(
+            tap_xf.__wrapped__(facts).state, wanted, (one, other, v_primary, v_secondary, ahead, end, first, second)
+        )
     draw.balanced()
 
 
@@ -198,7 +200,7 @@ def test_outside_tap_rule() -> None:
             for near in ((True, False) if accessible is None else (accessible,))
         ]  # fmt: skip
         wanted = states[0] if len(set(states)) == 1 else "unknown"
-        draw.agree(tap_out(facts).state, wanted, (size, end, outdoors, stands, accessible, run.raceway))
+        draw.agree(tap_out.__wrapped__(facts).state, wanted, (size, end, outdoors, stands, accessible, run.raceway))
     draw.balanced()
 
 
@@ -235,13 +237,13 @@ def test_secondary_rules(rule: str) -> None:
                 lambda x, e, a, iz=iz, load=load, v=volts: hand.secondary_ten_foot(x, F(iz), F(load), e, a, *v, True),
                 exact(length, end, ahead), turns,
             )  # fmt: skip
-            got = secondary_10(facts).state
+            got = secondary_10.__wrapped__(facts).state
         else:
             wanted = hand.over_unknowns(
                 lambda x, e, a, iz=iz, v=volts: hand.secondary_twenty_five_foot(x, F(iz), e, a, *v),
                 exact(length, end, ahead), turns,
             )  # fmt: skip
-            got = secondary_25(facts).state
+            got = secondary_25.__wrapped__(facts).state
         draw.agree(got, wanted, (rule, size, v_primary, v_secondary, ahead, end, load, length))
     draw.balanced()
 
@@ -441,7 +443,9 @@ def test_supply_side_bonding_jumper() -> None:
             draw.random.choice((1, 2, 3, 4)),
             draw.maybe(draw.random.choice(list(jumpers))),
         )
-        found = supply_side_jumper(JumperFacts(conductors(size, sets), "supply-side bonding jumper", jumper, "copper"))
+        found = supply_side_jumper.__wrapped__(
+            JumperFacts(conductors(size, sets), "supply-side bonding jumper", jumper, "copper")
+        )
         least = hand.jumper_area(F(areas[size] * sets))
         wanted = "unknown" if jumper is None else "pass" if jumpers[jumper] * sets >= least else "fail"
         draw.agree(found.state, wanted, (size, sets, jumper))
