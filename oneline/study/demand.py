@@ -11,18 +11,16 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from math import isinf
 
-import numpy as np
-
 from oneline import tables
 from oneline.model import Transformer
 from oneline.model.vocabulary import BASES
-from oneline.network import Feeding
 from oneline.rules.common import amperes, looked_up, section, unique, weakest
 from oneline.rules.load_optional import OPTIONAL, optional_lines
 from oneline.rules.verdict import Verdict, WorkLine
 from oneline.study.calculated import Calculated
 from oneline.study.context import Context
 from oneline.study.demand_needs import is_open, summarize
+from oneline.study.demand_network import ranks_below, split_nodes, summers
 from oneline.study.demand_work import calculated_lines, contributor_lines, derivation_lines, record_lines
 from oneline.study.load_floor import FloorArea, with_floor_areas
 from oneline.study.load_neutral import neutral_at
@@ -30,9 +28,6 @@ from oneline.study.load_optional import Optional, optional_loads
 from oneline.study.load_sums import (
     OPEN,
     Floats,
-    Summer,
-    connections_tried,
-    make_zones,
 )
 from oneline.study.loads import LoadEntry, loose_ends
 from oneline.study.phasors import PHASES
@@ -341,7 +336,7 @@ def compute_demand(ctx: Context) -> Demand:
     listed, floors = with_floor_areas(ctx, (*ctx.loads, *loose_ends(ctx)))
     entries, feeding = tuple(listed), ctx.feeding
     fresh = [e for e in entries if e.status == "new"]
-    first, *others = _summers(ctx)
+    first, *others = summers(ctx)
     calculated, new = Calculated(first, listed, ctx.edition), Calculated(first, fresh, ctx.edition)
     for summer in others:
         calculated.widen(Calculated(summer, listed, ctx.edition))
@@ -352,7 +347,7 @@ def compute_demand(ctx: Context) -> Demand:
     )
     assuming = [(feeding.position[e.node], e) for e in entries if e.assumed and feeding.position[e.node] >= 0]
     measured, shown = recorded_loads(ctx, new)
-    split, ranks = _split(feeding), _ranks(feeding, entries, ctx)
+    split, ranks = split_nodes(feeding), ranks_below(feeding, entries)
     return Demand(
         ctx,
         entries,
@@ -367,17 +362,6 @@ def compute_demand(ctx: Context) -> Demand:
         unclear,
         assuming,
     )
-
-
-def _summers(ctx: Context) -> list[Summer]:
-    """Sums over the forest, one for each set of connections that transformers may have. They follow from the network alone,
-    so a context keeps them through its edits."""
-    found: list[Summer] | None = ctx.__dict__.get("_summers")
-    if found is None:
-        zones = make_zones(ctx.feeding)
-        found = [Summer(ctx.feeding, zones, kinds) for kinds in connections_tried(ctx.feeding)]
-        ctx.__dict__["_summers"] = found
-    return found
 
 
 def verdicts(ctx: Context) -> Iterator[Verdict]:
@@ -402,31 +386,3 @@ def _either(one: Bounded, other: Bounded) -> Bounded:
 
 def _bounded(low: float, high: float) -> Bounded:
     return Bounded(low, None if isinf(high) else high)
-
-
-def _ranks(feeding: Feeding, entries: tuple[LoadEntry, ...], ctx: Context) -> Floats:
-    """Number of loads below each position by rank of basis."""
-    n = len(feeding.order)
-    own = np.zeros((n + 1, len(BASES)))
-    for entry in entries:
-        at = feeding.position[entry.node]
-        if at >= 0 and entry.va is not None:
-            own[at + 1, BASES.index(entry.basis)] += 1
-    running = np.cumsum(own, axis=0)
-    last = np.fromiter((feeding.last[node] for node in feeding.order), dtype=np.int64, count=n)
-    return np.asarray(running[last] - running[:-1])
-
-
-def _split(feeding: Feeding) -> frozenset[int]:
-    """Nodes whose feed carries a share of a loop: with just one end of a closed loop branch below them."""
-    found: set[int] = set()
-    for key in feeding.loop_branches:
-        branch = feeding.network.branches[key]
-        chains = []
-        for node in (branch.a, branch.b):
-            chain = [node]
-            while feeding.parent[chain[-1]] >= 0:
-                chain.append(feeding.parent[chain[-1]])
-            chains.append(chain)
-        found.update(set(chains[0]) ^ set(chains[1]))
-    return frozenset(found)
