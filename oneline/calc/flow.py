@@ -106,7 +106,7 @@ def solve_flow(
     draw = _Draw(tree.size, loads, v)
     drawn: list[Array] = []
     most = np.inf
-    for done in range(1, MOST_ITERATIONS + 1):  # noqa: B007 - the number of rounds is a result
+    for done in range(1, MOST_ITERATIONS + 1):
         i, drawn = net.currents(draw(v))
         new = net.voltages(i, drawn)
         moved = new - v

@@ -111,7 +111,8 @@ def _worst_phase(facts: CapacityFacts, state: str, conditions: Mapping[str, Cond
     """The phase that decides: the one with the largest load among those of the deciding state."""
     deciding = [p for p, c in conditions.items() if c.state == state]
     most = max((facts.loads[p].least or 0.0 for p in deciding), default=0.0)
-    return next((p for p in deciding if equal_or_above(facts.loads[p].least or 0.0, most)), "")
+    known = {p: facts.loads[p].least or 0.0 for p in deciding}
+    return next((p for p, load in known.items() if load == most or equal_or_above(load, most)), "")
 
 
 def _message(facts: CapacityFacts, state: str, phase: str) -> str:

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from oneline.model import Drawing
+from oneline.model.vocabulary import VIEW_STATUSES
 from oneline.sheet import Picture, build_picture
-from oneline.study import StudyResult, study
-
-#: Fields that say where an item stands on the sheet.
-_ON_THE_SHEET = ("place", "bends", "width")
+from oneline.study import StudyResult
+from oneline.study.kept import KeptStudy
 
 #: What a listener is told: any of "drawing", "selection", "view", "study", "file", "history".
 Listener = Callable[[frozenset[str]], None]
@@ -41,7 +40,7 @@ class Session:
         self._done: list[Step] = []
         self._undone: list[Step] = []
         self._listeners: list[Listener] = []
-        self._studies: dict[str, StudyResult] = {}
+        self._studies = {view: KeptStudy(view) for view in VIEW_STATUSES}
         self._picture: Picture | None = None
 
     # --------------------------------------------------------------------------------------------------- listening
@@ -98,10 +97,6 @@ class Session:
             self._done[-1] = Step(last.label, last.before, last.after)
 
     def _set(self, drawing: Drawing) -> None:
-        if not _same_facts(self._drawing, drawing):
-            for view in list(self._studies):
-                if not _same_view(self._drawing, drawing, view):
-                    del self._studies[view]
         self._drawing = drawing
         self._picture = None
         kept = tuple(i for i in self._selection if i in drawing)
@@ -167,10 +162,8 @@ class Session:
             self._tell("view")
 
     def study_of(self, view: str) -> StudyResult:
-        """The answers for one view of the present drawing, computed once."""
-        if view not in self._studies:
-            self._studies[view] = study(self._drawing, view)
-        return self._studies[view]
+        """The answers for one view of the present drawing; those of a drawing before it are no longer good."""
+        return self._studies[view].of(self._drawing)
 
     @property
     def study(self) -> StudyResult:
@@ -191,7 +184,7 @@ class Session:
         self._done.clear()
         self._undone.clear()
         self._selection = ()
-        self._studies.clear()
+        self._studies = {view: KeptStudy(view) for view in VIEW_STATUSES}
         self._picture = None
         self._tell("drawing", "selection", "view", "study", "file", "history")
 
@@ -200,29 +193,3 @@ class Session:
         self._saved = self._drawing
         self.path = path
         self._tell("file")
-
-
-def _same_facts(old: Drawing, new: Drawing) -> bool:
-    """Whether two drawings differ only in where things stand on the sheet, which no answer depends on."""
-    if old.project != new.project or old.items.keys() != new.items.keys():
-        return False
-    for item_id, item in new.items.items():
-        before = old.items[item_id]
-        if before is item:
-            continue
-        if type(before) is not type(item):
-            return False
-        for f in fields(item):
-            if f.name not in _ON_THE_SHEET and getattr(before, f.name) != getattr(item, f.name):
-                return False
-    return list(old.items) == list(new.items)
-
-
-def _same_view(old: Drawing, new: Drawing, view: str) -> bool:
-    """Whether an edit leaves the answers for a view as they were: new work changes nothing in the existing one.
-
-    Answers may name what the view leaves out, so nothing that was there before may have another name or be gone.
-    """
-    if any(item_id not in new or new.get(item_id).name != item.name for item_id, item in old.items.items()):
-        return False
-    return _same_facts(old.view(view), new.view(view))

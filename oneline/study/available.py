@@ -121,7 +121,7 @@ class Available:
     def worst_phase(self) -> str:
         """The phase with the smallest upper bound; "" where the phases are not known."""
         least = min((m.high for m in self.margins.values()), default=0.0)
-        return next((p for p, m in self.margins.items() if equal_or_above(least, m.high)), "")
+        return next((p for p, m in self.margins.items() if m.high == least or equal_or_above(least, m.high)), "")
 
     @property
     def limit(self) -> Limit | None:

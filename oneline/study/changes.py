@@ -119,3 +119,24 @@ def as_viewed(item: Item, keep: Iterable[str]) -> Item:
 def items_of(found: Mapping[str, Change]) -> dict[str, Item]:
     """The changed items as they are now."""
     return {item_id: change.after for item_id, change in found.items()}
+
+
+def same_view(old: Drawing, new: Drawing, view: str) -> bool:
+    """Whether an edit leaves the answers for a view as they were: new work changes nothing in the existing one.
+
+    Answers may name what the view leaves out, so nothing that was there before may have another name or be gone.
+    """
+    if old.project != new.project:
+        return False
+    for item_id, item in old.items.items():
+        now = new.items.get(item_id)
+        if now is not item and (now is None or now.name != item.name):
+            return False
+    before, after = old.view(view), new.view(view)
+    if list(before.items) != list(after.items):
+        return False
+    for item_id, item in after.items.items():
+        names = changed_fields(before.items[item_id], item) if before.items[item_id] is not item else frozenset()
+        if names is None or names - ON_THE_SHEET:
+            return False
+    return True

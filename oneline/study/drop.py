@@ -72,13 +72,17 @@ def branch_drop(ctx: Context, start: int, node: int) -> Fact:
 
 def drop_fact(ctx: Context, node: int) -> Fact:
     """Voltage drop to a node in percent, from the last source or transformer, at operating load."""
-    numbers = ctx.numbers
-    assumed = numbers.drop_assumed(node)
-    basis = "assumed" if assumed else numbers.drop_basis(node)
+    assumed, basis = ctx.recall("drop rests on", node, lambda: _rests_on(ctx, node))
     return Fact(
-        numbers.drop_pct[node], None, None, basis, "", "voltage drop", assumed,
+        ctx.numbers.drop_pct[node], None, None, basis, "", "voltage drop", assumed,
         missing=lambda: ctx.numbers.drop_needs(node) or ("voltage drop there",),
     )  # fmt: skip
+
+
+def _rests_on(ctx: Context, node: int) -> tuple[tuple[str, ...], str]:
+    """What a voltage drop was assumed for, and its basis."""
+    assumed = ctx.numbers.drop_assumed(node)
+    return assumed, "assumed" if assumed else ctx.numbers.drop_basis(node)
 
 
 #: Everything this subject finds on a drawing.

@@ -17,7 +17,7 @@ from oneline.model import Drawing, Item
 from oneline.rules.verdict import STATES, Verdict
 from oneline.study.alternates import alternates
 from oneline.study.basis import named_assumptions
-from oneline.study.changes import Change, changes, items_of
+from oneline.study.changes import Change, changes, items_of, same_view
 from oneline.study.context import Context
 from oneline.study.demand import Demand, compute_demand
 from oneline.study.loads import LoadEntry, gather_loads
@@ -48,13 +48,18 @@ class KeptStudy:
         if self._result is not None and drawing is self._drawing:
             return self._result
         with without_collection():
-            found = None if self._drawing is None else changes(self._drawing, drawing, self._view)
+            before, self._drawing = self._drawing, None
+            found = None if before is None else changes(before, drawing, self._view)
+            if found is None and before is not None and same_view(before, drawing, self._view):
+                found = {}
+                self._other_items(drawing)
             if found is None:
                 self._start(drawing)
-            elif found:
-                self._follow(found, drawing)
+                moved = True
+            else:
+                moved = bool(found) and self._follow(found, drawing)
         self._drawing = drawing
-        if found is None or found:
+        if moved:
             self._result = StudyResult(
                 edition=self._ctx.edition, view=self._view, points=Points(self._ctx),
                 verdicts=self._sorted, sources=tuple(self._ctx.net.sources),
@@ -113,7 +118,15 @@ class KeptStudy:
         return tuple(sorted(found, key=lambda v: STATES.index(v.state)))
 
     # -------------------------------------------------------------------------------------------------- following
-    def _follow(self, found: Mapping[str, Change], drawing: Drawing) -> None:
+    def _other_items(self, drawing: Drawing) -> None:
+        """Items that the view leaves out may have come, gone or changed."""
+        full = self._ctx.full.items
+        assert isinstance(full, SeenItems)
+        full.raw.clear()
+        full.raw.update(drawing.items)
+
+    def _follow(self, found: Mapping[str, Change], drawing: Drawing) -> bool:
+        """Brings everything up to date with changed items; whether any answer may be another by that."""
         ctx = self._ctx
         full, viewed = ctx.full.items, ctx.drawing.items
         assert isinstance(full, SeenItems)
@@ -122,11 +135,13 @@ class KeptStudy:
             full.raw[item_id] = drawing.items[item_id]
         here = {item_id: change for item_id, change in found.items() if item_id in viewed}
         viewed.raw.update(items_of(here))
-        changed = changed_keys(items_of(found))
+        changed: set[Key] = set(found) | changed_keys(items_of(here))
         for context in self._contexts:
             changed |= _advance(context, here)
-        for unit in self._reads.affected(changed):
+        affected = self._reads.affected(changed)
+        for unit in affected:
             self._answer(unit)  # type: ignore[arg-type]
+        return bool(here or affected)
 
 
 def _advance(ctx: Context, found: Mapping[str, Change]) -> set[Key]:
@@ -192,7 +207,33 @@ def _new_numbers(ctx: Context, found: Mapping[str, Change]) -> set[Key]:
     nodes = {int(n) for n in new.forest.nodes[np.fromiter(places, np.intp, len(places))]} if places else set()
     nodes |= {n for n, root in enumerate(ctx.feeding.root) if root in roots}
     keys: set[Key] = {at_node(ctx, "fault", node) for node in nodes}
-    return keys | {at_node(ctx, "flow", node) for node in ctx.feeding.order}
+    kinds = ("flow",) if _rest_on_the_same(old, new, found) else ("flow", "rests")
+    return keys | {at_node(ctx, kind, node) for kind in kinds for node in ctx.feeding.order}
+
+
+def _rest_on_the_same(old: Numbers, new: Numbers, found: Mapping[str, Change]) -> bool:
+    """Whether what is known and assumed for the flow is as it was."""
+    for change in found.values():
+        if "basis" in change.names or any(
+            (getattr(change.before, n) is None) != (getattr(change.after, n) is None) for n in change.names
+        ):
+            return False
+    if any(change.after.kind == "bus" for change in found.values()):
+        return False
+    names = ("assumed_pf", "voltage_known", "settled", "known")
+    return all(np.array_equal(getattr(old.flow, n), getattr(new.flow, n)) for n in names) and all(
+        not change.of_impedance or _assumed_for(old, change) == _assumed_for(new, change) for change in found.values()
+    )
+
+
+def _assumed_for(numbers: Numbers, change: Change) -> list[Any]:
+    """What is assumed for a run or transformer: all that the flow rests on beside its figures."""
+    ctx = numbers.ctx
+    nodes = [ctx.feeding.load_node(key) for key in ctx.net.branches_of(change.after.id)]
+    places = [ctx.feeding.position[n] for n in nodes if n is not None]
+    runs = [numbers.forest.runs[place] for place in places]
+    heads = [h.assumed for h in numbers.flow.heads.values()]
+    return [(r.assumed, r.lacks, r.lacks_neutral) for r in runs] + heads
 
 
 def _contributed(numbers: Numbers, root: str) -> tuple[tuple[str, ...] | None, tuple[str, ...] | None]:

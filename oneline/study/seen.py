@@ -19,9 +19,10 @@ if TYPE_CHECKING:
 
 #: Figures by node that follow from the load flow; all others of the numbers follow from impedances alone.
 _OF_FLOW = frozenset((
-    "current_a", "neutral_a", "voltage_v", "drop_pct", "branch_current_a", "current_needs", "drop_needs", "drop_assumed",
-    "drop_basis",
+    "current_a", "neutral_a", "voltage_v", "drop_pct", "branch_current_a", "current_needs", "drop_needs",
 ))  # fmt: skip
+#: What the flow rests on, which most changes of its values leave as it is.
+_RESTS = frozenset(("drop_assumed", "drop_basis"))
 _OF_BOTH = frozenset(("needs",))
 
 
@@ -31,7 +32,7 @@ def every_load(ctx: Context) -> Key:
 
 
 def at_node(ctx: Context, what: str, node: int) -> Key:
-    """Key of figures at a node: "load", "fault" or "flow"."""
+    """Key of figures at a node: "load", "fault", "flow", or "rests" for what the flow rests on."""
     return id(ctx), what, node
 
 
@@ -95,6 +96,8 @@ class SeenNumbers(_SeenFigures):
     def _kinds(self, name: str) -> tuple[str, ...]:
         if name in _OF_BOTH:
             return "fault", "flow"
+        if name in _RESTS:
+            return ("rests",)
         return ("flow",) if name in _OF_FLOW else ("fault",)
 
     def branch_current_a(self, key: str) -> Any:
