@@ -28,6 +28,7 @@ class Sliced(QObject):
         self._timer = QTimer(self)
         self._timer.setInterval(0)
         self._timer.timeout.connect(self._go_on)
+        self.destroyed.connect(lambda *_: gc.enable())
 
     @property
     def busy(self) -> bool:
