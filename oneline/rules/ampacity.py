@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from itertools import product
+from typing import Any
 
 from oneline import tables
 from oneline.model.vocabulary import CONDUCTOR_SIZES, MATERIALS
@@ -33,7 +34,7 @@ from oneline.rules.surroundings import (
     insulation_columns,
     is_nipple,
 )
-from oneline.rules.verdict import WorkLine
+from oneline.rules.verdict import Later, WorkLine
 
 __all__ = [
     "COLUMNS_C", "Ampacity", "RunFacts", "ampacity", "dry_only_in_wet", "is_nipple", "large_enough_in_parallel",
@@ -48,8 +49,8 @@ class Ampacity:
     ``iz_a``: the ampacity, ``None`` while a fact is missing; then ``low_a`` and ``high_a`` bound it where they can.
     ``a_cond``: under the conditions of use; ``a_term``: at the terminals. ``governs``: the step that limits, as a phrase.
     ``up_to_a`` and ``up_to_term_a``: the same where terminals that are not known, and taken as 60 °C, are marked 75 °C.
-    ``lines``: worksheet. ``needs``: missing facts. ``assumed``: assumptions in the answer. ``field_checks``: to be seen
-    before relying on it.
+    ``lines``: worksheet, or what makes it. ``needs``: missing facts. ``assumed``: assumptions in it. ``field_checks``: to
+    be seen before relying on it.
     """
 
     iz_a: float | None
@@ -58,13 +59,18 @@ class Ampacity:
     a_term: float | None
     low_a: float | None = None
     high_a: float | None = None
-    lines: tuple[WorkLine, ...] = ()
+    lines: Later[tuple[WorkLine, ...]] = Later(())  # noqa: RUF009
     basis: str = "entered"
     needs: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     field_checks: tuple[str, ...] = ()
     up_to_a: float | None = None
     up_to_term_a: float | None = None
+
+    def but(self, **changes: Any) -> Ampacity:
+        """The same answer with other fields; its worksheet stays unmade until somebody looks."""
+        held = {name.removeprefix("_"): value for name, value in self.__dict__.items()}
+        return Ampacity(**{**held, **changes})
 
     def fact(self, name: str) -> Fact:
         """The ampacity as a number that rules compare; ``name``: of the run, on the drawing."""
@@ -118,8 +124,8 @@ def ampacity(facts: RunFacts) -> Ampacity:
         if marked_c == terminal_c or found.iz_a is None:
             return found
         better = _exact(facts, marked_c, (), ())
-        return replace(
-            found, up_to_a=better.iz_a if better.iz_a != found.iz_a else None,
+        return found.but(
+            up_to_a=better.iz_a if better.iz_a != found.iz_a else None,
             up_to_term_a=better.a_term if better.a_term != found.a_term else None,
         )  # fmt: skip
     low, high = _bounds(facts, terminal_c)[0], _bounds(facts, marked_c)[1]
@@ -272,21 +278,32 @@ def _exact(facts: RunFacts, terminal_c: int, assumed: tuple[str, ...], checks: t
         )
         high = 0.0 if ambient is None else None
         return Ampacity(None, "", None, None, None, high, basis=facts.basis, needs=(why,))
-    edition = facts.edition
+    a_cond, a_term = float(facts.sets * in_use * ambient * adjustment), float(facts.sets * at_lug)
+    lines = partial(_lines, facts, column, terminal_c, in_use, at_lug, ambient, adjustment, around_c)
+    return Ampacity(
+        min(a_cond, a_term), _governs(facts, column, terminal_c, ambient, adjustment, a_cond, a_term), a_cond, a_term,
+        lines=lines, basis=facts.basis, assumed=assumed, field_checks=checks,
+    )  # fmt: skip
+
+
+def _lines(
+    facts: RunFacts, column: int, terminal_c: int, in_use: float, at_lug: float, ambient: float, adjustment: float,
+    around_c: float,
+) -> tuple[WorkLine, ...]:  # fmt: skip
+    """Worksheet of an ampacity."""
+    edition, sets = facts.edition, facts.sets or 1
     what = size_text(facts.size, facts.material)
     ambient_text = f"Correction for {number(around_c)} °C, {column} °C column"
     cond = computed(
         "Ampacity under the conditions of use", "sets * table_a * ambient * adjustment",
-        sets=facts.sets, table_a=in_use, ambient=ambient, adjustment=adjustment, source=section("AMP-1", edition),
+        sets=sets, table_a=in_use, ambient=ambient, adjustment=adjustment, source=section("AMP-1", edition),
     )  # fmt: skip
     term = computed(
         f"Ampacity at {terminal_c} °C terminals", "sets * table_a",
-        sets=facts.sets, table_a=at_lug, source=tables.with_provenance(section("AMP-TERM", edition), _by_size(facts)),
+        sets=sets, table_a=at_lug, source=tables.with_provenance(section("AMP-TERM", edition), _by_size(facts)),
     )  # fmt: skip
-    a_cond, a_term = float(cond.value or 0), float(term.value or 0)
-    ampacity_line = computed("Ampacity", "min(conditions_a, terminals_a)", conditions_a=a_cond, terminals_a=a_term)
     table = section("TABLE-ampacity", edition)
-    lines = (
+    return (
         looked_up(f"Table ampacity of {what}, {column} °C", in_use, source=_with_insulation(table, facts, column)),
         *_roof_line(facts, around_c),
         looked_up(ambient_text, ambient, "", section("TABLE-ambient", edition)),
@@ -294,11 +311,10 @@ def _exact(facts: RunFacts, terminal_c: int, assumed: tuple[str, ...], checks: t
         cond,
         looked_up(f"Table ampacity of {what}, {terminal_c} °C", at_lug, source=table),
         term,
-        ampacity_line,
-    )
-    return Ampacity(
-        float(ampacity_line.value or 0), _governs(facts, column, terminal_c, ambient, adjustment, a_cond, a_term),
-        a_cond, a_term, lines=lines, basis=facts.basis, assumed=assumed, field_checks=checks,
+        computed(
+            "Ampacity", "min(conditions_a, terminals_a)", conditions_a=float(cond.value or 0),
+            terminals_a=float(term.value or 0),
+        ),
     )  # fmt: skip
 
 

@@ -24,7 +24,7 @@ from oneline.rules.common import (
     size_text,
     verdict,
 )
-from oneline.rules.verdict import Verdict
+from oneline.rules.verdict import Verdict, WorkLine
 
 #: What a run is a part of, and the rule whose section is cited for its load.
 CITED = {"branch": "AMP-CONT-branch", "feeder": "AMP-CONT-feeder", "service": "AMP-CONT-service"}
@@ -79,15 +79,18 @@ def conductor_load(facts: LoadFacts) -> Verdict:
         other = "Use conductors with insulation for wet locations." if wet_wrong else ""
         return sentences(other, _upsize_for_load(facts) if too_small else "")
 
-    lines = found.lines
-    if needed.value is not None and found.a_term is not None:
-        lines += (
-            computed("Left at the terminals", "terminals_a - load_a", terminals_a=found.a_term, load_a=needed.value),
-        )
+    def work() -> tuple[WorkLine, ...]:
+        if needed.value is None or found.a_term is None:
+            return found.lines
+        left = computed(
+            "Left at the terminals", "terminals_a - load_a", terminals_a=found.a_term, load_a=needed.value
+        )  # fmt: skip
+        return (*found.lines, left)
+
     return judged(
         "AMP-1", run.subject, run.edition, conditions, section=section(CITED[facts.part], run.edition),
         remedy=remedy if too_small or wet_wrong else "",
-        pass_message=pass_message, work=lines, field_checks=found.field_checks,
+        pass_message=pass_message, work=work, field_checks=found.field_checks,
     )  # fmt: skip
 
 

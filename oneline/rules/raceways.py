@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 
 from oneline import tables
 from oneline.rules.common import (
@@ -133,7 +133,6 @@ def raceway_fill(facts: FillFacts) -> Verdict:
         return judged(rule, facts.subject, facts.edition, [unknown], others=facts.others)
     count = sum(w.count for w in facts.wires)
     area, share, missing = _inside(facts, count)
-    lines = _lines(facts, greatest)
     if area is None:
         unknown = Condition("unknown", _size_unknown(facts, greatest, count), needs=unique((*needs, *missing)))
         return judged(
@@ -141,22 +140,28 @@ def raceway_fill(facts: FillFacts) -> Verdict:
             facts.subject,
             facts.edition,
             [unknown],
-            work=lines,
-            remedy=_proposal(facts, greatest, count),
+            work=partial(_lines, facts, greatest),
+            remedy=partial(_proposal, facts, greatest, count),
             others=facts.others,
         )
-    fill_line = computed("Fill", "100 * wires_in2 / inside_in2", "%", wires_in2=greatest, inside_in2=area)
-    lines = (*lines, looked_up("Inside area", area, "in²", section("TABLE-raceway", facts.edition)), fill_line)
-    if least < greatest and not _fits(greatest, area * share):
-        lines = (*lines, _compact_line(facts, least))
-    percent = float(fill_line.value or 0)
+
+    def work() -> tuple[WorkLine, ...]:
+        compact = (_compact_line(facts, least),) if least < greatest and not _fits(greatest, area * share) else ()
+        return (
+            *_lines(facts, greatest),
+            looked_up("Inside area", area, "in²", section("TABLE-raceway", facts.edition)),
+            computed("Fill", "100 * wires_in2 / inside_in2", "%", wires_in2=greatest, inside_in2=area),
+            *compact,
+        )
+
+    percent = 100 * greatest / area
     state, extra = _state(facts, least, greatest, area, share, count)
-    text = _fill_text(facts, state, percent, 100 * share)
     condition = Condition(
-        state, text, percent, 100 * share, "%", "at most", unique((*needs, *extra)), facts.basis
+        state, partial(_fill_text, facts, state, percent, 100 * share), percent, 100 * share, "%", "at most",
+        unique((*needs, *extra)), facts.basis,
     )  # fmt: skip
-    remedy = _proposal(facts, greatest, count) if state == "fail" else ""
-    return judged(rule, facts.subject, facts.edition, [condition], work=lines, remedy=remedy, others=facts.others)
+    remedy = partial(_proposal, facts, greatest, count) if state == "fail" else ""
+    return judged(rule, facts.subject, facts.edition, [condition], work=work, remedy=remedy, others=facts.others)
 
 
 def _fill_text(facts: FillFacts, state: str, percent: float, most: float) -> str:
