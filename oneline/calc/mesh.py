@@ -22,6 +22,9 @@ import numpy as np
 
 from oneline.calc.flow_tree import Array, IntArray
 
+#: Fewer vertices than this are inverted at once.
+_WORTH_PARTING = 60
+
 
 @dataclass(frozen=True)
 class Bank:
@@ -119,10 +122,49 @@ def solve_mesh(count: int, wires: Wires, banks: Sequence[Bank]) -> Mesh:
         _put(matrix, fixed, bank, mine, group)
         rows.append(mine)
         row += len(mine)
-    inverse = np.linalg.inv(matrix[:size, :size])
+    attached = {int(group[v]) for bank in banks for v in (bank.neutral, *bank.lines, *bank.primary) if v >= 0}
+    inner = _parts(len(tops), a, b, attached)
+    inverse = invert(matrix[:size, :size], inner)
     at_rest = inverse @ fixed
     open_v = np.where(group >= 0, at_rest[group] if size else 0, 0)
     return Mesh(group, inverse, open_v, tuple(banks), tuple(rows), fixed)
+
+
+def _parts(count: int, a: IntArray, b: IntArray, attached: set[int]) -> list[IntArray]:
+    """Merged vertices that no bank is attached to, in parts that wires join without passing one that has."""
+    free = np.ones(count + 1, bool)
+    free[[k for k in attached if k >= 0]] = False
+    free[-1] = False
+    within = free[a] & free[b]
+    top = union(count, list(zip(a[within].tolist(), b[within].tolist(), strict=True)))
+    members = np.flatnonzero(free[:-1])
+    tops = top[members]
+    return [members[tops == t] for t in np.unique(tops)]
+
+
+def invert(matrix: Array, parts: Sequence[IntArray]) -> Array:
+    """Inverse of a matrix in which the members of ``parts`` have no entries with those of other parts: they are inverted
+    part by part, what is left by its Schur complement. Raises ``numpy.linalg.LinAlgError`` where there is none."""
+    size = len(matrix)
+    inside = np.concatenate([*parts, np.zeros(0, np.intp)])
+    rest = np.setdiff1d(np.arange(size), inside)
+    if len(inside) < _WORTH_PARTING:
+        return np.asarray(np.linalg.inv(matrix))
+    own = np.zeros((size, size), complex)
+    for part in parts:
+        own[np.ix_(part, part)] = np.linalg.inv(matrix[np.ix_(part, part)])
+    across, back = np.zeros((size, len(rest)), complex), np.zeros((len(rest), size), complex)
+    for part in parts:
+        block = own[np.ix_(part, part)]
+        across[part] = block @ matrix[np.ix_(part, rest)]
+        back[:, part] = matrix[np.ix_(rest, part)] @ block
+    complement = matrix[np.ix_(rest, rest)] - matrix[np.ix_(rest, inside)] @ across[inside]
+    last = np.linalg.inv(complement)
+    found = own + across @ last @ back
+    found[:, rest] -= across @ last
+    found[rest] -= last @ back
+    found[np.ix_(rest, rest)] += last
+    return np.asarray(found)
 
 
 def _put(matrix: Array, fixed: Array, bank: Bank, rows: Sequence[int], group: IntArray) -> None:

@@ -43,26 +43,30 @@ class FlowCore:
     undecided: tuple[tuple[str, ...], ...] = ()
 
     @cached_property
-    def _pick(self) -> Array:
-        """(3 c, s) which differences of the solution are the voltages to the neutral, or to the middle of three lines."""
-        count, size = len(self.core.nodes), len(self.mesh.fixed)
-        pick = np.zeros((3 * count, size + 1))
+    def _pick(self) -> tuple[IntArray, IntArray]:
+        """For each phase of each node (3 c,) its place in the solution and that of its neutral, -1 for a reference.
+
+        Without a neutral one of the lines stands for it: only differences between lines are used there, and what is
+        drawn from the lines adds up to nothing.
+        """
         group, arrives = self.mesh.group, neutral_arrives(self.core)
-        for k in range(count):
-            lines = np.flatnonzero(self.present[k])
-            for p in lines:
-                pick[3 * k + p, group[WIDTH * k + p]] += 1
-                if arrives[k]:
-                    pick[3 * k + p, group[WIDTH * k + NEUTRAL]] -= 1
-                else:
-                    for q in lines:
-                        pick[3 * k + p, group[WIDTH * k + q]] -= 1 / len(lines)
-        return pick[:, :-1]
+        lines, backs = [], []
+        for k in range(len(self.core.nodes)):
+            first = int(np.argmax(self.present[k]))
+            back = group[WIDTH * k + (NEUTRAL if arrives[k] else first)]
+            for p in range(3):
+                lines.append(group[WIDTH * k + p] if self.present[k, p] else back)
+                backs.append(back)
+        return np.array(lines, np.intp), np.array(backs, np.intp)
 
     @cached_property
     def _maps(self) -> tuple[Array, Array]:
-        pick = self._pick
-        return pick @ self.mesh.inverse @ self.mesh.fixed, pick @ self.mesh.inverse @ pick.T
+        """Volts (3 c,) at rest, and ohms (3 c, 3 c) by which currents lower them."""
+        lines, backs = self._pick
+        padded = np.pad(self.mesh.inverse, ((0, 1), (0, 1)))
+        rows = padded[lines] - padded[backs]
+        at_rest = rows[:, :-1] @ self.mesh.fixed
+        return at_rest, rows[:, lines] - rows[:, backs]
 
     def solve(self, drawn: Array) -> Array:
         """Volts to neutral (c, 3) for the currents (c, 3) that leave the core at each node."""
@@ -72,7 +76,11 @@ class FlowCore:
     def branches(self, drawn: Array) -> tuple[Array, Array]:
         """Currents into each node from the one above (or from its source), and in the neutral; notes those of the
         branches that close the loops."""
-        solution = self.mesh.inverse @ (self.mesh.fixed - self._pick.T @ drawn.reshape(-1))
+        lines, backs = self._pick
+        right = np.append(self.mesh.fixed, 0)
+        np.subtract.at(right, lines, drawn.reshape(-1))
+        np.add.at(right, backs, drawn.reshape(-1))
+        solution = self.mesh.inverse @ right[:-1]
         volts = self.mesh.volts(solution)
         leaving = np.zeros((len(self.core.nodes), _CONDUCTORS), complex)
         leaving[:, :3] = drawn
