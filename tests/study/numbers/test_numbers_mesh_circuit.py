@@ -184,3 +184,30 @@ def test_load_flow(system, sketch_class, circuit_class):
             if ways:
                 back = abs(volts[f"{a}N"] - volts[f"{b}N"]) / abs(ohms(neutral, feet, False))
                 assert numbers.neutral_a[ways[0]] == pytest.approx(back, rel=1e-6, abs=1e-6)
+
+
+def test_load_flow_without_a_neutral(sketch_class, circuit_class):
+    """Ungrounded 480 V delta in loops, unbalanced loads from line to line."""
+    for seed in range(8):
+        rng = random.Random(f"delta {seed}")
+        count, runs = plan(rng)
+        sketch, circuit = draw(sketch_class(), "480D", count, runs, 20.0, 4.0), circuit_class()
+        for k, p in enumerate("ABC"):
+            circuit.source(f"0{p}", "star", 480 / sqrt(3) * TURN**k)
+        circuit.source("0B", "0", 0)
+        for a, b, phase, _, _, feet in runs:
+            for p in "ABC":
+                circuit.impedance(f"{a}{p}", f"{b}{p}", ohms(phase, feet, False))
+        for k in range(1, count):
+            phases, va, pf = rng.choice(["AB", "BC", "CA"]), rng.uniform(500, 4000), rng.uniform(0.7, 1)
+            sketch.put("load", f"l{k}", phases=phases, va=va, power_factor=pf).bolt(f"b{k}.bus", f"l{k}.in")
+            circuit.load(f"{k}{phases[0]}", f"{k}{phases[1]}", va * complex(pf, sqrt(1 - pf**2)))
+        numbers, node = sketch.solve()
+        volts = circuit.solve()
+        for k in range(count):
+            for pair, volts_there in numbers.voltage_v[node(f"b{k}.bus")].items():
+                assert volts_there == pytest.approx(abs(volts[f"{k}{pair[0]}"] - volts[f"{k}{pair[1]}"]), rel=1e-8)
+        for n, (a, b, phase, _, _, feet) in enumerate(runs):
+            for p, ours in numbers.branch_current_a(f"r{n}").items():
+                through = abs(volts[f"{a}{p}"] - volts[f"{b}{p}"]) / abs(ohms(phase, feet, False))
+                assert ours == pytest.approx(through, rel=1e-6, abs=1e-6)
