@@ -89,6 +89,7 @@ def test_parts_and_gaps_fill_the_span(found: tuple[Series, dict[int, int]], data
     parts, missing = unbroken(recorded), gaps(recorded)
     assert sum(b - a for a, b in parts) == step * sum(there)
     assert sum(b - a for a, b in missing) == step * (len(there) - sum(there))
+    assert all(b > a for a, b in missing)
     runs = "".join("x" if t else " " for t in there).split()
     assert [(b - a) // step for a, b in parts] == [len(run) for run in runs]
     assert coverage(recorded) == pytest.approx(sum(there) / len(there))
@@ -131,3 +132,26 @@ def test_buckets_hold_the_highest_and_nothing_where_nothing_was_recorded() -> No
 def test_load_duration_against_sorting_by_hand() -> None:
     recorded = series(list(range(10)), [3, 9, 1, 7, 5, 2, 8, 6, 4, 10])
     assert load_duration(recorded, (0.0, 0.1, 0.5, 1.0)) == (10, 10, 6, 1)
+
+
+def test_buckets_begin_on_the_wall_of_the_first_interval() -> None:
+    """17:50 of steady time is 12:50 on a wall five hours behind; its hour began at 12:00."""
+    steady = np.array([17 * 3600 + 50 * 60, 18 * 3600, 20 * 3600], dtype=np.int64)
+    recorded = Series(steady, 600, np.array([3.0, 8.0, 5.0]), np.ones(3, dtype=bool), np.full(3, -5 * 3600))
+    assert highest_by_bucket(recorded, 3600) == (12 * 3600, [3.0, 8.0, None, 5.0])
+
+
+def test_the_wall_follows_its_own_change() -> None:
+    """A clock that goes forward an hour between the second and the third interval."""
+    starts = np.array([0, 3600, 7200], dtype=np.int64)
+    recorded = Series(starts, 3600, np.ones(3), np.ones(3, dtype=bool), np.array([-18_000, -18_000, -14_400]))
+    assert [recorded.wall_s(t) for t in (-5, 0, 3600, 7199, 7200, 9000)] == [
+        -18_005, -18_000, -14_400, -10_801, -7_200, -5_400,
+    ]  # fmt: skip
+    assert (recorded.end_s, recorded.span_s) == (10_800, 10_800)
+
+
+def test_an_interval_longer_than_the_window_or_beside_it_is_its_own_average() -> None:
+    for step in (600, 900, 1800):
+        recorded = series([0, 1, 2], [10, 40, 20], step)
+        assert highest_average(recorded, QUARTER) == (40, step, step)

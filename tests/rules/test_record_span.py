@@ -156,3 +156,55 @@ def test_the_record_itself_tells_nothing_of_protection() -> None:
     assert [c.state for c in told] == ["pass"]
     assert record_state(facts(period_days=365, protected=None))[0] == "unknown"
     assert recorded_demand(facts(period_days=365)).va == 100_000
+
+
+def test_what_is_to_be_found_out_and_when_nothing_is() -> None:
+    short = {
+        "period_days": 40,
+        "unbroken_days": 40,
+        "gaps": 0,
+        "interval_min": 15.0,
+        "occupied": None,
+        "seasonal_included": True,
+    }
+    assert record_state(facts(**short)) == (
+        "unknown",
+        ("whether the building was in normal use while Meter 1 was recorded",),
+    )
+    assert record_state(facts(**short, exported=True)) == ("judge", ())
+    assert record_state(facts(period_days=365)) == ("pass", ())
+
+
+def test_the_worksheet_shows_the_most_that_is_hidden() -> None:
+    """Four times 20 kVA."""
+    found = existing_load(facts(period_days=365, unbroken_days=365, gaps=0, interval_min=60, peak_kva=20.0))
+    (line,) = [w for w in found.work if w.what == "Most that the averages can hide"]
+    assert line.value == pytest.approx(80_000)
+    judged = existing_load(facts(period_days=365, unbroken_days=365, gaps=0, interval_min=60, peak_kva=50.0))
+    assert [w.value for w in judged.work if w.what == line.what] == [pytest.approx(200_000)]
+    unknown = existing_load(facts(period_days=365, unbroken_days=365, gaps=0, interval_min=60, peak_kva=None))
+    assert unknown.state == "unknown"
+    assert line.what not in [w.what for w in unknown.work]
+
+
+def test_a_total_hides_the_unbalance_and_a_phase_current_does_not() -> None:
+    def asked(**changes: Any) -> bool:
+        return any(
+            "total hides the unbalance" in c for c in existing_load(facts(period_days=365, **changes)).field_checks
+        )
+
+    assert asked()
+    assert not asked(peak_kva=None, peak_a=200.0)
+    assert not asked(phases=1)
+    assert not asked(peak_kva=None)
+
+
+def test_new_load_between_bounds_and_a_system_half_known() -> None:
+    """125 kVA recorded as counted of 144 kVA: up to 19 kVA of new load fits, whatever it is."""
+    fits = existing_load(facts(period_days=365, new_va=Fact(None, low=1000.0, high=15_000.0, need="new load")))
+    assert fits.state == "pass"
+    open_ = existing_load(facts(period_days=365, new_va=Fact(None, low=1000.0, high=25_000.0, need="new load")))
+    assert open_.state == "unknown"
+    for half in ({"volts": None}, {"three_phase": None}):
+        assert existing_load(facts(period_days=365, **half)).state == "unknown"
+    assert "the rating has" in existing_load(facts(period_days=365, rating_of="")).message
