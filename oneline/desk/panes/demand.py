@@ -43,7 +43,9 @@ class DemandEditor(QWidget):
         self._box.setContentsMargins(0, 0, 0, 0)
         self._box.setSpacing(STEP // 2)
         self._box.addWidget(Heading("Recorded demand", self))
-        self.hint = Quiet("No record yet. Import interval data, or enter the utility's or the recorder's highest value.", self)
+        self.hint = Quiet(
+            "No record yet. Import interval data, or enter the utility's or the recorder's highest value.", self
+        )
         self.hint.setWordWrap(True)
         self._box.addWidget(self.hint)
         self._slot = QVBoxLayout()
