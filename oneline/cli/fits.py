@@ -59,7 +59,8 @@ def fits_record(path: str, found: Fits, view: str, edition: int) -> dict[str, An
     sub = found.sub_panel
     return {
         "file": path, "item": found.item, "name": found.name, "view": view, "edition": edition, "system": found.system,
-        "certain": found.certain, "needs": list(found.needs), "why_not": found.why_not,
+        "certain": found.certain, "needs": list(found.needs),
+        "beyond": list(found.beyond), "why_not": found.why_not,
         "balanced": None if found.balanced is None else _addition(found.balanced),
         "single": [_addition(a) for a in found.single],
         "limits": [_limit(limit) for limit in found.limits],
@@ -82,4 +83,5 @@ def _limit(limit: FitLimit) -> dict[str, Any]:
     return {
         "item": limit.item, "name": limit.name, "what": limit.what, "rating": limit.rating, "load": limit.load,
         "unit": limit.unit, "remaining_a": round(limit.remaining_a, 3), "recommended": limit.recommended,
+        "needs": list(limit.needs),
     }  # fmt: skip

@@ -27,6 +27,8 @@ from oneline.study.trials import SEVERITY, Key, Steps, Trials, key_of, room_left
 _STEP_A, _MOST_A = 0.02, 20_000.0
 #: Findings that are listed by the limits of the way themselves.
 _OF_THE_WAY = ("CAP", "AMP-1")
+#: Findings of several conditions, which tell the two numbers of one of them.
+_SEVERAL = ("SVC-4",)
 #: Findings that recommend; what they say is listed and never binds.
 _RECOMMENDED = ("VD",)
 #: Findings that keep an answer from being certain while they are not known.
@@ -48,7 +50,8 @@ class FitLimit:
 
     ``item``, ``name``: what limits. ``what``: of it ("trip", "bus rating") or the rule's section. ``rating``, ``load``:
     in ``unit``, as they stand without the addition. ``remaining_a``: amperes at the point, on each of its phases, until it
-    is met. ``recommended``: exceeding it is advice, not a failure; it never binds.
+    is met. ``recommended``: exceeding it is advice, not a failure; it never binds. ``needs``: what is not known, where more
+    than that is not decided instead of failing.
     """
 
     item: str
@@ -59,6 +62,7 @@ class FitLimit:
     remaining_a: float
     unit: str = "A"
     recommended: bool = False
+    needs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -99,6 +103,12 @@ class Fits:
     needs: tuple[str, ...] = ()
     caution: str = CAUTION
     why_not: str = ""
+
+    @property
+    def beyond(self) -> tuple[str, ...]:
+        """What would have to be known for more to fit: where more is not decided instead of failing."""
+        additions = (*((self.balanced,) if self.balanced else ()), *self.single)
+        return unique(n for a in additions for m in a.met for n in m.needs)
 
 
 def find_fits(trials: Trials, item_id: str, continuous: bool = False) -> Steps[Fits]:
@@ -248,12 +258,15 @@ class _Point:
         old = next((v for v in same if v.limit == verdict.limit), same[0] if same else None)
         rating, load = verdict.limit, old.value if old else None
         if verdict.relation == "at least":  # the rating is the value then, and the load what it must reach
-            rating, load = verdict.value, old.limit if old else None
+            rating = verdict.value
+            # Of several conditions the finding told another one while it passed.
+            load = old.limit if old and verdict.rule not in _SEVERAL else None
         what = verdict.section.partition(" (not confirmed")[0]
         recommended = verdict.state == "advice" or verdict.rule in _RECOMMENDED
         return FitLimit(
-            verdict.subject, verdict.name, what, rating, load, max(remaining_a, 0.0), verdict.unit, recommended
-        )
+            verdict.subject, verdict.name, what, rating, load, max(remaining_a, 0.0), verdict.unit, recommended,
+            verdict.needs if verdict.state == "unknown" else (),
+        )  # fmt: skip
 
     def limits(self, balanced: Addition) -> Steps[tuple[FitLimit, ...]]:
         """Limits of a balanced addition in the order in which they are met: those of the way, and other rules' that are

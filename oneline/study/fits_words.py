@@ -22,6 +22,8 @@ def fits_text(found: Fits, view: str, edition: int) -> str:
     lines += ["", *textwrap.wrap(sub_panel_words(found), _WIDTH), "", *_limits(found.limits)]
     if found.needs:
         lines += ["Not known yet, so these are upper bounds:", *(f"  - {need}" for need in found.needs), ""]
+    if found.beyond:
+        lines += ["Perhaps more, once this is known:", *(f"  - {need}" for need in found.beyond), ""]
     return "\n".join([*lines, *_cautions(found)])
 
 
@@ -63,11 +65,17 @@ def _limits(limits: tuple[FitLimit, ...]) -> list[str]:
     head = f"{'Limits in the order in which they are met':<{_NAME}} {'rating':>12} {'load on it':>12} {'left here':>12}"
     lines = [head, "-" * _WIDTH]
     for limit in limits:
-        name = f"{limit.name}: {limit.what}" + (" (recommended)" if limit.recommended else "")
+        name = limit_name(limit)
         name = name if len(name) <= _NAME else name[: _NAME - 1] + "…"
         rating, load = figure_of(limit.rating, limit), figure_of(limit.load, limit)
         lines.append(f"{name:<{_NAME}} {rating:>12} {load:>12} {left_of(limit):>12}")
     return [*lines, ""]
+
+
+def limit_name(limit: FitLimit) -> str:
+    """ "Feeder 1: trip", with what is special about it."""
+    special = " (recommended)" if limit.recommended else " (not known beyond)" if limit.needs else ""
+    return f"{limit.name}: {limit.what}{special}"
 
 
 def figure_of(value: float | None, limit: FitLimit) -> str:

@@ -25,10 +25,11 @@ from oneline.desk.panes.look import CONTROL_PX, STEP, Heading, Quiet, scaled, ta
 from oneline.desk.slices import Sliced
 from oneline.session.session import Session
 from oneline.study.fits import Fits, find_fits
-from oneline.study.fits_words import amperes_of, figure_of, fits_text, left_of, sub_panel_words
+from oneline.study.fits_words import amperes_of, figure_of, fits_text, left_of, limit_name, sub_panel_words
 from oneline.study.trials import Trials
 
 _VIEWS = {"existing": "as it is", "proposed": "with the new work"}
+_UPPER = "Not known yet, so these are upper bounds"
 _HEADS = ("Limits in the order in which they are met", "Rating", "Load on it", "Left here")
 
 
@@ -67,7 +68,7 @@ class FitsDialog(QDialog):
         self.panel.setTextFormat(Qt.TextFormat.PlainText)
         self.panel.setWordWrap(True)
         self.table = self._table()
-        self.needs_heading = Heading("Not known yet, so these are upper bounds", self)
+        self.needs_heading = Heading(_UPPER, self)
         self.needs = QLabel(self)
         self.needs.setTextFormat(Qt.TextFormat.PlainText)
         self.needs.setWordWrap(True)
@@ -155,12 +156,14 @@ class FitsDialog(QDialog):
         self._show_figures(found)
         self.panel.setText(sub_panel_words(found))
         self._show_limits(found)
-        self.needs.setText("\n".join(f"– {need}" for need in found.needs))
+        needs = found.needs or found.beyond
+        self.needs_heading.setText(_UPPER if found.needs else "Perhaps more, once this is known")
+        self.needs.setText("\n".join(f"– {need}" for need in needs))
         for widget in (self.figures, self.panel, self.table):
             widget.show()
         self._gap.hide()
         for widget in (self.needs_heading, self.needs):
-            widget.setVisible(bool(found.needs))
+            widget.setVisible(bool(needs))
 
     def _show_figures(self, found: Fits) -> None:
         while (entry := self._grid.takeAt(0)) is not None:
@@ -185,9 +188,8 @@ class FitsDialog(QDialog):
     def _show_limits(self, found: Fits) -> None:
         self.table.setRowCount(len(found.limits))
         for row, limit in enumerate(found.limits):
-            name = f"{limit.name}: {limit.what}" + (" (recommended only)" if limit.recommended else "")
             texts = (
-                name,
+                limit_name(limit),
                 figure_of(limit.rating, limit),
                 figure_of(limit.load, limit),
                 left_of(limit).replace("-", "−"),
