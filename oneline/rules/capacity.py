@@ -156,7 +156,7 @@ def _remedy(facts: CapacityFacts) -> str:
         return ""
     known = {phase: fact.least or 0.0 for phase, fact in facts.loads.items()}
     over = {phase: load - limit for phase, load in known.items() if load > limit}
-    each = {phase: f"{amperes(ceil(more * 10) / 10)} off" for phase, more in over.items()}
+    each = {phase: f"{amperes(ceil(round(more * 10, 6)) / 10)} off" for phase, more in over.items()}
     off = listed([f"{text} phase {phase}" for phase, text in each.items()])
     if len(known) > 1 and len(each) == len(known) and len(set(each.values())) == 1:
         off = f"{next(iter(each.values()))} each phase"

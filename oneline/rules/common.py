@@ -257,7 +257,8 @@ def judged(
         "relation": shown.relation,
         "basis": "assumed" if assumed else weakest(*(c.basis for c in conditions)),
         "needs": (lambda: unique(n for c in conditions if c.state == "unknown" for n in c.needs))
-        if state != "pass" else (),
+        if state != "pass"
+        else (),
     }
 
     def said() -> str:

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from oneline import tables
 from oneline.model.vocabulary import CONDUCTOR_SIZES, MATERIALS
-from oneline.rules.ampacity import COLUMNS_C, Ampacity, RunFacts, ampacity, large_enough_in_parallel
+from oneline.rules.ampacity import COLUMNS_C, Ampacity, RunFacts, ampacity, is_nipple, large_enough_in_parallel
 from oneline.rules.common import (
     Condition,
     Fact,
@@ -229,19 +229,33 @@ def propose_conductor(
     Everything else stays as it is on ``run`` (insulation, surroundings, terminals, sets). ``None`` when no size does or
     a fact besides the size is missing.
     """
+    material = material or run.material
+    # Steps are the same for all runs alike in their surroundings; a length only tells whether it is a nipple.
+    length_ft = run.length_ft if run.length_ft is None or is_nipple(run.length_ft) else _LONG_FT
+    alike = replace(run, subject=_ANY, size=None, material=material, length_ft=length_ft, basis="entered", assumed=())
+    for size, iz_a, most in _steps(alike, kind, round_up):
+        if equal_or_above(iz_a, load_a) and (rating_a is None or equal_or_above(most, rating_a)):
+            return replace(run, size=size, material=material)
+    return None
+
+
+#: Whoever it is about; any length that is no nipple.
+_ANY = Subject("", "")
+_LONG_FT = 100.0
+
+
+@lru_cache(maxsize=1024)
+def _steps(run: RunFacts, kind: str, round_up: bool) -> tuple[tuple[str, float, float], ...]:
+    """Sizes a run can have with their ampacity and the largest device for it, smallest first."""
+    found = []
     for size in CONDUCTOR_SIZES:
         if (run.sets or 1) > 1 and not large_enough_in_parallel(size):
             continue
-        tried = replace(run, size=size, material=material or run.material)
-        iz_a = ampacity(tried).iz_a
-        if iz_a is None or not equal_or_above(iz_a, load_a):
-            continue
-        if rating_a is None:
-            return tried
-        most = most_device_a(tried, kind, round_up)
-        if most is not None and equal_or_above(most, rating_a):
-            return tried
-    return None
+        tried = replace(run, size=size)
+        iz_a, most = ampacity(tried).iz_a, most_device_a(tried, kind, round_up)
+        if iz_a is not None and most is not None:
+            found.append((size, iz_a, most))
+    return tuple(found)
 
 
 def _special_verdict(facts: ProtectionFacts, special: SpecialLoad) -> Verdict:

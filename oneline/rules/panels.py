@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from oneline import tables
 from oneline.rules.common import (
@@ -62,7 +63,8 @@ def panel_protection(facts: PanelFacts) -> Verdict:
     if facts.device is None:
         return _without_device(facts)
     others: tuple[str, ...] = (facts.device.id,)
-    conditions = [at_most(facts.at_panel, facts.rating, _protected(facts, facts.device.name))]
+    device = facts.device
+    conditions = [at_most(facts.at_panel, facts.rating, lambda: _protected(facts, device.name))]
     remedy = ""
     if facts.behind_transformer is not None:
         secondary = (
@@ -82,11 +84,14 @@ def panel_protection(facts: PanelFacts) -> Verdict:
         if facts.through_needs:
             text = f"Whether {facts.device.name} protects {name} through {facts.through.name} is not known yet."
             conditions.append(Condition("unknown", text, needs=facts.through_needs))
-    lines = (
-        looked_up("Bus rating", facts.rating.value, "A", "label"),
-        looked_up(f"{facts.device.name}", facts.device_rating.value),
-        *_through_line(facts),
-    )
+
+    def lines() -> tuple[WorkLine, ...]:
+        return (
+            looked_up("Bus rating", facts.rating.value, "A", "label"),
+            looked_up(f"{device.name}", facts.device_rating.value),
+            *_through_line(facts),
+        )
+
     return judged("PNL-1", facts.subject, facts.edition, conditions, remedy=remedy, work=lines, others=others)
 
 
@@ -153,12 +158,14 @@ _FOR_A_WHILE = "temp temporary tmp christmas xmas holiday decorations tbd later 
 _PASSING = frozenset(_FOR_A_WHILE.split())
 
 
+@lru_cache(maxsize=4096)
 def is_vague(description: str) -> bool:
     """Whether a description names nothing that tells the circuit from others: a kind of load without a place."""
     words = [w for w in re.split(r"[\s,.;:()?!]+", description.casefold()) if w and w not in _FILLER]
     return bool(words) and all(w in _VAGUE or w.isdigit() for w in words)
 
 
+@lru_cache(maxsize=4096)
 def names_a_person(description: str) -> bool:
     """Whether a description depends on who occupies a place ("Bob's desk"); rooms such as "Men's restroom" do not."""
     return any(name[:-2].casefold() not in _NO_PERSON for name in _PERSON.findall(description))
@@ -169,6 +176,7 @@ def is_unsure(description: str) -> bool:
     return "?" in description
 
 
+@lru_cache(maxsize=4096)
 def is_passing(description: str) -> bool:
     """Whether it names something that is there for a while only ("temp heater", "xmas lights")."""
     return any(w in _PASSING for w in re.split(r"[\s,.;:()?/]+", description.casefold()))

@@ -102,5 +102,12 @@ class Verdict:
 
     def but(self, **changes: Any) -> Verdict:
         """The same finding with other fields; what nobody looked at yet stays unlooked at."""
-        held = {name.removeprefix("_"): value for name, value in self.__dict__.items()}
-        return Verdict(**{**held, **changes})
+        new = object.__new__(Verdict)
+        new.__dict__.update(self.__dict__)
+        for name, value in changes.items():
+            new.__dict__[_HELD.get(name, name)] = value
+        return new
+
+
+#: Where the fields that may be given as functions are held.
+_HELD = {name: f"_{name}" for name, value in vars(Verdict).items() if isinstance(value, Later)}

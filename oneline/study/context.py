@@ -63,9 +63,9 @@ class Context:
             memos[whole] = make()
         return memos[whole]
 
-    def settled(self, what: str, make: Callable[[], T]) -> T:
+    def settled(self, what: Hashable, make: Callable[[], T]) -> T:
         """Something that follows from the network alone, worked out once: no edit of a value changes it."""
-        memos: dict[str, T] = self.__dict__.setdefault("_settled", {})
+        memos: dict[Hashable, T] = self.__dict__.setdefault("_settled", {})
         if what not in memos:
             if self.reads is None:
                 memos[what] = make()

@@ -117,6 +117,10 @@ def holder_rating(device: Disconnect, ctx: Context) -> Fact:
 
 def system_need(ctx: Context, node: int) -> str:
     """What to find out where the system at a node is not known: that of the transformer or source it comes from."""
+    return ctx.settled(("system need", node), lambda: _system_need(ctx, node))
+
+
+def _system_need(ctx: Context, node: int) -> str:
     for branch, _ in ctx.feeding.path(node) if ctx.feeding.position[node] >= 0 else ():
         if isinstance(branch.item, Transformer):
             return f"secondary system of {ctx.name(branch.item.id)}"
@@ -132,6 +136,10 @@ def buses_at(ctx: Context, node: int) -> list[Bus]:
 
 def is_branch(ctx: Context, node: int) -> bool:
     """Whether a branch circuit starts at a node: load behind it, and no further overcurrent device or transformer."""
+    return ctx.settled(("branch", node), lambda: _is_branch(ctx, node))
+
+
+def _is_branch(ctx: Context, node: int) -> bool:
     found = ends_from(ctx, node, Fact(0.0))
     return bool(found.ends) and found.equipment is None and all(e.kind == "load" for e in found.ends)
 

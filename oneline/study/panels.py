@@ -36,7 +36,7 @@ def about(ctx: Context, bus: Item) -> Iterator[Verdict]:
         if bus.form == "panelboard" and ctx.feeding.position[ctx.net.node(bus.id)] >= 0:
             protection = panel_protection(_panel_facts(ctx, bus, subject))
             # No protection at all is no question of the edition it was built under.
-            missing = not any(line.what == "Bus rating" for line in protection.work)
+            missing = ctx.protection_of(ctx.net.node(bus.id)).device is None
             yield protection if missing else existing_work(protection, _status(ctx, bus))
             yield from device_verdicts(ctx, bus)
         if bus.form == "panelboard" or bus.circuits:
