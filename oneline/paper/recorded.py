@@ -65,13 +65,19 @@ def _bodies(chart: RecordChart, paper: str) -> list[_Body]:
     most = (bottom - top) * (1.0 if chart.record.series is None else 1 - _LEAST_PLOT)
     for text in (*((11.0, 10.0) if paper == "tabloid" else ()), *_TEXT):
         blocks = [_facts_block(chart, width, text), _finding_block(chart, width, text)]
-        words = least_height(blocks, 2, most)
-        if words is None:
+        words = max(block.height for block in blocks)
+        side_by_side = words <= most
+        if not side_by_side:
+            words = least_height(blocks, 2, most) or 0.0
+        if not words:
             continue
         pen = Pen()
         room = min(bottom - top - words - BLOCK_GAP, (bottom - top) * _MOST_PLOT)
         layers, used = _plot(chart, pen, (left, top, right, top + room), paper)
-        paint(flow(blocks, [words, words]) or [], pen, left, top + used, width)
+        for n, block in enumerate(blocks if side_by_side else ()):
+            paint(flow([block], [words]) or [], pen, left + n * (width + COLUMN_GAP), top + used, width)
+        if not side_by_side:
+            paint(flow(blocks, [words, words]) or [], pen, left, top + used, width)
         return [(size, layers, pen, subject)]
     pen = Pen()
     layers, _ = _plot(chart, pen, (left, top, right, bottom), paper)

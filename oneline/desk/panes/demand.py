@@ -44,7 +44,7 @@ class DemandEditor(QWidget):
         self._box.setSpacing(STEP // 2)
         self._box.addWidget(Heading("Recorded demand", self))
         self.hint = Quiet(
-            "No record yet. Import interval data, or enter the utility's or the recorder's highest value.", self
+            "No record yet. Import interval data, or enter the highest value of the utility or recorder.", self
         )
         self.hint.setWordWrap(True)
         self._box.addWidget(self.hint)
