@@ -258,7 +258,7 @@ def offers(drawing: Drawing, verdict: Verdict) -> Iterator[tuple[str, Drawing]]:
     """Every figure that a rule's text offers, each applied to the drawing by itself."""
     text, rule, subject = verdict.remedy, verdict.rule, verdict.subject
     figures = {kind: re.search(rf"at (?:least|most) ([\d.,]+) {kind}", text) for kind in ("kA", "A")}
-    if rule in ("TAP-0", "TAP-10", "TAP-25", "TAP-XF") and verdict.state == "fail":
+    if rule.startswith(("TAP-0", "TAP-10", "TAP-25", "TAP-XF", "TAP-SEC")) and verdict.state == "fail":
         for part in re.split(r"; or ", text.removesuffix(".")):
             yield part, tap_step(drawing, verdict, part)
     elif rule in ("AMP-1", "TAP-SVC"):
@@ -271,7 +271,11 @@ def offers(drawing: Drawing, verdict: Verdict) -> Iterator[tuple[str, Drawing]]:
     elif rule in ("FLT-1", "FLT-2") and figures["kA"]:
         field = "interrupting_ka" if rule == "FLT-1" else "sccr_ka"
         yield text, edits.change(drawing, subject, **{field: float(figures["kA"][1])})
-    elif rule == "GND-3":
+    elif rule == "PV-1b":
+        moved = re.match(r"Move (.+) to the opposite end", text)
+        assert moved, text
+        yield text, edits.change(drawing, named(drawing, moved[1]).id, bus_end="opposite end")
+    elif rule in ("GND-3", "GND-4"):
         found = re.search(SIZE, text)
         if found:
             yield text, edits.change(drawing, subject, egc_size=found[2])
@@ -315,7 +319,18 @@ def states_of(drawing: Drawing, verdict: Verdict) -> set[str]:
 
 
 #: How often each rule must be met to mean something.
-LEAST = {"AMP-1": 20, "TAP-0": 20, "FLT-1": 5, "FLT-2": 5, "GND-3": 20, "CAP": 8, "PNL-1": 5, "PV-1a": 5}
+LEAST = {
+    "AMP-1": 20,
+    "TAP-0": 20,
+    "FLT-1": 5,
+    "FLT-2": 5,
+    "GND-3": 20,
+    "CAP": 8,
+    "PNL-1": 5,
+    "PV-1a": 5,
+    "GND-4": 5,
+    "TAP-SEC": 1,
+}
 
 
 def test_every_figure_in_a_rules_text_passes_when_it_is_applied() -> None:
@@ -331,7 +346,7 @@ def test_every_figure_in_a_rules_text_passes_when_it_is_applied() -> None:
             except LookupError:  # less than no load
                 continue
             # A tap that a single rule carries may still have a question for the authority.
-            wrong = {"fail", "unknown"} | (set() if verdict.rule in ("TAP-10", "TAP-25") else {"judge"})
+            wrong = {"fail", "unknown"} | (set() if verdict.rule in ("TAP-10", "TAP-25", "TAP-SEC-C2") else {"judge"})
             for text, after in ways:
                 assert not states_of(after, verdict) & wrong, (seed, verdict.rule, verdict.name, text)
                 applied_to[verdict.rule] += 1
