@@ -132,13 +132,31 @@ _REACH: tuple[tuple[tuple[str, ...], str, Mapping[str, tuple[str, ...]]], ...] =
 Interval = tuple[int, int]
 
 
+class Naming:
+    """Names what findings rest on beside their numbers, with the assumptions that a drawing has now."""
+
+    def __init__(self, ctx: Context) -> None:
+        self._ctx = ctx
+        self._items = {item.id: item for item in ctx.drawing.items.values() if assumes(item)}
+        self._reaching = [x for item in self._items.values() for x in _reaching(ctx, item)]
+
+    def named(self, found: Verdict) -> Verdict:
+        """The finding with what it rests on; as it is where nothing is assumed."""
+        if not self._items:
+            return found
+        ctx = self._ctx
+        return resting_on(found, unique((*_read(ctx, found, self._items), *_around(ctx, found, self._reaching))))
+
+
+def assumes(item: Item) -> bool:
+    """Whether any field of an item is only assumed."""
+    return "assumed" in item.basis.values()
+
+
 def named_assumptions(ctx: Context, verdicts: Sequence[Verdict]) -> Sequence[Verdict]:
-    """The verdicts, each with what it rests on beside its numbers. Nothing is done where nothing is assumed."""
-    items = {item.id: item for item in ctx.drawing.items.values() if "assumed" in item.basis.values()}
-    if not items:
-        return verdicts
-    reaching = [x for item in items.values() for x in _reaching(ctx, item)]
-    return [resting_on(v, unique((*_read(ctx, v, items), *_around(ctx, v, reaching)))) for v in verdicts]
+    """The verdicts, each with what it rests on beside its numbers."""
+    naming = Naming(ctx)
+    return [naming.named(v) for v in verdicts]
 
 
 @dataclass(frozen=True)

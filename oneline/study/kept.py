@@ -6,9 +6,11 @@ What is found is always what a study from scratch finds.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from bisect import bisect_left, insort
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -16,7 +18,7 @@ import numpy as np
 from oneline.model import Drawing, Item
 from oneline.rules.verdict import STATES, Verdict
 from oneline.study.alternates import alternates
-from oneline.study.basis import named_assumptions
+from oneline.study.basis import Naming, assumes
 from oneline.study.changes import Change, changes, items_of, same_view
 from oneline.study.context import Context
 from oneline.study.demand import Demand, compute_demand
@@ -33,6 +35,36 @@ Unit = tuple[int, str]
 #: Figures closer than this share are one: sums run over the whole drawing, and their last digits with them.
 SAME = 1e-11
 _LATER = ("_message", "_needs", "_remedy", "_work")
+
+
+class Shelf:
+    """Findings by the rank of their answer, ready to be taken in order: by state first."""
+
+    def __init__(self) -> None:
+        self._ranks: dict[str, list[int]] = {state: [] for state in STATES}
+        self._found: dict[str, dict[int, list[Verdict]]] = {state: {} for state in STATES}
+        self._states: dict[int, tuple[str, ...]] = {}
+
+    def put(self, rank: int, findings: Sequence[Verdict]) -> None:
+        """The findings of an answer, in place of those it had."""
+        by_state: dict[str, list[Verdict]] = {}
+        for finding in findings:
+            by_state.setdefault(finding.state, []).append(finding)
+        for state in self._states.get(rank, ()):
+            if state not in by_state:
+                del self._found[state][rank]
+                ranks = self._ranks[state]
+                del ranks[bisect_left(ranks, rank)]
+        for state, members in by_state.items():
+            if rank not in self._found[state]:
+                insort(self._ranks[state], rank)
+            self._found[state][rank] = members
+        if by_state or rank in self._states:
+            self._states[rank] = tuple(by_state)
+
+    def all(self) -> tuple[Verdict, ...]:
+        """All findings, sorted by state, then by the order of the subjects."""
+        return tuple(chain.from_iterable(self._found[s][rank] for s in STATES for rank in self._ranks[s]))
 
 
 class KeptStudy:
@@ -83,7 +115,8 @@ class KeptStudy:
                 put(case.ctx, "demand", compute_demand)
                 self._contexts.append(case.ctx)
         self._units: dict[Unit, Callable[[], Iterator[Verdict]]] = {}
-        self._found: dict[Unit, tuple[Verdict, ...]] = {}
+        self._naming = Naming(ctx)
+        self._shelf = Shelf()
         for number, (about, overall) in enumerate(parts()):
             if overall is not None:
                 self._units[number, ""] = partial(overall, ctx)
@@ -100,10 +133,7 @@ class KeptStudy:
     def _answer(self, unit: Unit) -> None:
         make = self._units[unit]
         raw = self._reads.answer(unit, lambda: tuple(make()))
-        if raw:
-            self._found[unit] = tuple(self._noted(unit, v) for v in raw)
-        else:
-            self._found.pop(unit, None)
+        self._shelf.put(self._rank[unit], [self._naming.named(self._noted(unit, v)) for v in raw])
 
     def _noted(self, unit: Unit, verdict: Verdict) -> Verdict:
         """The finding, so that what is looked at for its sentences counts as read by it."""
@@ -112,10 +142,7 @@ class KeptStudy:
         return verdict.but(**{name.removeprefix("_"): make for name, make in later.items()}) if later else verdict
 
     def _sorted(self) -> tuple[Verdict, ...]:
-        with self._reads.unseen():
-            order = sorted(self._found, key=self._rank.__getitem__)
-            found = named_assumptions(self._ctx, [v for unit in order for v in self._found[unit]])
-        return tuple(sorted(found, key=lambda v: STATES.index(v.state)))
+        return self._shelf.all()
 
     # -------------------------------------------------------------------------------------------------- following
     def _other_items(self, drawing: Drawing) -> None:
@@ -139,6 +166,11 @@ class KeptStudy:
         for context in self._contexts:
             changed |= _advance(context, here)
         affected = self._reads.affected(changed)
+        if any(assumes(change.before) or assumes(change.after) for change in found.values()):
+            # What rests on it may be anywhere.
+            with self._reads.unseen():
+                self._naming = Naming(ctx)
+            affected = set(self._units)
         for unit in affected:
             self._answer(unit)  # type: ignore[arg-type]
         return bool(here or affected)

@@ -154,7 +154,7 @@ def _adding(ctx: Context) -> tuple[str, ...]:
     """The rules by which motors and inverters of a drawing add to a fault current, those that it has."""
 
     def find() -> tuple[str, ...]:
-        inverters = any(isinstance(i, SolarArray | Battery) for i in ctx.drawing.items.values())
+        inverters = any(isinstance(ctx.drawing.get(i), SolarArray | Battery) for i in ctx.net.sources)
         motors = any(e.load_class in MOTOR_CLASSES and not e.nonlinear for e in ctx.loads)
         return tuple(rule for rule, there in (("FLT-8", motors), ("FLT-9", inverters)) if there)
 

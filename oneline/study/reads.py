@@ -7,7 +7,8 @@ they are keys too, and change only when making them anew gives something else.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterator, Mapping
+import heapq
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
@@ -38,6 +39,8 @@ class _Memo:
     value: Any
     make: Callable[[], Any]
     reads: frozenset[Key]
+    #: Above every memo that it reads.
+    height: int
 
 
 @dataclass
@@ -49,10 +52,11 @@ class Reads:
     #: Which memos and answers read a key.
     _readers: dict[Key, set[Key]] = field(default_factory=dict)
     _answers: dict[Key, frozenset[Key]] = field(default_factory=dict)
-    #: Memos that may have changed and were not looked at since.
-    _doubtful: set[Key] = field(default_factory=set)
-    #: What has changed in the edit that is being followed.
-    _moved_keys: set[Key] = field(default_factory=set)
+    #: While an edit is followed: keys that changed, memos that wait to be made anew, lowest first.
+    _changed: set[Key] = field(default_factory=set)
+    _waiting: set[Key] = field(default_factory=set)
+    _heap: list[tuple[int, int, Key]] = field(default_factory=list)
+    _ticket: int = 0
 
     # -------------------------------------------------------------------------------------------------- noting
     def note(self, key: Key) -> None:
@@ -81,7 +85,7 @@ class Reads:
     # --------------------------------------------------------------------------------------------------- memos
     def recall(self, key: Key, make: Callable[[], T]) -> T:
         """The memo of this key, made where there is none."""
-        if key in self._doubtful:
+        if key in self._waiting:
             self._settle(key)
         memo = self._memos.get(key) or self._made(key, make)
         self.note(key)
@@ -91,7 +95,8 @@ class Reads:
         with self.noting() as reads:
             value = make()
         old = self._memos.get(key)
-        memo = self._memos[key] = _Memo(value, make, frozenset(reads))
+        below = [m.height for k in reads if (m := self._memos.get(k)) is not None]
+        memo = self._memos[key] = _Memo(value, make, frozenset(reads), 1 + max(below, default=0))
         self._moved(key, frozenset() if old is None else old.reads, memo.reads)
         return memo
 
@@ -126,30 +131,35 @@ class Reads:
         return self._answers.get(key, frozenset())
 
     def affected(self, changed: set[Key]) -> set[Key]:
-        """Answers that read something that changed, directly or through memos. Memos are brought up to date."""
-        readers, memos = self._readers, self._memos
-        waiting = [k for key in changed for k in readers.get(key, ()) if k in memos]
-        doubtful: set[Key] = set()
-        while waiting:
-            key = waiting.pop()
-            if key not in doubtful:
-                doubtful.add(key)
-                waiting += [k for k in readers.get(key, ()) if k in memos]
-        self._moved_keys, self._doubtful = set(changed), set(doubtful)
-        for key in doubtful:
-            self._settle(key)
-        return {k for key in self._moved_keys for k in readers.get(key, ()) if k in self._answers}
+        """Answers that read something that changed, directly or through memos. Memos are brought up to date.
+
+        A memo is made anew after those it reads, so that none is made from what is half up to date.
+        """
+        self._changed, self._heap, self._waiting = set(changed), [], set()
+        self._ask(changed)
+        while self._heap:
+            self._settle(heapq.heappop(self._heap)[2])
+        return {k for key in self._changed for k in self._readers.get(key, ()) if k in self._answers}
+
+    def _ask(self, keys: Iterable[Key]) -> None:
+        """Memos that read any of these wait to be made anew."""
+        for key in keys:
+            for reader in self._readers.get(key, ()):
+                memo = self._memos.get(reader)
+                if memo is not None and reader not in self._waiting:
+                    self._waiting.add(reader)
+                    self._ticket += 1
+                    heapq.heappush(self._heap, (memo.height, self._ticket, reader))
 
     def _settle(self, key: Key) -> None:
-        """Makes a memo anew where what it read has changed, and notes whether it has changed by that."""
-        if key not in self._doubtful:
+        """Makes a waiting memo anew; where that gives something else, whatever reads it waits in turn."""
+        if key not in self._waiting:
             return
-        self._doubtful.discard(key)
+        self._waiting.discard(key)
         memo = self._memos[key]
-        for read in memo.reads:
-            self._settle(read)
-        if not memo.reads.isdisjoint(self._moved_keys) and self._made(key, memo.make).value != memo.value:
-            self._moved_keys.add(key)
+        if self._made(key, memo.make).value != memo.value:
+            self._changed.add(key)
+            self._ask((key,))
 
 
 class SeenItems(Mapping[str, Item]):

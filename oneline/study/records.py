@@ -50,7 +50,8 @@ class PlacedRecord:
 def placed_records(ctx: Context) -> list[PlacedRecord]:
     """The longest usable-looking record of each item that has any."""
     found = []
-    for item in ctx.drawing.items.values():
+    recorders = ctx.settled("recorders", lambda: _recorders(ctx))
+    for item in (ctx.drawing.get(i) for i in recorders):
         if isinstance(item, UtilityService | Generator | Meter) and item.demand:
             node = ctx.net.node(item.id)
             if isinstance(item, Meter):
@@ -59,6 +60,11 @@ def placed_records(ctx: Context) -> list[PlacedRecord]:
             record = max(item.demand, key=_worth)
             found.append(PlacedRecord(item, record, same_current(ctx, node)))
     return found
+
+
+def _recorders(ctx: Context) -> list[str]:
+    """Items that can carry a demand record, in drawing order."""
+    return [i.id for i in ctx.drawing.items.values() if isinstance(i, UtilityService | Generator | Meter)]
 
 
 def _worth(record: DemandRecord) -> tuple[bool, float, float]:

@@ -44,15 +44,18 @@ def entrances(ctx: Context) -> list[Entrance]:
     return ctx.recall("entrances", "", lambda: [_entrance(ctx, s) for s in ctx.drawing.of(UtilityService)])
 
 
+def _marked(ctx: Context) -> set[int]:
+    """Load-side nodes of the disconnects marked as service disconnects."""
+    marked = (d for d in ctx.drawing.of(Disconnect) if d.service_disconnect)
+    return {node for d in marked if (node := ctx.feeding.load_node(d.id)) is not None}
+
+
 def _entrance(ctx: Context, service: UtilityService) -> Entrance:
     found = Entrance(service)
     root = ctx.net.node(service.id)
     if ctx.feeding.root[root] != service.id:
         return found
-    marked = {
-        node for d in ctx.drawing.of(Disconnect)
-        if d.service_disconnect and (node := ctx.feeding.load_node(d.id)) is not None
-    }  # fmt: skip
+    marked = ctx.settled("marked", lambda: _marked(ctx))
     waiting = [root]
     while waiting:
         node = waiting.pop(0)
