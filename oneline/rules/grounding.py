@@ -297,20 +297,33 @@ def _decide(facts: EgcFacts, material: str) -> tuple[Condition, tuple[WorkLine, 
 class JumperFacts:
     """Conductors ahead of an overcurrent device and the bonding conductor or neutral with them, sized by area.
 
-    ``what``: "supply-side bonding jumper" or "neutral". ``size``: its trade size, "none" or ``None``.
+    ``what``: "supply-side bonding jumper" or "neutral". ``size``: its trade size, "none" or ``None``. ``in_one``: sets that
+    lie in one raceway, 0 where all do, ``None`` while it is not known; each raceway goes by the conductors in it.
     """
 
     run: RunFacts
     what: str
     size: str | None
     material: str | None = None
+    in_one: int | None = 0
+
+    @property
+    def apart(self) -> bool:
+        """Whether the sets are known to lie in several raceways."""
+        return bool(self.in_one) and self.in_one != self.run.sets
+
+    @property
+    def together(self) -> int:
+        """Sets whose conductors count together."""
+        return self.in_one or self.run.sets or 1
 
 
-def jumper_size(run: RunFacts, material: str | None = None) -> tables.BondingJumper:
-    """Least bonding jumper or grounded service conductor for all sets of a run. Raises ``tables.NotInTable``."""
+def jumper_size(run: RunFacts, material: str | None = None, together: int | None = None) -> tables.BondingJumper:
+    """Least bonding jumper or grounded service conductor for as many sets, by default all. Raises ``tables.NotInTable``."""
     assert run.size is not None
     assert run.material is not None
-    return tables.bonding_jumper(tables.area_cmil(run.size) * (run.sets or 1), run.material, material or run.material)
+    sets = together or run.sets or 1
+    return tables.bonding_jumper(tables.area_cmil(run.size) * sets, run.material, material or run.material)
 
 
 @lru_cache(maxsize=2048)
@@ -323,36 +336,56 @@ def supply_side_jumper(facts: JumperFacts) -> Verdict:
         sentence = f"The size that the {facts.what} of {name} needs is not known yet: it follows its phase conductors."
         unknown = Condition("unknown", sentence, needs=_missing_conductor(run))
         return judged(rule, run.subject, run.edition, [unknown], section=cited)
+    if facts.in_one is None:
+        return _however_laid(facts)
     if facts.what != "neutral" and facts.material is None and facts.size not in (None, "none"):
         return _of_either_material(facts)
     try:
-        found = jumper_size(run, facts.material)
+        found = jumper_size(run, facts.material, facts.together)
     except tables.NotInTable:
         table = section("TABLE-bonding", run.edition)
         text = f"The {facts.what} of {name} is for the authority: {table} has no size for its conductors."
         return verdict(rule, run.subject, run.edition, "judge", text, section=cited)
-    total = computed("Ungrounded conductors of one phase", "sets * each_cmil", "cmil", cited,
-                     sets=run.sets, each_cmil=tables.area_cmil(run.size))  # fmt: skip
+    where = "in each raceway" if facts.apart else "in all"
+    what = f"Ungrounded conductors of one phase{' in one raceway' if facts.apart else ''}"
+    total = computed(what, "sets * each_cmil", "cmil", cited,
+                     sets=facts.together, each_cmil=tables.area_cmil(run.size))  # fmt: skip
     lines = (total, looked_up(f"Least {facts.what}", found.area_cmil, "cmil", section("TABLE-bonding", run.edition)))
     wanted = size_text(found.size, facts.material or run.material) if found.size else f"{number(found.area_cmil)} cmil"
     if facts.size is None:
         if facts.what != "neutral" and facts.material is None:
-            either = [jumper_size(run, m) for m in MATERIALS] if not found.by_fraction else [found]
+            either = [jumper_size(run, m, facts.together) for m in MATERIALS] if not found.by_fraction else [found]
             wanted = listed([size_text(f.size, m) for f, m in zip(either, MATERIALS, strict=False) if f.size], "or")
-        text = f"The {facts.what} of {name} is not known yet; it needs {wanted} in all."
+        text = f"The {facts.what} of {name} is not known yet; it needs {wanted} {where}."
         need = f"neutral size of {name}" if facts.what == "neutral" else f"{facts.what} of {name}"
         unknown = Condition("unknown", text, needs=(need,))
         return judged(rule, run.subject, run.edition, [unknown], section=cited, work=lines)
-    have = 0.0 if facts.size == "none" else tables.area_cmil(facts.size) * run.sets
+    have = 0.0 if facts.size == "none" else tables.area_cmil(facts.size) * facts.together
     has = f"{name} has no {facts.what}"
     if facts.size != "none":
-        has = f"The {facts.what} of {name} is {size_text(facts.size, facts.material or run.material, run.sets)}"
+        each = size_text(facts.size, facts.material or run.material, facts.together)
+        has = f"The {facts.what} of {name} is {each}{' in each raceway' if facts.apart else ''}"
     enough = have >= found.area_cmil
     gap = "just" if have == found.area_cmil else "more than" if enough else "less than"
-    text = f"{has}, {gap} the {wanted} it needs in all." if have else f"{has}; it needs {wanted} in all."
+    text = f"{has}, {gap} the {wanted} it needs {where}." if have else f"{has}; it needs {wanted} {where}."
     condition = Condition("pass" if enough else "fail", text, have, found.area_cmil, "cmil", "at least")
-    remedy = f"Use {wanted} in all." if condition.state == "fail" else ""
+    remedy = f"Use {wanted} {where}." if condition.state == "fail" else ""
     return judged(rule, run.subject, run.edition, [condition], section=cited, work=lines, remedy=remedy)
+
+
+def _however_laid(facts: JumperFacts) -> Verdict:
+    """Parallel sets of which nobody said how many lie in one raceway: one in each asks for the most, all in one for the
+    least."""
+    apart, together = (supply_side_jumper(replace(facts, in_one=n)) for n in (1, 0))
+    if apart.state == together.state:
+        return together if facts.size is None else apart
+    need = f"number of sets of {facts.run.subject.name} in one raceway"
+    text = (
+        f"Whether the {facts.what} of {facts.run.subject.name} is large enough is not known yet: the number of sets in one "
+        f"raceway decides."
+    )
+    needs = unique((*together.needs, *apart.needs, need))
+    return apart.but(state="unknown", message=text, needs=needs, remedy="", value=None, limit=None)
 
 
 def _of_either_material(facts: JumperFacts) -> Verdict:

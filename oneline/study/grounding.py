@@ -23,6 +23,7 @@ from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
 from oneline.study.ends import EQUIPMENT_FORMS, assumptions, buses_at, device_kind, run_length, subject_of, system_need
 from oneline.study.services import entrances
+from oneline.study.sharing import run_phases, sets_in_one
 from oneline.study.subject import for_all
 from oneline.study.supply import RunSupply, load_fact, supply_of
 
@@ -75,8 +76,11 @@ def _jumper(ctx: Context, supply: RunSupply, what: str) -> Verdict:
     size = run.neutral_size if what == "neutral" else run.egc_size
     material = run.material if what == "neutral" else run.egc_material
     fields = ("neutral_size",) if what == "neutral" else _EGC_FIELDS
+    counted = ("current_carrying",) if (run.sets or 1) > 1 else ()
+    in_one = sets_in_one(run, len(run_phases(ctx, run)))
     found = resting_on(
-        supply_side_jumper(JumperFacts(supply.facts, what, size, material)), assumptions(ctx, run, *_PHASES, *fields)
+        supply_side_jumper(JumperFacts(supply.facts, what, size, material, in_one)),
+        assumptions(ctx, run, *_PHASES, *fields, *counted),
     )
     return existing_work(found, run.status)
 

@@ -62,7 +62,7 @@ def circuit_of(ctx: Context, run: ConductorRun) -> Circuit:
         needs.append(f"neutral size of {name}")
     if kind == "unknown" and len(phases) == 3:
         needs.append(f"whether most of the load of {name} is nonlinear")
-    sets = sets_in_one(run, len(phases), kind)
+    sets = sets_in_one(run, len(phases))
     if sets is None:
         needs.append(f"number of sets of {name}" if run.sets is None else f"number of sets of {name} in one raceway")
     return Circuit(
@@ -74,14 +74,13 @@ def _high_leg(code: str | None) -> bool:
     return code is not None and bool(tables.system(code).v_high_leg)
 
 
-def sets_in_one(run: ConductorRun, phases: int, neutral: str) -> int | None:
+def sets_in_one(run: ConductorRun, phases: int) -> int | None:
     """Sets of a run that lie in one raceway: told by the count entered for it where there are several; ``None`` unknown."""
     if run.sets is None or run.sets == 1:
         return run.sets
     if run.current_carrying is None or not phases:
         return None
-    each = phases
-    return next((k for k in range(run.sets, 0, -1) if run.current_carrying >= k * each), 1)
+    return next((k for k in range(run.sets, 0, -1) if run.current_carrying >= k * phases), 1)
 
 
 def mostly_nonlinear(ctx: Context, node: int) -> bool | None:
