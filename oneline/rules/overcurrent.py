@@ -230,10 +230,7 @@ def propose_conductor(
     a fact besides the size is missing.
     """
     material = material or run.material
-    # Steps are the same for all runs alike in their surroundings; a length only tells whether it is a nipple.
-    length_ft = run.length_ft if run.length_ft is None or is_nipple(run.length_ft) else _LONG_FT
-    alike = replace(run, subject=_ANY, size=None, material=material, length_ft=length_ft, basis="entered", assumed=())
-    for size, iz_a, most in _steps(alike, kind, round_up):
+    for size, iz_a, most in _steps(_alike(run, material), kind, round_up):
         if equal_or_above(iz_a, load_a) and (rating_a is None or equal_or_above(most, rating_a)):
             return replace(run, size=size, material=material)
     return None
@@ -242,6 +239,13 @@ def propose_conductor(
 #: Whoever it is about; any length that is no nipple.
 _ANY = Subject("", "")
 _LONG_FT = 100.0
+
+
+@lru_cache(maxsize=4096)
+def _alike(run: RunFacts, material: str | None) -> RunFacts:
+    """What all runs in the same surroundings have in common; a length only tells whether it is a nipple."""
+    length_ft = run.length_ft if run.length_ft is None or is_nipple(run.length_ft) else _LONG_FT
+    return replace(run, subject=_ANY, size=None, material=material, length_ft=length_ft, basis="entered", assumed=())
 
 
 @lru_cache(maxsize=1024)

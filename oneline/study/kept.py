@@ -24,6 +24,7 @@ from oneline.study.context import Context
 from oneline.study.demand import Demand, compute_demand
 from oneline.study.loads import LoadEntry, gather_loads
 from oneline.study.numbers import Numbers, compute_numbers
+from oneline.study.numbers_facts import RunFigures
 from oneline.study.points import Points
 from oneline.study.reads import Key, Reads, SeenBranches, SeenItems, changed_keys
 from oneline.study.results import StudyResult
@@ -190,7 +191,7 @@ def _advance(ctx: Context, found: Mapping[str, Change]) -> set[Key]:
     if loads:
         changed |= _new_loads(ctx)
     if loads or any(change.of_impedance for change in found.values()):
-        changed |= _new_numbers(ctx, found)
+        changed |= _new_numbers(ctx, found, loads)
     return changed
 
 
@@ -227,7 +228,7 @@ def _by_name(entries: tuple[LoadEntry, ...]) -> dict[tuple[str, int | None], lis
 
 
 # ----------------------------------------------------------------------------------------------------------- numbers
-def _new_numbers(ctx: Context, found: Mapping[str, Change]) -> set[Key]:
+def _new_numbers(ctx: Context, found: Mapping[str, Change], loads: bool) -> set[Key]:
     old = raw_numbers(ctx)
     put(ctx, "numbers", compute_numbers)
     new = raw_numbers(ctx)
@@ -239,8 +240,31 @@ def _new_numbers(ctx: Context, found: Mapping[str, Change]) -> set[Key]:
     nodes = {int(n) for n in new.forest.nodes[np.fromiter(places, np.intp, len(places))]} if places else set()
     nodes |= {n for n, root in enumerate(ctx.feeding.root) if root in roots}
     keys: set[Key] = {at_node(ctx, "fault", node) for node in nodes}
+    if not loads and _flows_the_same(old, new, found):
+        new.__dict__["flow"] = old.flow
+        return keys
     kinds = ("flow",) if _rest_on_the_same(old, new, found) else ("flow", "rests")
     return keys | {at_node(ctx, kind, node) for kind in kinds for node in ctx.feeding.order}
+
+
+def _flows_the_same(old: Numbers, new: Numbers, found: Mapping[str, Change]) -> bool:
+    """Whether an edit of runs leaves all that the load flow reads of them as it was."""
+    if old.forest.cores:
+        return False
+    for change in found.values():
+        if not change.of_impedance:
+            continue
+        node = old.ctx.feeding.load_node(change.after.id) if change.after.kind == "run" else None
+        if node is None or "basis" in change.names:
+            return False
+        before, after = (numbers.forest.runs[old.ctx.feeding.position[node]] for numbers in (old, new))
+        if _of_flow(before) != _of_flow(after):
+            return False
+    return True
+
+
+def _of_flow(run: RunFigures) -> tuple[Any, ...]:
+    return run.row[2:4], run.lacks, run.lacks_neutral, run.neutral, run.assumed
 
 
 def _rest_on_the_same(old: Numbers, new: Numbers, found: Mapping[str, Change]) -> bool:

@@ -6,7 +6,7 @@ Tables 310.16, 310.15(B)(1)(1), 310.15(C)(1), 240.4(D) and the insulation rating
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from oneline.model.vocabulary import MATERIALS
 from oneline.tables.limits import limit_value
@@ -27,6 +27,7 @@ def _column(material: str, column_c: float) -> str:
     return f"{_PREFIX[material]}_{column_c:.0f}C"
 
 
+@lru_cache(maxsize=4096)
 def area_cmil(size: str) -> float:
     """Area in circular mils of a trade size such as "12", "4/0" or "500". Raises ``NotInTable``."""
     return number(find(_AMPACITY, ("size",), size), "area_cmil", _AMPACITY)
@@ -65,11 +66,13 @@ def next_size_for_ampacity(needed_a: float, material: str, column_c: float, sets
     return None
 
 
+@lru_cache(maxsize=4096)
 def size_for_area(needed_cmil: float) -> str | None:
     """The smallest trade size with at least this area; ``None`` above the largest."""
     return next((row["size"] for row in rows(_AMPACITY) if float(row["area_cmil"]) >= needed_cmil), None)
 
 
+@lru_cache(maxsize=4096)
 def ambient_factor(insulation_c: float, ambient_c: float) -> float | None:
     """Correction for ambient temperature, Table 310.15(B)(1)(1), for an insulation of 60, 75 or 90 °C.
 
@@ -83,6 +86,7 @@ def ambient_factor(insulation_c: float, ambient_c: float) -> float | None:
     return None
 
 
+@lru_cache(maxsize=4096)
 def bundling_factor(count: int) -> float:
     """Adjustment for ``count`` current-carrying conductors in one raceway, Table 310.15(C)(1); 1.0 up to three."""
     for row in rows(_ADJUSTMENT):
@@ -110,6 +114,7 @@ def insulation(name: str) -> Insulation:
     return Insulation(name, figure(row, "dry_c"), figure(row, "wet_c"), row["family"] or None)
 
 
+@lru_cache(maxsize=4096)
 def small_conductor_limit_a(size: str, material: str, edition: int) -> float | None:
     """Largest overcurrent device in amperes for a small conductor, 240.4(D); ``None``: no limit of this kind.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from functools import cache
+from functools import cache, lru_cache
 
 from oneline.model.vocabulary import EDITIONS
 from oneline.tables.source import NotInTable, checked, number, optional_number, rows
@@ -26,6 +26,7 @@ def standard_ratings(edition: int, kind: str) -> tuple[float, ...]:
     return tuple(found)
 
 
+@lru_cache(maxsize=4096)
 def next_standard(amps: float, edition: int, kind: str) -> float | None:
     """The smallest standard rating that is not below ``amps``; ``None`` above the largest."""
     ratings = standard_ratings(edition, kind)
@@ -33,6 +34,7 @@ def next_standard(amps: float, edition: int, kind: str) -> float | None:
     return ratings[at] if at < len(ratings) else None
 
 
+@lru_cache(maxsize=4096)
 def previous_standard(amps: float, edition: int, kind: str) -> float | None:
     """The largest standard rating that is not above ``amps``; ``None`` below the smallest."""
     ratings = standard_ratings(edition, kind)
@@ -40,6 +42,7 @@ def previous_standard(amps: float, edition: int, kind: str) -> float | None:
     return ratings[at - 1] if at else None
 
 
+@lru_cache(maxsize=4096)
 def is_standard(amps: float, edition: int, kind: str) -> bool:
     """Whether ``amps`` is itself a standard rating."""
     return amps in standard_ratings(edition, kind)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from oneline.model.vocabulary import MATERIALS
 from oneline.tables.conductors import area_cmil, size_for_area
@@ -15,6 +16,7 @@ _BONDING = "t250_102_C_1_bonding"
 _PREFIX = {"copper": "cu", "aluminum": "al"}
 
 
+@lru_cache(maxsize=4096)
 def egc_size(ocpd_a: float, material: str) -> str:
     """Minimum equipment grounding conductor for the overcurrent device ahead, Table 250.122.
 

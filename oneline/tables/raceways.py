@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from oneline.tables.conductors import insulation
 from oneline.tables.source import NotInTable, by, find, number, optional_number, rows
@@ -65,6 +65,7 @@ def raceway_trade_sizes(kind: str) -> tuple[str, ...]:
     return found
 
 
+@lru_cache(maxsize=4096)
 def fill_limit(count: int, nipple: bool = False) -> float:
     """Largest part of the inside area that ``count`` conductors may fill, Chapter 9 Table 1 (0.53, 0.31, 0.40; 0.60 in
     nipples up to 24 in)."""
