@@ -414,7 +414,9 @@ def annex(b: Builder, board: Handle) -> None:
         switch = b.disconnect(
             "Annex switch", form="fused switch", rating_a=200, trip_a=200, poles=3, voltage_rating="240",
             interrupting_ka=200, sccr_ka=100, terminal_c=75, load_break=True, lockable=True, service_disconnect=False,
-            neutral_bonded=False, location="Electrical room, beyond the column",
+            neutral_bonded=False, location="Electrical room, beyond the column", handle_ft=5.5, readily_accessible=True,
+            excluded_place=False, work_depth_ft=4, work_width_ft=3, work_height_ft=8, work_opposite="live parts",
+            equipment_width_ft=1.5, equipment_height_ft=3,
         )  # fmt: skip
         b.run(
             board, switch, name="Annex tap", leaves_enclosure=True, **wires("250", 12 + 4 / 12, "250", "1", "3"),
@@ -422,7 +424,9 @@ def annex(b: Builder, board: Handle) -> None:
         )  # fmt: skip
         panel = b.bus(
             "Panel R, bakery annex", rating_a=225, sccr_ka=22, breakers_ka=22, phases="ABC", spaces=42, terminal_c=75,
-            neutral_bonded=False, line_side_barrier=True, location="Bakery annex, passage",
+            neutral_bonded=False, line_side_barrier=True, location="Bakery annex, passage", work_depth_ft=3.5,
+            work_width_ft=2.5, work_height_ft=7, work_opposite="grounded parts", equipment_width_ft=1.75,
+            equipment_height_ft=5,
         )  # fmt: skip
         b.run(switch, panel, name="Feeder R", **wires("3/0", 76, "3/0", "6", "2-1/2"))
         fill(b, panel, ANNEX, spares=(24, 25, 26), status="new")

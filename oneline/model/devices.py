@@ -118,6 +118,8 @@ class Disconnect(Item):
     work_width_ft: float | None = fact("Clear width", "length_ft", group=WORK_GROUP, forms=_SWITCH)
     work_height_ft: float | None = fact("Clear height", "length_ft", group=WORK_GROUP, forms=_SWITCH)
     work_opposite: str | None = fact("Opposite it", "choice", choices=OPPOSITE, group=WORK_GROUP, forms=_SWITCH)
+    equipment_width_ft: float | None = fact("Width of the equipment", "length_ft", group=WORK_GROUP, forms=_SWITCH)
+    equipment_height_ft: float | None = fact("Height of the equipment", "length_ft", group=WORK_GROUP, forms=_SWITCH)
     closed: bool = fact("Closed", "flag", default=True, group="Switching")
     normally_open: bool = fact("Normally open (tie)", "flag", default=False, group="Switching")
     load_break: bool | None = fact("Can be opened under load", "flag", group="Switching", forms=(*_SWITCH, "fuses"))

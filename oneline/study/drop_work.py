@@ -55,12 +55,12 @@ def _by_phase(ctx: Context, node: int) -> Iterator[WorkLine]:
         what = f"{key[0]} to {key[1]}" if len(key) > 1 else f"{key} to neutral"
         if before is not None:
             yield computed(
-                f"By phase, {what}: exact, from the last transformer or source", "100 * (ahead - here) / nominal", "%",
-                ahead=before, here=volts, nominal=nominal,
+                f"By phase, {what}: exact, from the last transformer or source", "100 * lost / nominal", "%",
+                lost=before - volts, nominal=nominal,
             )  # fmt: skip
         yield computed(
             f"By phase, {what}: exact, from the service, its voltage taken as nominal",
-            "100 * (nominal - here) / nominal", "%", nominal=nominal, here=volts,
+            "100 * lost / nominal", "%", lost=nominal - volts, nominal=nominal,
         )  # fmt: skip
 
 

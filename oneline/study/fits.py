@@ -39,7 +39,7 @@ CAUTION = (
     "fit. It must be added with a device and conductors of its own."
 )
 CAUTION_CONTINUOUS = (
-    "The added load is taken as continuous (3 hours or more), at unity power factor and without motors. It must be "
+    "The added load is taken as continuous, at unity power factor and without motors. It must be "
     "added with a device and conductors of its own."
 )
 

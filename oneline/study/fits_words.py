@@ -5,8 +5,9 @@ from __future__ import annotations
 import textwrap
 
 from oneline.model.cautions import CAUTIONS
-from oneline.rules.common import size_text
+from oneline.rules.common import number, size_text
 from oneline.study.fits import Addition, FitLimit, Fits
+from oneline.tables import limit_value
 
 _VIEWS = {"existing": "as it is", "proposed": "with the new work"}
 _WIDTH, _NAME = 110, 62
@@ -52,9 +53,10 @@ def sub_panel_words(found: Fits) -> str:
         return f"New sub-panel: {found.sub_panel_why}"
     rating = f", interrupting rating at least {sub.interrupting_ka:g} kA" if sub.interrupting_ka else ""
     size, egc = size_text(sub.size, "copper"), size_text(sub.egc_size, "copper")
+    terminals = number(limit_value("terminal_default_high_c"))
     text = (
         f"New sub-panel: a breaker of at most {sub.breaker_a:g} A, {sub.poles}-pole, may be loaded fully{rating}; for "
-        f"example {size} with a {egc} grounding conductor, at terminals for 75 °C."
+        f"example {size} with a {egc} grounding conductor, at terminals for {terminals} °C."
     )
     return f"{text} {sub.larger}." if sub.larger else text
 

@@ -258,7 +258,7 @@ def test_the_program_starts_and_ends_in_a_process_of_its_own(tmp_path):
 
 
 def test_when_the_study_fails_the_drawing_stays_in_sight_and_no_count_looks_like_no_findings(desk, monkeypatch):
-    from oneline.session import session as session_module
+    from oneline.study.kept import KeptStudy
 
     desk.keys("sp")
     counts = [b for b in desk.window.status._counts.values() if b.isVisible()]
@@ -267,7 +267,7 @@ def test_when_the_study_fails_the_drawing_stays_in_sight_and_no_count_looks_like
     def broken(*_args: object) -> None:
         raise RuntimeError("made for this test")
 
-    monkeypatch.setattr(session_module, "study", broken)
+    monkeypatch.setattr(KeptStudy, "of", broken)
     after = edits.change(desk.drawing, desk.named("Panel 1"), name="LP-3")
     with pytest.raises(RuntimeError, match="made for this test"):
         desk.session.apply("Rename", after)
