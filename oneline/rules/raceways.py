@@ -98,12 +98,26 @@ def _fits(area_in2: float, room_in2: float) -> bool:
 
 def known_overfull(facts: FillFacts) -> bool:
     """Whether the conductors that are known are too many for the raceway as it is known."""
+    wires = _with_area(facts.wires)
     try:
-        least, _ = total_area_in2(facts.wires)
+        least, _ = total_area_in2(wires)
         area, share, _ = _inside(facts, sum(w.count for w in facts.wires))
     except tables.NotInTable:
         return False
-    return area is not None and bool(facts.wires) and not _fits(least, area * share)
+    return area is not None and bool(wires) and not _fits(least, area * share)
+
+
+def _with_area(wires: tuple[Wire, ...]) -> tuple[Wire, ...]:
+    """Those of the conductors whose area a table gives."""
+
+    def given(wire: Wire) -> bool:
+        try:
+            wire_area_in2(wire)
+        except tables.NotInTable:
+            return False
+        return True
+
+    return tuple(w for w in wires if given(w))
 
 
 def wireway_area_in2(trade_size: str) -> float | None:
@@ -120,18 +134,18 @@ def raceway_fill(facts: FillFacts) -> Verdict:
     needs = list(facts.missing)
     if facts.raceway is None:
         needs.append(f"raceway of {name}")
-    try:
-        least, greatest = total_area_in2(facts.wires)
-    except tables.NotInTable:
-        kinds = unique(w.insulation for w in facts.wires)
-        needs.append(f"outside diameter of the conductors of {name} ({', '.join(kinds)})")
-        least, greatest = 0.0, 0.0
+    count, known = sum(w.count for w in facts.wires), _with_area(facts.wires)
+    if len(known) < len(facts.wires):
+        kinds = unique(w.insulation for w in facts.wires if w not in known)
+        diameter = f"outside diameter of the conductors of {name} ({', '.join(kinds)})"
+        needs.append(diameter)
+        facts = replace(facts, wires=known, missing=(*facts.missing, diameter))
+    least, greatest = total_area_in2(known)
     if facts.raceway is None or not facts.wires or (facts.missing and not least) or (needs and not least):
         unknown = Condition(
             "unknown", f"Whether the raceway of {name} is too full is not known yet.", needs=unique(needs)
         )
         return judged(rule, facts.subject, facts.edition, [unknown], others=facts.others)
-    count = sum(w.count for w in facts.wires)
     area, share, missing = _inside(facts, count)
     if area is None:
         unknown = Condition("unknown", _size_unknown(facts, greatest, count), needs=unique((*needs, *missing)))

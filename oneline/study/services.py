@@ -154,14 +154,16 @@ def _equipment_at(ctx: Context, node: int) -> Bus | None:
 
 
 def disconnect_rating(ctx: Context, device: Disconnect) -> Fact:
-    """Ampere rating of a service disconnect: of the switch, or of the breaker's frame where its trip is not known."""
+    """Ampere rating of a service disconnect: of the switch, or the trip of a breaker, which its frame bounds only."""
     name = ctx.name(device.id)
-    field_name = "trip_a" if device.form == "breaker" and device.trip_a is not None else "rating_a"
+    breaker = device.form == "breaker"
+    field_name = "trip_a" if breaker else "rating_a"
     value: float | None = getattr(device, field_name)
     if value is None and protects(device) and device.trip_a is not None:
         field_name, value = "trip_a", device.trip_a
     what = f"{rating_words(device, field_name)} of {name}"
-    return Fact(value, basis=device.basis.get(field_name, "entered"), need=what, name=what)
+    most = device.rating_a if breaker and value is None else None
+    return Fact(value, high=most, basis=device.basis.get(field_name, "entered"), need=what, name=what)
 
 
 def _rating(ctx: Context, entrance: Entrance) -> Verdict:

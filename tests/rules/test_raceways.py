@@ -11,6 +11,7 @@ from oneline.rules.common import Subject
 from oneline.rules.raceways import (
     FillFacts,
     Wire,
+    known_overfull,
     raceway_fill,
     smallest_trade_size,
     total_area_in2,
@@ -93,6 +94,15 @@ def test_insulation_without_an_area() -> None:
     verdict = raceway_fill(fill("EMT", "2", Wire(3, "1/0", "copper", "MC")))
     assert verdict.state == "unknown"
     assert "MC" in verdict.needs[0]
+
+
+def test_conductors_without_an_area_do_not_take_a_failure_away() -> None:
+    """Definition: what is known is too much already. Three 1/0 THHN take 0.5565 in2 of 0.346 in 1 in EMT (Table 4, 40 %)."""
+    wires = (Wire(3, "1/0", "copper", "THHN"), Wire(1, "1/0", "copper", "MC"))
+    found = raceway_fill(fill("EMT", "1", *wires))
+    assert (found.state, known_overfull(fill("EMT", "1", *wires))) == ("fail", True)
+    assert raceway_fill(fill("EMT", "2", *wires)).state == "unknown"
+    assert not known_overfull(fill("EMT", "2", *wires))
 
 
 def test_aluminum_may_be_compact() -> None:

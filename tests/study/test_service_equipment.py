@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from oneline.rules.verdict import Verdict
-from oneline.study import interconnect, service_protection, working_space
+from oneline.study import interconnect, service_protection, services, working_space
 
 EDITIONS = pytest.mark.parametrize("edition", [2017, 2020, 2023, 2026])
 
@@ -294,3 +294,20 @@ def test_cabinets_where_a_tap_starts(sketch: Any, bus: dict[str, Any], state: st
     assert [(v.subject, v.state) for v in of_rule(working_space, s, "SVC-12", edition)] == [("LP", state)]
     kit = change(s, "LP", maker_tap_provision=True)
     assert len(of_rule(working_space, kit, "SVC-12", edition)) == (1 if bus else 0)
+
+
+@pytest.mark.parametrize(
+    ("trip_a", "load_kva", "state"), [(None, 50, "unknown"), (None, 150, "fail"), (225, 50, "pass")]
+)
+def test_a_frame_is_no_rating_of_a_service_disconnect(
+    sketch: Any, trip_a: float | None, load_kva: float, state: str
+) -> None:
+    """230.79: a breaker is rated by its trip, which a 400 A frame only bounds: 50 kVA at 208 V are 139 A, 150 kVA 416 A."""
+    s = sketch(2023)
+    s.put("service", "Utility", system="208Y/120")
+    s.put("disconnect", "Main", form="breaker", rating_a=400, trip_a=trip_a, service_disconnect=True)
+    s.put("load", "Hall", va=1000 * load_kva, phases="ABC", load_class="heat", power_factor=1.0)
+    s.chain("Utility", "Main", "Hall")
+    (found,) = [v for v in services.verdicts(s.context()) if v.rule == "SVC-4"]
+    assert found.state == state
+    assert ("trip rating of Main" in found.needs) == (trip_a is None)
