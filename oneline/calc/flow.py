@@ -118,6 +118,7 @@ def solve_flow(
         if most * shrink <= least**2:
             change *= shrink
             break
+    change[loads.node[draw.dead]] = np.inf
     i_neutral = -(i[:, 0] + i[:, 1] + i[:, 2])
     for core, out in zip(cores, drawn, strict=False):
         i[core.nodes], i_neutral[core.nodes] = core.branches(out)
@@ -151,12 +152,16 @@ class _Draw:
 
     def __init__(self, size: int, loads: Loads, start: Array) -> None:
         self.size = size
-        self.va = loads.va
         self.first = loads.node * 3 + loads.start
         self.paired = np.flatnonzero(loads.stop >= 0)
         self.second = loads.node[self.paired] * 3 + loads.stop[self.paired]
         self.where = np.concatenate([self.first, self.second])
-        self.nominal = self._across(start)
+        nominal = self._across(start)
+        # A load across nothing draws what nobody knows: left out, and its tree counts as not settled.
+        dead = nominal == 0
+        self.dead = np.flatnonzero(dead)
+        self.va = np.where(dead, 0.0, loads.va) if len(self.dead) else loads.va
+        self.nominal = np.where(dead, 1.0, nominal)
         self.floor = LEAST_VOLTAGE * np.abs(self.nominal)
         self.floor_squared = self.floor**2
 

@@ -301,3 +301,14 @@ def test_nothing_to_solve():
     none = Loads(empty, empty, empty, np.zeros(0, complex))
     flow = solve_flow(tree, np.zeros((0, 3), complex), np.zeros(0), np.zeros(0), none, {})
     assert flow.v.shape == (0, 3)
+
+
+def test_a_load_across_nothing_has_no_answer():
+    """Physics: between points of one potential no current delivers power. Said of the load's own tree, without warnings."""
+    tree, _ = one_zone(2, random.Random(0))
+    loads = Loads(np.array([1]), np.array([0]), np.array([1]), np.array([1000.0 + 0j]))
+    flow = solve_flow(tree, np.array([[1.0, 1.0, 1.0]], complex), np.array([0, 0.01j]), np.array([0, 0.01j]), loads, {})
+    assert not flow.settled.any()
+    between = Loads(np.array([1]), np.array([0]), np.array([1]), np.array([1.0 + 0j]))
+    volts = np.array([[120.0, -120.0, 0.0]], complex)
+    assert solve_flow(tree, volts, np.array([0, 0.01j]), np.array([0, 0.01j]), between, {}).settled.all()
