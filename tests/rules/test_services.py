@@ -30,7 +30,9 @@ def test_ground_fault_protection() -> None:
         (True, 1200, 1, "pass"), (True, 1201, 1, "fail"), (True, 1200, 1.1, "fail"), (True, 1200, None, "unknown"),
         (False, None, None, "fail"),
     ):  # fmt: skip
-        facts = GroundFaultFacts(Subject("m", "Main"), 2017, "480Y/277", Fact(1600.0), fitted, pickup_a, time_s, tested=True)
+        facts = GroundFaultFacts(
+            Subject("m", "Main"), 2017, "480Y/277", Fact(1600.0), fitted, pickup_a, time_s, tested=True
+        )
         assert ground_fault(facts).state == state
 
 

@@ -318,6 +318,4 @@ def test_an_open_switch_and_a_branching_end_what_stands_in_line(service) -> None
     s.put("bus", "LP", rating_a=225, form="switchboard", status="new")
     s.run("MDP", "Shop", "Tap", size="4/0", length_ft=20, **SEEN)
     s.joint("Shop", "LP")
-    assert Points(s.context())["Tap"].available_a["A"] == pytest.approx(
-        230
-    )  # Table 310.16, 4/0 copper at 75 °C
+    assert Points(s.context())["Tap"].available_a["A"] == pytest.approx(230)  # Table 310.16, 4/0 copper at 75 °C

@@ -286,7 +286,17 @@ def test_every_formula_gives_its_value_and_nothing_is_called_safe(sketch, circui
     for edition in (2017, 2020, 2023, 2026):
         for view in ("existing", "proposed"):
             ctx = s.context(view, edition)
-            for module in (available, backfeed, demand, drop, interconnect, panels, ratings, service_protection, services):
+            for module in (
+                available,
+                backfeed,
+                demand,
+                drop,
+                interconnect,
+                panels,
+                ratings,
+                service_protection,
+                services,
+            ):
                 for verdict in module.verdicts(ctx):
                     seen.add(verdict.rule)
                     assert verdict.section
