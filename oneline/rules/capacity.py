@@ -89,7 +89,7 @@ def capacity(facts: CapacityFacts) -> Verdict:
         value=value, limit=facts.rating.value, unit="A", relation="at most", needs=needs if state == "unknown" else (),
         basis=weakest(facts.rating.basis, load.basis, *(["assumed"] if facts.assumed else [])),
         remedy=(lambda: _remedy(facts)) if state == "fail" else "",
-        work=lambda: (*_work(facts, phase, value, cited), *assumption_lines(assumed)),
+        work=lambda: (*_work(facts, phase, value, cited), *assumption_lines(assumed)), what=facts.what,
     )  # fmt: skip
 
 

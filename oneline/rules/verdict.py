@@ -95,6 +95,8 @@ class Verdict:
     others: tuple[str, ...] = ()
     #: Tried beside others, where one that holds is enough: does not count as a failure of the drawing by itself.
     alternative: bool = False
+    #: What of the item is limited, where one rule tests several things of it: "fuse", "switch rating".
+    what: str = ""
 
     def __post_init__(self) -> None:
         if self.state not in STATES:

@@ -97,12 +97,12 @@ def changed(drawing: Drawing, changes: Iterable[Change]) -> Drawing:
     return drawing
 
 
-Key = tuple[str, str, bool]
+Key = tuple[str, str, bool, str]
 
 
 def key_of(verdict: Verdict) -> Key:
-    """Finds the findings of one rule about one item again after a change."""
-    return verdict.rule, verdict.subject, verdict.alternative
+    """Finds the findings of one rule about one thing of one item again after a change."""
+    return verdict.rule, verdict.subject, verdict.alternative, verdict.what
 
 
 def grouped(verdicts: Iterable[Verdict]) -> dict[Key, list[Verdict]]:
@@ -222,8 +222,12 @@ class Trials:
         open_now = sum(SEVERITY[v.state] >= level for v in new)
         if open_now and open_now >= open_before:
             return False
-        same = [v for v in new if v.others == verdict.others] or list(new)
-        if len(old) == 1 and same and SEVERITY[same[0].state] >= level:
+        # One rule may say several things of an item: what takes the place of a finding cites the same section.
+        told_apart = len({v.section for v in old}) > 1
+        own = [v for v in new if v.section == verdict.section or not told_apart]
+        alone = sum(v.section == verdict.section or not told_apart for v in old) == 1
+        same = [v for v in own if v.others == verdict.others] or own
+        if alone and same and SEVERITY[same[0].state] >= level:
             return False
         passed = [v for v in same if SEVERITY[v.state] < level]
         return passed[0] if passed else None

@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from random_service import random_service
 
+from oneline.api import Builder
 from oneline.model import Bus, ConductorRun, Drawing, End, edits
 from oneline.rules.verdict import Verdict
 from oneline.study import study
@@ -352,3 +353,61 @@ def test_every_figure_in_a_rules_text_passes_when_it_is_applied() -> None:
                 applied_to[verdict.rule] += 1
     for rule, least in LEAST.items():
         assert applied_to[rule] >= least, applied_to
+
+
+# ------------------------------------------------------------------------------------- two findings of one rule and item
+def own_finding(drawing: Drawing, verdict: Verdict) -> list[Verdict]:
+    """The findings that say the same of the same item, told apart by all that a reader sees of them."""
+    return [
+        v for v in study(drawing).verdicts
+        if (v.rule, v.section, v.subject, v.others, v.alternative)
+        == (verdict.rule, verdict.section, verdict.subject, verdict.others, verdict.alternative)
+    ]  # fmt: skip
+
+
+def fused(switch_a: float, fuse_a: float, va: float) -> Drawing:
+    """A new fused switch with continuous load of ``va`` behind 200 A conductors, on a service of 2000 A."""
+    b = Builder("Two limits", edition=2023)
+    rest = {"interrupting_ka": 200, "sccr_ka": 200, "poles": 3, "voltage_rating": "600", "terminal_c": 75}
+    u = b.service("U", system="208Y/120", fault_ka=20, fault_x_r=4)
+    main = b.disconnect(
+        "Main", form="fused switch", rating_a=2000, trip_a=2000, service_disconnect=True, service_rated=True,
+        neutral_bonded=True, **rest,
+    )  # fmt: skip
+    b.joint(u, main)
+    board = b.bus("Board", form="switchboard", rating_a=2000, sccr_ka=65, neutral_bonded=False)
+    b.joint(main, board)
+    with b.status("new"):
+        s = b.disconnect("S", form="fused switch", rating_a=switch_a, trip_a=fuse_a, **rest)
+        b.joint(board, s)
+        panel = b.bus("P", rating_a=400, sccr_ka=65, neutral_bonded=False)
+        b.run(s, panel, name="F", size="3/0", neutral_size="3/0", egc_size="4", egc_material="copper", length_ft=50,
+              material="copper", insulation="THWN-2", raceway="EMT", current_carrying=3, ambient_c=30, terminal_c=75,
+              wet=False)  # fmt: skip
+        b.circuit(panel, 1, "L", 200, poles=3, va=va, load_class="other", continuous=True)
+    return b.drawing
+
+
+def test_fuse_and_switch_of_one_item_are_two_findings() -> None:
+    """36 kVA at 208 V is 99.9 A, continuous 125 A: over fuses of 100 A (215.3) and over a switch of 100 A (110.3(B)). A
+    larger switch leaves the fuses what they are, and the other way round."""
+    drawing = fused(100, 100, 36_000)
+    both = [v for v in failing(drawing) if v.rule == "CAP" and v.name == "S"]
+    assert len({v.section for v in both}) == 2
+    for verdict in both:
+        for remedy in remedied(drawing, verdict).found:
+            assert all(v.state == "pass" for v in own_finding(remedy.after, verdict)), remedy.text
+            assert all(v.state == "pass" for v in own_finding(applied(drawing, remedy), verdict)), remedy.text
+
+
+@pytest.mark.parametrize(
+    "sketch", [fused(100, 100, 30_000), fused(200, 100, 36_000), random_service(2), random_service(7)]
+)
+def test_with_a_remedy_that_finding_passes(sketch: Drawing) -> None:
+    """Whatever is offered for a finding: it and no other of its rule is held against the drawing with the remedy."""
+    trials = Trials(sketch)
+    for verdict in failing(sketch):
+        before = own_finding(sketch, verdict)
+        for remedy in remedied(sketch, verdict, trials).found:
+            bad = [v for v in own_finding(remedy.after, verdict) if level(v.state) >= level("judge")]
+            assert len(bad) < sum(level(v.state) >= level("judge") for v in before), (verdict.section, remedy.text)
