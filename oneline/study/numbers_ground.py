@@ -29,6 +29,8 @@ from oneline.study.numbers_overlay import dependence, seen, turned
 #: Of a corner-grounded delta the grounded phase; which letter it has changes no figure.
 _CORNER = 1
 _SAME = 1e-9
+#: Below any conductor: what is left of nothing where sums of ohms are taken apart again.
+_NOTHING_OHM = 1e-12
 
 
 @dataclass(frozen=True)
@@ -132,7 +134,8 @@ def ground_faults(forest: Forest, faults: Faults) -> GroundFaults:
     low, inexact = sums(none, none, heads.least, 1.0 - heads.exact, least, 1.0 - exact)
     volts = heads.volts[forest.tree.zone]
     with np.errstate(divide="ignore", invalid="ignore"):
-        bound = volts / np.where(inexact > 0, np.hypot(np.abs(rest), low), np.abs(z))
+        loop_ohm = np.where(inexact > 0, np.hypot(np.abs(rest), low), np.abs(z))
+        bound = volts / np.where(loop_ohm > _NOTHING_OHM, loop_ohm, 0.0)
         found = {
             "lg_a": np.where(count == 0, volts / np.abs(z), np.nan),
             "bound_a": np.where(np.isfinite(bound), bound, np.nan),
