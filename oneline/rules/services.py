@@ -211,6 +211,8 @@ class GroundFaultFacts:
     tested: bool | None = None
     ahead: Subject | None = None
     back_fed: tuple[str, ...] = ()
+    #: Of a feeder: devices on its supply side of which it is not known whether they have ground-fault protection.
+    perhaps_ahead: tuple[Subject, ...] = ()
 
 
 def ground_fault_triggered(system: str | None, rating: Fact) -> str:
@@ -237,7 +239,7 @@ def ground_fault(facts: GroundFaultFacts) -> Verdict:
     name = facts.subject.name
     threshold = tables.limit_value("gfpe_disconnect_a")
     triggered = ground_fault_triggered(facts.system, facts.rating)
-    numbers = {"value": facts.rating.value, "limit": threshold, "unit": "A", "relation": "at least"}
+    numbers: dict[str, Any] = {"value": facts.rating.value, "limit": threshold, "unit": "A", "relation": "at least"}
     lines = (
         looked_up("System", facts.system, ""), looked_up("Rating", facts.rating.value),
         looked_up("Asked for from", threshold, "A", section("SVC-7", facts.edition)),
@@ -263,7 +265,29 @@ def ground_fault(facts: GroundFaultFacts) -> Verdict:
             f"does, above {number(tables.limit_value('gfpe_over_v_ln'))} V to neutral."
         )
         return verdict("SVC-7", facts.subject, facts.edition, "unknown", text, needs=needs, work=lines, **more)
+    if facts.feeder and not facts.fitted and facts.perhaps_ahead:
+        return _open_ahead(facts, lines, more)
     return _settings(facts, cited, lines)
+
+
+def _open_ahead(facts: GroundFaultFacts, lines: tuple[WorkLine, ...], more: dict[str, Any]) -> Verdict:
+    """A feeder without ground-fault protection of its own needs none where a device ahead has it, which is not known."""
+    own = "has none" if facts.fitted is False else "it is not known whether it has any"
+    names = listed([s.name for s in facts.perhaps_ahead], "or")
+    known = f"{rated(facts.subject.name, facts.rating)} on {facts.system}"
+    text = (
+        f"Whether {known} needs ground-fault protection of equipment of its own is not known yet: {own}, and {names} on its "
+        "supply side may have it."
+    )
+    open_ones = (*(() if facts.fitted is False else (facts.subject,)), *facts.perhaps_ahead)
+    return verdict(
+        "SVC-7", facts.subject, facts.edition, "unknown", text, needs=tuple(_fitted_need(s.name) for s in open_ones),
+        others=tuple(s.id for s in facts.perhaps_ahead), work=lines, **more,
+    )  # fmt: skip
+
+
+def _fitted_need(name: str) -> str:
+    return f"ground-fault protection of {name}: present, its pickup and time setting, and the record of its test"
 
 
 def _settings(facts: GroundFaultFacts, cited: str, lines: tuple[WorkLine, ...]) -> Verdict:
@@ -276,7 +300,7 @@ def _settings(facts: GroundFaultFacts, cited: str, lines: tuple[WorkLine, ...]) 
         "section": cited, "work": lines, "field_checks": (f"Record of the ground-fault protection test of {name}.",),
     }  # fmt: skip
     if facts.fitted is None:
-        need = f"ground-fault protection of {name}: present, its pickup and time setting, and the record of its test"
+        need = _fitted_need(name)
         text = f"Whether {known} has the ground-fault protection of equipment it needs is not known yet."
         found = Condition("unknown", text, needs=(need,))
         return judged("SVC-7", facts.subject, facts.edition, [found], further=set_at, **more)

@@ -57,7 +57,7 @@ def _next_devices(ctx: Context, device: Disconnect) -> list[tuple[Subject, float
 
 # --------------------------------------------------------------------------------------------- ground faults (SVC-7)
 def _ground_fault(ctx: Context, device: Disconnect, service: bool) -> Iterator[Verdict]:
-    """Service disconnects wherever it matters, and the first device behind a transformer or generator (215.10)."""
+    """Service disconnects wherever it matters, and feeders without it on their supply side (215.10)."""
     feeder = not service
     if feeder and not protects(device):
         return
@@ -67,18 +67,62 @@ def _ground_fault(ctx: Context, device: Disconnect, service: bool) -> Iterator[V
     # Only where it is asked for, or may be: small disconnects need no line each.
     if feeder and ground_fault_triggered(system, rating) == "no":
         return
-    # Behind a device that is asked already the answer is that one's.
     ahead = _protected_ahead(ctx, device) if feeder else None
-    if feeder and ahead is None and not _derived(ctx, device):
+    first = feeder and _derived(ctx, device)
+    # Behind a feeder's device that is asked already the answer is that one's.
+    if feeder and ahead is None and not first and (not _is_feeder(ctx, device) or _asked_ahead(ctx, device)):
         return
     need = "system voltage" if load is None else system_need(ctx, load)
     found = ground_fault(
         GroundFaultFacts(
             subject_of(ctx, device), ctx.edition, system, rating, device.gfp_fitted, device.gfp_pickup_a,
             device.gfp_delay_s, feeder, need, device.gfp_tested, ahead, _sources_behind(ctx, device),
+            _perhaps_ahead(ctx, device) if feeder else (),
         )
     )  # fmt: skip
+    if found.state == "unknown" and feeder and not first and device.status in ("existing", "remove"):
+        # What an old feeder had to have is another edition's: it is told, not asked.
+        found = found.but(state="advice")
     yield existing_work(found, device.status)
+
+
+def _devices_ahead(ctx: Context, device: Disconnect) -> Iterator[Disconnect]:
+    """Overcurrent devices between a device and its source or the next transformer, nearest first."""
+    line = ctx.feeding.line_node(device.id)
+    for branch, _ in ctx.feeding.path(line) if line is not None else ():
+        if isinstance(branch.item, Transformer):
+            return
+        if isinstance(branch.item, Disconnect) and protects(branch.item):
+            yield branch.item
+
+
+def _is_feeder(ctx: Context, device: Disconnect) -> bool:
+    """Whether a device stands behind another one of its system, not ahead of the service disconnect."""
+    return next(_devices_ahead(ctx, device), None) is not None
+
+
+def _asks(ctx: Context, device: Disconnect) -> bool:
+    load = ctx.feeding.load_node(device.id)
+    system = None if load is None else ctx.feeding.system[load]
+    return ground_fault_triggered(system, highest_setting(ctx, device)) != "no"
+
+
+def _asked_ahead(ctx: Context, device: Disconnect) -> bool:
+    """Whether a feeder's device on the supply side is asked as strictly: one of old work is not, for new work."""
+    old = device.status in ("existing", "remove")
+    return any(
+        other.id not in disconnects_of(ctx) and (old or other.status == device.status) and _asks(ctx, other)
+        for other in _devices_ahead(ctx, device)
+    )
+
+
+def _perhaps_ahead(ctx: Context, device: Disconnect) -> tuple[Subject, ...]:
+    """Large devices on the supply side of which nobody knows whether they have ground-fault protection."""
+    return tuple(
+        subject_of(ctx, other)
+        for other in _devices_ahead(ctx, device)
+        if other.gfp_fitted is None and _asks(ctx, other)
+    )
 
 
 def _derived(ctx: Context, device: Disconnect) -> bool:
@@ -130,12 +174,16 @@ def highest_setting(ctx: Context, device: Disconnect) -> Fact:
 # ------------------------------------------------------------------------------------------------ arc energy (SVC-8)
 def _arc_energy(ctx: Context, device: Disconnect) -> Iterator[Verdict]:
     least_a = tables.limit_value("arc_energy_device_a")
+    fuses = device.form != "breaker"
+    # Of fuses their own rating counts, which the holder bounds while it is not known; of breakers the highest setting.
+    known = (device.trip_a,) if fuses and device.trip_a is not None else (device.rating_a, device.trip_a)
     # Two comparisons keep the many small devices out.
-    if not protects(device) or max(device.rating_a or 0.0, device.trip_a or 0.0) < least_a:
+    if not protects(device) or max(a or 0.0 for a in known) < least_a:
         return
     found = arc_energy(
         ArcFacts(
-            subject_of(ctx, device), ctx.edition, highest_setting(ctx, device), device.form != "breaker",
+            subject_of(ctx, device), ctx.edition,
+            device_rating(ctx, device) if fuses else highest_setting(ctx, device), fuses,
             device.arc_reduction, device.arc_reduction_tested, device.clearing_s,
         )
     )  # fmt: skip

@@ -110,6 +110,50 @@ def test_feeders_behind_a_transformer(sketch: Any) -> None:
     assert found["Second main"].section.startswith("215.10")
 
 
+def feeder_of(sketch: Any, main: bool | None, own: bool | None, trip_a: float = 1000, **more: Any) -> Any:
+    done = {"gfp_pickup_a": 1000, "gfp_delay_s": 0.3, "gfp_tested": True}
+    s = service(sketch, gfp_fitted=main, **(done if main else {}))
+    values = {"trip_a": trip_a, "rating_a": trip_a, "status": "new", "gfp_fitted": own, **(done if own else {}), **more}
+    s.put("disconnect", "F2", **values)
+    s.put("bus", "P2", rating_a=1600, form="switchboard")
+    s.chain("MDP", "F2", "P2")
+    return s
+
+
+@EDITIONS
+@pytest.mark.parametrize(
+    ("main", "own", "state"),
+    [(False, False, "fail"), (False, None, "unknown"), (False, True, "pass"), (True, False, "not_applicable"),
+     (True, None, "not_applicable"), (None, False, "unknown"), (None, None, "unknown"), (None, True, "pass")],
+)  # fmt: skip
+def test_feeders_without_a_transformer(
+    sketch: Any, main: bool | None, own: bool | None, state: str, edition: int
+) -> None:
+    """215.10 with its exception: every feeder disconnect of 1000 A and more on 480Y/277, unless the supply side has it."""
+    (hit,) = [v for v in of_rule(service_protection, feeder_of(sketch, main, own), "SVC-7", edition) if v.name == "F2"]
+    assert hit.state == state
+    assert hit.section.startswith("215.10")
+    if state == "unknown":
+        assert any("F2" in n for n in hit.needs) == (own is None)
+        assert any("Main" in n for n in hit.needs) == (main is None)
+
+
+def test_which_feeders_are_asked(sketch: Any) -> None:
+    def states(s: Any) -> list[str]:
+        return [v.state for v in of_rule(service_protection, s, "SVC-7") if v.name == "F2"]
+
+    assert states(feeder_of(sketch, False, False, trip_a=999)) == []
+    assert states(feeder_of(sketch, False, False, status="existing")) == ["judge"]
+    assert states(feeder_of(sketch, False, None, status="existing")) == ["advice"]
+    s = feeder_of(sketch, False, False)
+    s.put("disconnect", "P2 main", trip_a=1000, rating_a=1000, status="new")
+    s.put("bus", "P3", rating_a=1600, form="switchboard")
+    s.chain("P2", "P2 main", "P3")
+    # What is put right at F2 is put right behind it too.
+    found = {v.name: v.state for v in of_rule(service_protection, s, "SVC-7")}
+    assert found == {"Main": "fail", "F2": "fail"}
+
+
 # ------------------------------------------------------------------------------------------------ arc energy (SVC-8)
 @EDITIONS
 @pytest.mark.parametrize(
@@ -125,6 +169,10 @@ def test_feeders_behind_a_transformer(sketch: Any) -> None:
         ({"form": "fused switch", "trip_a": 1200, "rating_a": 1200, "clearing_s": 0.07}, None, "pass"),
         ({"form": "fused switch", "trip_a": 1200, "rating_a": 1200, "clearing_s": 0.071}, None, "unknown"),
         ({"form": "fused switch", "trip_a": 1200, "rating_a": 1200, "arc_reduction": "none"}, None, "fail"),
+        # Fuses of 1200 A and more: not those of 1000 A in a switch of 1200 A; unknown ones are bounded by the switch.
+        ({"form": "fused switch", "trip_a": 1000, "rating_a": 1200}, None, None),
+        ({"form": "fused switch", "trip_a": None, "rating_a": 1200}, None, "unknown"),
+        ({"form": "fused switch", "trip_a": None, "rating_a": 1199}, None, None),
         # The breaker's frame counts as far as it can be set.
         ({"trip_a": 800, "rating_a": 1200, "adjustable": True}, "unknown", "unknown"),
         ({"trip_a": 800, "rating_a": 1200, "adjustable": False}, None, None),
