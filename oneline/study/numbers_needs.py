@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from oneline import tables
@@ -37,6 +37,8 @@ class Reasons:
     solved: Callable[[], FlowFigures]
     contribution: Contribution
     entries: tuple[LoadEntry, ...]
+    _bases: dict[int, str] = field(default_factory=dict, repr=False, compare=False)
+    _slices: dict[tuple[int, int], tuple[bool, bool, str]] = field(default_factory=dict, repr=False, compare=False)
 
     @cached_property
     def flow(self) -> FlowFigures:
@@ -125,6 +127,8 @@ class Reasons:
 
     def fault_assumed(self, node: int, with_neutral: bool = False) -> tuple[str, ...]:
         """What was assumed for the fault current, or for that line to neutral too; each makes its basis "assumed"."""
+        if not self._faults_assume:
+            return ()
         found: list[str] = []
         for branch, zone, loop in self._impedances(node, with_neutral or len(self.ctx.feeding.phases[node]) == 1):
             if branch is not None and isinstance(branch.item, ConductorRun):
@@ -139,6 +143,14 @@ class Reasons:
             for head in self._core_heads(node):
                 found += (*head.assumed, *(head.assumed_ln if loop else ()))
         return tuple(dict.fromkeys(found))
+
+    @cached_property
+    def _faults_assume(self) -> bool:
+        """Whether anything at all is assumed for fault currents."""
+        return (
+            any(r.assumed for r in self.forest.runs) or any(h.assumed or h.assumed_ln for h in self.faults.heads)
+            or bool(self.faults.overlay.index)
+        )  # fmt: skip
 
     def _impedances(self, node: int, with_neutral: bool) -> Iterator[tuple[Branch | None, int, bool]]:
         """The path to the source as ``_path`` gives it, and whether the neutral counts there: it need not ahead of a
@@ -171,12 +183,7 @@ class Reasons:
         """Weakest basis of the fields the fault currents rest on."""
         if self.fault_assumed(node):
             return "assumed"
-        found = []
-        for branch, zone in self._path(node):
-            if branch is not None and isinstance(branch.item, ConductorRun):
-                found.append(basis_of(branch.item, "length_ft", "size", "material", "sets", "raceway"))
-            if zone >= 0:
-                found.append(self._head_basis(self.forest.zones[zone]))
+        found = [self._way_basis(node)]
         core, _, _ = self._core_of(node, False)
         if core is not None:
             runs = [b.run for b in core.core.branches if b.run is not None]
@@ -184,6 +191,32 @@ class Reasons:
             found += [self._source_basis(s.item) for s in core.core.sources]
             found += [self._head_basis(b.zone) for b in core.core.branches if b.zone is not None]
         return _weakest(found)
+
+    def _way_basis(self, node: int) -> str:
+        """Weakest basis of the impedances on the way to the source, worked out once for all that lies on it."""
+        if self.ctx.feeding.position[node] < 0:
+            return "entered"
+        way: list[tuple[int, str]] = []
+        weakest = "nameplate"
+        at, feeding = node, self.ctx.feeding
+        while True:
+            if at in self._bases:
+                weakest = self._bases[at]
+                break
+            key = feeding.branch[at]
+            item = self.ctx.net.branches[key].item if key else None
+            own = ""
+            if isinstance(item, ConductorRun):
+                own = basis_of(item, "length_ft", "size", "material", "sets", "raceway")
+            elif item is None or isinstance(item, Transformer):
+                own = self._head_basis(self.forest.zones[int(self.forest.zone[feeding.position[at]])])
+            way.append((at, own))
+            if not key:
+                break
+            at = feeding.parent[at]
+        for at, own in reversed(way):
+            weakest = self._bases[at] = _weakest([weakest, own] if own else [weakest])
+        return weakest
 
     def _head_basis(self, zone: Zone) -> str:
         if zone.transformer is not None:
@@ -258,6 +291,20 @@ class Reasons:
                 found += [m.phrase for m in members]
         return found
 
+    def _slice(self, first: int, last: int) -> tuple[bool, bool, str]:
+        """Of the loads between two places: whether a power factor was assumed, whether one lies behind conductors of unknown
+        impedance, and the weakest basis."""
+        found = self._slices.get((first, last))
+        if found is None:
+            by_place = self._entries_by_place
+            start = bisect_left(by_place, first, key=lambda e: e[0])
+            stop = bisect_left(by_place, last, key=lambda e: e[0])
+            found = self._slices[first, last] = (
+                bool(self.flow.assumed_pf[first:last].any()), any(r.lacks for r in self.forest.runs[first:last]),
+                _weakest([entry.basis for _, entry in by_place[start:stop]] or ["nameplate"]),
+            )  # fmt: skip
+        return found
+
     def drop_assumed(self, node: int) -> tuple[str, ...]:
         """What was assumed for the voltage drop and the currents on the way."""
         place = self.ctx.feeding.position[node]
@@ -272,10 +319,11 @@ class Reasons:
             found += self.flow.heads[zone].assumed
             zone = int(self.forest.zone[self.forest.zones[zone].above])
         first, last = self._affecting(node)
-        if self.flow.assumed_pf[first:last].any():
+        assumed_pf, behind_unknown, _ = self._slice(first, last)
+        if assumed_pf:
             usual = tables.limit_value("power_factor_assumed")
             found.append(f"power factor {usual:g} where none is entered")
-        if any(r.lacks for r in self.forest.runs[first:last]):
+        if behind_unknown:
             found.append("loads behind conductors of unknown impedance taken at the voltage ahead of them")
         for loop in self.flow.loops:
             if self._meets(loop, node, first, last):
@@ -294,10 +342,12 @@ class Reasons:
             if isinstance(b.item, ConductorRun)
         ]
         first, last = self._affecting(node)
+        of_loads = self._slice(first, last)[2] if self._any_entry(first, last) else ""
+        return _weakest([*found, *([of_loads] if of_loads else [])])
+
+    def _any_entry(self, first: int, last: int) -> bool:
         by_place = self._entries_by_place
-        start = bisect_left(by_place, first, key=lambda e: e[0])
-        stop = bisect_left(by_place, last, key=lambda e: e[0])
-        return _weakest([*found, *(entry.basis for _, entry in by_place[start:stop])])
+        return bisect_left(by_place, first, key=lambda e: e[0]) < bisect_left(by_place, last, key=lambda e: e[0])
 
     @cached_property
     def _entries_by_place(self) -> list[tuple[int, LoadEntry]]:
