@@ -28,6 +28,10 @@ Index = QModelIndex | QPersistentModelIndex
 _ROLE = Qt.ItemDataRole
 #: Widths by the first word of the heading: all columns of a view fit a window of 1280 pixels.
 _WIDTH_PX = {"Item": 160, "Kind": 100, "System": 76, "Live": 128, "Load": 64, "Available": 76, "Fault": 62, "Drop": 56}
+#: Where there is room for long names and for figures between two bounds.
+_ROOMY_PX = {"Item": 176, "Live": 160, "Fault": 104}
+#: From this width of the table on there is.
+_ROOM_PX = 1400
 _BESIDE_PX_EACH = 70
 #: From this width on filter and copy stand beside the choice of the view.
 _BESIDE_PX = 560
@@ -227,8 +231,9 @@ class FiguresPane(LivePane):
         self.table.setVisible(bool(rows))
 
     def _size_columns(self) -> None:
+        widths = {**_WIDTH_PX, **(_ROOMY_PX if self.width() >= _ROOM_PX and not self.both else {})}
         for number, column in enumerate(self.model.columns[:-1]):  # the last one takes what is left
-            self.table.setColumnWidth(number, _WIDTH_PX.get(column.head.split()[0], _BESIDE_PX_EACH))
+            self.table.setColumnWidth(number, widths.get(column.head.split()[0], _BESIDE_PX_EACH))
 
     # -------------------------------------------------------------------------------------------------------- reacting
     def _current_changed(self, current: QModelIndex, previous: QModelIndex) -> None:
@@ -243,6 +248,8 @@ class FiguresPane(LivePane):
         super().resizeEvent(event)
         beside = self.width() >= _BESIDE_PX
         self._top.setDirection(QHBoxLayout.Direction.LeftToRight if beside else QHBoxLayout.Direction.TopToBottom)
+        if (event.oldSize().width() >= _ROOM_PX) != (self.width() >= _ROOM_PX):
+            self._size_columns()
 
     def _copy(self) -> None:
         QGuiApplication.clipboard().setText(as_text(self.model.rows, self.model.columns))
