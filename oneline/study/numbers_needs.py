@@ -20,6 +20,7 @@ from oneline.study.numbers_flow import FlowFigures, LoopFlow, OpenLoad
 from oneline.study.numbers_forest import Forest, Zone
 from oneline.study.numbers_ground import GroundFaults
 from oneline.study.numbers_overlay import CoreFaults
+from oneline.study.numbers_transformer import transformer_z
 
 BASIS_ORDER = ("assumed", "entered", "documents", "measured", "nameplate")
 #: More unknown circuits of one panel than this are named together.
@@ -325,6 +326,8 @@ class Reasons:
             found.append(f"power factor {usual:g} where none is entered")
         if behind_unknown:
             found.append("loads behind conductors of unknown impedance taken at the voltage ahead of them")
+        if bisect_left(self._blind, first) < bisect_left(self._blind, last):
+            found.append("loads behind transformers of unknown impedance taken without the drop inside them")
         for loop in self.flow.loops:
             if self._meets(loop, node, first, last):
                 found += loop.assumed if loop.solved else ["loads in a closed loop taken as fed from one side"]
@@ -348,6 +351,14 @@ class Reasons:
     def _any_entry(self, first: int, last: int) -> bool:
         by_place = self._entries_by_place
         return bisect_left(by_place, first, key=lambda e: e[0]) < bisect_left(by_place, last, key=lambda e: e[0])
+
+    @cached_property
+    def _blind(self) -> list[int]:
+        """Places ahead of transformers whose rating or impedance is not known, in order."""
+        zones = ((z.above, z.transformer, z.system) for z in self.forest.zones)
+        return sorted(
+            int(up) for up, t, system in zones if t is not None and system and transformer_z(t, system) is None
+        )
 
     @cached_property
     def _entries_by_place(self) -> list[tuple[int, LoadEntry]]:

@@ -76,3 +76,22 @@ def test_cumulative_from_the_service_through_a_transformer(service: Any) -> None
     # Transformer at unity power factor: about its resistance, 4 % x 1/sqrt(1 + 1.5^2) x 30/45 = 1.48 %; primary run:
     # sqrt(3) x 36.1 x 0.49 x 0.150 = 4.6 V, 0.96 %.
     assert [w - n for w, n in zip(whole, near, strict=True)] == pytest.approx([1.48 + 0.96] * len(near), rel=0.06)
+
+
+@pytest.mark.parametrize(("kva", "said"), [(45, False), (None, True)])
+def test_a_transformer_nobody_read_is_named_ahead_of_it(service: Any, kva: float | None, said: bool) -> None:
+    """Definition: the drop ahead of a transformer rests on the current through it, and that on the drop inside it."""
+    s = service("480Y/277")
+    s.put("disconnect", "F", trip_a=80)
+    s.put("bus", "Hall")
+    s.joint("MDP", "F")
+    s.run("F", "Hall", "way", **{**WIRE, "phases": "ABC", "neutral_size": "none"})
+    s.put("disconnect", "P", trip_a=60)
+    s.put("transformer", "T", kva=kva, z_pct=4.0, x_r=2.0, primary_system="480Y/277", secondary_system="208Y/120",
+          connection="delta-wye")  # fmt: skip
+    s.put("disconnect", "S", trip_a=125)
+    s.put("load", "Lamps", va=20_000, phases="ABC", load_class="heat", power_factor=1.0)
+    s.chain("Hall", "P", "T", "S", "Lamps")
+    ctx = s.context()
+    assumed = ctx.numbers.drop_assumed(ctx.net.node("Hall"))
+    assert any("transformers of unknown impedance" in text for text in assumed) == said
