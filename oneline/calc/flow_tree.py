@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 
 IntArray = NDArray[np.intp]
 Array = NDArray[Any]
+#: Share of a sum of many values below which what is left of it is rounding.
+_ROUNDING = 1e-13
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,9 @@ class Tree:
         np.cumsum(values[self.leaving], axis=0, out=gone[1:])
         found = np.cumsum(values, axis=0)
         found -= gone[self.left]
+        # Rounding of the sums leaves a little where nothing is: taken for an impedance it would give a huge current.
+        if values.dtype.kind in "fc":
+            found[np.abs(found) <= _ROUNDING * np.cumsum(np.abs(values), axis=0)] = 0
         return np.asarray(found)
 
 

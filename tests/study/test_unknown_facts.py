@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from oneline.api import Builder, check
 from oneline.rules.verdict import Verdict
 from oneline.study import conductors, grounding, taps
 
@@ -239,3 +240,28 @@ def test_grounding_conductor_of_unknown_material_is_not_called_copper(sketch: An
     assert "is 6 AWG, " in found.message
     assert "8 AWG copper or 6 AWG aluminum" in found.message
     assert grounded(board(sketch, 100, size="3", egc_size="8"), "run").state == "unknown"
+
+
+def test_an_unlimited_source_has_no_bound() -> None:
+    """Behind a source of which nothing is known any current may flow: there is no upper bound at its terminals nor at a
+    joint behind them, whatever else is on the drawing. Conductors behind it bound the current by E / Z alone."""
+    b = Builder("Two services", edition=2023)
+    for k, fault_ka in enumerate((20.0, None, None)):
+        s = b.service(f"S{k}", system="208Y/120", fault_ka=fault_ka, fault_x_r=3.7 if fault_ka else None)
+        bus = b.bus(f"B{k}", form="switchboard", rating_a=400, sccr_ka=65)
+        b.joint(s, bus)
+        for n in range(9):
+            p = b.bus(f"P{k}{n}", rating_a=100, sccr_ka=22)
+            b.run(bus, p, size="3", material="copper", length_ft=13.7 + 7.1 * n, raceway="EMT", phases="ABC")
+            far = b.bus(f"Q{k}{n}", rating_a=100, sccr_ka=22)
+            b.run(p, far, size="1/0", material="copper", length_ft=3.3 + 5.9 * n, raceway="EMT", phases="ABC")
+    figures = check(b.drawing).points
+    points = {i.name: figures[i.id] for i in b.drawing.items.values() if i.id in figures}
+    assert points["B0"].fault_bound_a == pytest.approx(20_000)
+    for k in (1, 2):
+        assert points[f"S{k}"].fault_bound_a is None
+        assert points[f"B{k}"].fault_bound_a is None
+        for n in range(9):
+            # Table 9: 3 AWG copper in steel has 0.25 ohm of resistance per 1000 ft, so at least that of impedance.
+            volts = 208 / 3**0.5
+            assert 0 < (points[f"P{k}{n}"].fault_bound_a or 0) < volts / (0.15 * (13.7 + 7.1 * n) / 1000)
