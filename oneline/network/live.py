@@ -2,7 +2,8 @@
 
 Physics: a source energizes everything that is connected to it through closed contacts, in both directions and through
 transformers both ways. So all terminals of one connected piece share the same sources. Solar arrays and batteries count
-as able to feed. A suspected tie counts as possibly closed; a tie to an unknown place is a possible source of its own.
+as able to feed. A suspected tie counts as possibly closed; a tie to an unknown place is a possible source of its own. A
+transfer switch that may move by itself possibly stands in its other position; it never joins its two supplies.
 
 A computed state never proves that anything is dead: only a test at the point of work does.
 """
@@ -13,8 +14,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from oneline.model import Connection
+from oneline.model import Connection, TransferSwitch
 from oneline.network.topology import Branch, Network
+from oneline.network.transfer import Links, Movable, links_between, movable, reached
 
 Sources = frozenset[str]
 _NONE: Sources = frozenset()
@@ -25,7 +27,8 @@ class Opened:
     """What stays live after one device was opened.
 
     ``sides``: for each terminal of the device the sources that still reach it. ``possibly``: the same, with suspected
-    ties counted as closed and ties to unknown places as sources (by the tie's id). ``changes``: whether opening it
+    ties counted as closed, ties to unknown places as sources (by the tie's id), and transfer switches that may move in
+    either position. ``changes``: whether opening it
     takes at least one terminal's last certain source away.
     """
 
@@ -51,9 +54,10 @@ class _Piece:
 
     ``mask``: sources of each node's piece as a bit mask. ``below``: for each closed branch that is a bridge, the first
     and the last node of its far side in the order ``entered``, and the sources there. Closed branches that are no bridge
-    part nothing.
+    part nothing. ``of``: the first node of each node's piece. Switches that may move connect no pieces here.
     """
 
+    of: list[int]
     mask: list[int]
     entered: list[int]
     below: dict[str, tuple[int, int, int]]
@@ -62,7 +66,8 @@ class _Piece:
 @dataclass(frozen=True)
 class LiveState:
     """Sources at every node. ``at_node``: certain, by the positions given. ``possibly_at_node``: the same plus whatever
-    suspected ties may bring; the unknown source behind a tie to an unknown place appears under the tie's id."""
+    suspected ties and transfer switches that may move can bring; the unknown source behind a tie to an unknown place
+    appears under the tie's id."""
 
     net: Network
     at_node: tuple[Sources, ...]
@@ -74,8 +79,16 @@ class LiveState:
         return self.positions.get(key, self.net.branches[key].closed)
 
     def possibly_closed(self, key: str) -> bool:
-        """Position of a branch in this state; a suspected tie counts as closed here."""
-        return self.positions.get(key, self.net.branches[key].possibly_closed)
+        """Position of a branch in this state; a suspected tie counts as closed here, and so does each side of a transfer
+        switch that may move."""
+        branch = self.net.branches[key]
+        if isinstance(branch.item, TransferSwitch) and branch.item.id not in self._movable:
+            return self.closed(key)
+        return self.positions.get(key, branch.possibly_closed)
+
+    @cached_property
+    def _movable(self) -> Mapping[str, Movable]:
+        return {m.item: m for m in movable(self.net, self.positions)}
 
     def sides(self, item_id: str, possibly: bool = False) -> dict[str, Sources]:
         """Sources at each terminal of an item ("a" and "b" for runs and ties; only "a" for a tie to nowhere known)."""
@@ -96,6 +109,8 @@ class LiveState:
         """
         unknown = source not in self.net.sources
         start = self.net.branches[source].a if unknown else self.net.sources[source]
+        if source not in self.possibly_at_node[node]:
+            return None
         for certain in (True, False):
             found = self._walk(start, node, certain)
             if found is not None:
@@ -103,26 +118,33 @@ class LiveState:
         return None
 
     def _walk(self, start: int, goal: int, certain: bool) -> tuple[str, ...] | None:
+        """Fewest branches between two nodes. A way does not enter by one side of a switch that may move and leave by the
+        other, so a node is looked at once for each such side that it was entered by."""
         closed = self.closed if certain else self.possibly_closed
-        came: dict[int, tuple[int, str]] = {start: (-1, "")}
-        front = [start]
-        while front and goal not in came:
+        sides = {} if certain else {key: (m.item, load) for m in self._movable.values() for key, _, load in m.ways}
+        first = (start, "")
+        came: dict[tuple[int, str], tuple[tuple[int, str], str]] = {}
+        seen, front = {first}, [first]
+        while front:
             following = []
-            for node in front:
-                for key in self.net.at_node[node]:
-                    other = self.net.branches[key].other(node)
-                    if other >= 0 and other not in came and closed(key):
-                        came[other] = (node, key)
-                        following.append(other)
+            for at in front:
+                if at[0] == goal:
+                    return _traced(came, at)
+                for key in self.net.at_node[at[0]]:
+                    other = self.net.branches[key].other(at[0])
+                    if other < 0 or not closed(key):
+                        continue
+                    switch, load = sides.get(key, ("", -1))
+                    entered = switch if load == other else ""
+                    if (switch and switch == at[1] and load == at[0]) or (other, entered) in seen:
+                        continue
+                    if sides and _passed(came, at, other):
+                        continue
+                    seen.add((other, entered))
+                    came[other, entered] = (at, key)
+                    following.append((other, entered))
             front = following
-        if goal not in came:
-            return None
-        keys = []
-        node = goal
-        while node != start:
-            node, key = came[node]
-            keys.append(key)
-        return tuple(reversed(keys))
+        return None
 
     # ----------------------------------------------------------------------------------------- opening one device
     def when_opened(self, item_id: str) -> Opened:
@@ -135,25 +157,67 @@ class LiveState:
         if not keys:
             raise KeyError(f"{item_id} cannot be opened")
         closed = [k for k in keys if self.possibly_closed(k)]
-        if len(closed) > 1 or any(self.net.branches[k].b < 0 for k in closed):
+        if len(closed) > 1 or item_id in self._movable or any(self.net.branches[k].b < 0 for k in closed):
             after = live_state(self.net, {**self.positions, **dict.fromkeys(keys, False)})
             sides, possibly = after.sides(item_id), after.sides(item_id, possibly=True)
         else:
-            sides = self._parted(self._certain_pieces, item_id, keys)
-            possibly = self._parted(self._possible_pieces, item_id, keys)
+            terminals = _terminals(self.net, item_id)
+            sides = self._parted(self._certain_pieces, terminals, keys)
+            possibly = self._possibly_parted(terminals, keys)
         before = self.sides(item_id)
         return Opened(item_id, sides, possibly, changes=any(before[t] and not sides[t] for t in sides))
 
-    def _parted(self, pieces: _Piece, item_id: str, keys: tuple[str, ...]) -> dict[str, Sources]:
+    def possibly_when_opened(self, item_id: str, node: int) -> Sources:
+        """Sources that possibly reach a node when a device is opened."""
+        keys = self.net.branches_of(item_id)
+        closed = [k for k in keys if self.possibly_closed(k)]
+        if len(closed) > 1 or item_id in self._movable or any(self.net.branches[k].b < 0 for k in closed):
+            after = live_state(self.net, {**self.positions, **dict.fromkeys(keys, False)})
+            return after.possibly_at_node[node]
+        return self._possibly_parted([("", node)], keys)[""]
+
+    def _parted(self, pieces: _Piece, terminals: list[tuple[str, int]], keys: tuple[str, ...]) -> dict[str, Sources]:
         bridge = next((k for k in keys if k in pieces.below), None)
         first, last, beyond = pieces.below[bridge] if bridge is not None else (-1, -1, 0)
         found = {}
-        for terminal, node in _terminals(self.net, item_id):
+        for terminal, node in terminals:
             mask = pieces.mask[node]
             if bridge is not None:
                 mask = beyond if first <= pieces.entered[node] <= last else mask & ~beyond
             found[terminal] = self._names(mask)
         return found
+
+    def _possibly_parted(self, terminals: list[tuple[str, int]], keys: tuple[str, ...]) -> dict[str, Sources]:
+        """As ``_parted``, and from there through the switches that may move; an opened bridge makes two pieces of one."""
+        pieces, switches = self._possible_pieces, tuple(self._movable.values())
+        if not switches:
+            return self._parted(pieces, terminals, keys)
+        bridge = next((k for k in keys if k in pieces.below), None)
+        first, last, beyond = pieces.below[bridge] if bridge is not None else (-1, -1, 0)
+        parted = -1 if bridge is None else pieces.of[self.net.branches[bridge].a]
+
+        def piece(node: int) -> int:
+            return -1 if bridge is not None and first <= pieces.entered[node] <= last else pieces.of[node]
+
+        links = self._links if parted not in self._at_switches else links_between(switches, piece)
+        found = {}
+        for terminal, node in terminals:
+            mask = 0
+            for at in reached(piece(node), links):
+                mask |= beyond if at < 0 else pieces.mask[at] & ~(beyond if at == parted else 0)
+            found[terminal] = self._names(mask)
+        return found
+
+    @cached_property
+    def _at_switches(self) -> frozenset[int]:
+        """Pieces that a switch that may move stands at."""
+        of = self._possible_pieces.of
+        return frozenset(of[node] for m in self._movable.values() for _, *ends in m.ways for node in ends)
+
+    @cached_property
+    def _links(self) -> Links:
+        of = self._possible_pieces.of
+        return links_between(tuple(self._movable.values()), lambda node: of[node])
 
     def _names(self, mask: int) -> Sources:
         return frozenset(name for bit, name in enumerate(self._bits) if mask >> bit & 1)
@@ -169,14 +233,17 @@ class LiveState:
 
     @cached_property
     def _possible_pieces(self) -> _Piece:
-        return _search(self.net, {k: self.possibly_closed(k) for k in self.net.branches}, self._bits)
+        moving = {key for m in self._movable.values() for key, _, _ in m.ways}
+        closed = {k: k not in moving and self.possibly_closed(k) for k in self.net.branches}
+        return _search(self.net, closed, self._bits)
 
 
 def live_state(net: Network, positions: Mapping[str, bool] | None = None) -> LiveState:
     """Sources at every node, by the present positions or with some of them changed.
 
     ``positions``: {branch key: closed}; every other branch keeps its present position. For a suspected tie ``True`` says
-    that it is certainly closed and ``False`` that it is certainly open. Raises ``KeyError`` for a key that is no branch.
+    that it is certainly closed and ``False`` that it is certainly open. A transfer switch with a position given for one of
+    its sides is held and does not move by itself. Raises ``KeyError`` for a key that is no branch.
     """
     moved = dict(positions or {})
     for key in moved:
@@ -184,7 +251,7 @@ def live_state(net: Network, positions: Mapping[str, bool] | None = None) -> Liv
             raise KeyError(f"{key} is no branch of this network")
     certain = _flood(net, moved, possibly=False)
     if any(b.possibly_closed != b.closed for b in net.branches.values()):
-        possible = _flood(net, moved, possibly=True)
+        possible = _flood(net, moved, possibly=True, switches=movable(net, moved))
     else:
         possible = certain
     return LiveState(net, certain, possible, moved)
@@ -199,6 +266,22 @@ def stays_live(net: Network, opened: str, positions: Mapping[str, bool] | None =
     return live_state(net, positions).when_opened(opened)
 
 
+def _passed(came: Mapping[tuple[int, str], tuple[tuple[int, str], str]], at: tuple[int, str], node: int) -> bool:
+    """Whether the way to where a search stands leads through a node: no way turns back on itself."""
+    while at[0] != node and at in came:
+        at, _ = came[at]
+    return at[0] == node
+
+
+def _traced(came: Mapping[tuple[int, str], tuple[tuple[int, str], str]], at: tuple[int, str]) -> tuple[str, ...]:
+    """Branch keys on the way to where a search ended, from its start."""
+    keys = []
+    while at in came:
+        at, key = came[at]
+        keys.append(key)
+    return tuple(reversed(keys))
+
+
 def _terminals(net: Network, item_id: str) -> list[tuple[str, int]]:
     item = net.drawing.get(item_id)
     if isinstance(item, Connection):
@@ -206,13 +289,17 @@ def _terminals(net: Network, item_id: str) -> list[tuple[str, int]]:
     return [(t, net.node(item_id, t)) for t in item.terminals]
 
 
-def _flood(net: Network, positions: Mapping[str, bool], possibly: bool) -> tuple[Sources, ...]:
-    """Sources of each node's connected piece."""
+def _flood(
+    net: Network, positions: Mapping[str, bool], possibly: bool, switches: tuple[Movable, ...] = ()
+) -> tuple[Sources, ...]:
+    """Sources of each node's connected piece, and of those that the switches that may move connect with it."""
+    moving = {key for m in switches for key, _, _ in m.ways}
     neighbours: list[list[int]] = [[] for _ in range(net.node_count)]
     extra: dict[int, list[str]] = {}
     for key, b in net.branches.items():
-        closed = positions.get(key, b.possibly_closed if possibly else b.closed)
-        if not closed:
+        may = possibly and not isinstance(b.item, TransferSwitch)
+        closed = positions.get(key, b.possibly_closed if may else b.closed)
+        if not closed or key in moving:
             continue
         if b.b >= 0:
             neighbours[b.a].append(b.b)
@@ -227,7 +314,10 @@ def _flood(net: Network, positions: Mapping[str, bool], possibly: bool) -> tuple
 
     live: list[Sources] = [_NONE] * net.node_count
     seen = [False] * net.node_count
-    for start in starts:
+    at_switches = dict.fromkeys(node for m in switches for _, *ends in m.ways for node in ends)
+    piece_of: dict[int, int] = {}
+    pieces: dict[int, list[int]] = {}
+    for start in (*starts, *at_switches):
         if seen[start]:
             continue
         seen[start] = True
@@ -240,6 +330,15 @@ def _flood(net: Network, positions: Mapping[str, bool], possibly: bool) -> tuple
         sources = frozenset(name for node in piece if node in starts for name in starts[node])
         for node in piece:
             live[node] = sources
+        if switches:
+            piece_of.update((node, start) for node in piece if node in at_switches)
+            pieces[start] = piece
+    if switches:
+        links = links_between(switches, piece_of.__getitem__)
+        more = {at: _NONE.union(*(live[p] for p in reached(at, links))) for at in links}
+        for at, sources in more.items():
+            for node in pieces[at]:
+                live[node] = sources
     return tuple(live)
 
 
@@ -252,6 +351,7 @@ def _search(net: Network, closed: Mapping[str, bool], bits: tuple[str, ...]) -> 
         elif closed[name]:
             own[net.branches[name].a] |= 1 << bit
     mask = list(own)
+    of = list(range(net.node_count))
     entered = [-1] * net.node_count
     low = [0] * net.node_count
     below: dict[str, tuple[int, int, int]] = {}
@@ -287,4 +387,5 @@ def _search(net: Network, closed: Mapping[str, bool], bits: tuple[str, ...]) -> 
                     mask[up] |= mask[node]
         for node in piece:
             mask[node] = mask[root]
-    return _Piece(mask, entered, below)
+            of[node] = root
+    return _Piece(of, mask, entered, below)

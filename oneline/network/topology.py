@@ -29,7 +29,8 @@ class Branch:
 
     ``normally_closed``: position in normal operation, the basis of loads, ratings and fault currents.
     ``closed``: present position, the basis of what is live. ``possibly_closed`` is true where a connection may be
-    closed although nobody can say (suspected ties): the live state counts it as closed.
+    closed although nobody can say: suspected ties, and either side of a transfer switch that is automatic or not known to
+    be moved by hand only. The live state counts it as closed, of a transfer switch one side at a time.
     """
 
     key: str
@@ -142,11 +143,11 @@ def _branches(item: Item, node_of: Mapping[End, int]) -> list[Branch]:
         b = -1 if item.b is None else node_of[item.b]
         return [Branch(item.id, item, node_of[item.a], b, item.a, item.b, not tie, not tie, True)]
     if isinstance(item, TransferSwitch):
-        load = End(item.id, "load")
+        load, may_move = End(item.id, "load"), item.automatic is not False
         return [
             Branch(
                 f"{item.id}/{side}", item, node_of[End(item.id, side)], node_of[load], End(item.id, side), load,
-                side == "normal", item.position == side, item.position == side,
+                side == "normal", item.position == side, may_move or item.position == side,
             )
             for side in ("normal", "alternate")
         ]  # fmt: skip

@@ -23,8 +23,9 @@ from oneline.model import (
     UtilityService,
 )
 from oneline.model.vocabulary import STATUS_LETTERS
-from oneline.network import Branch, Network, build_network
-from oneline.network.live import live_state
+from oneline.network import Branch, Network, build_feeding, build_network
+from oneline.network.live import LiveState, live_state
+from oneline.network.transfer import behind
 from oneline.paper.page import short
 from oneline.sheet import source_codes
 from oneline.sheet.inks import source_dash
@@ -180,20 +181,35 @@ def _opening(
     possible = sorted(
         codes.get(s) or drawing.name_of(s) for s in state.possibly_at_node[far] - state.at_node[far] if s != source
     )
+    taken = _taken_over(drawing, net, branch.item.id, state, state.possibly_at_node[far] | {source}, codes)
     device = f"{named(drawing, branch.item.id)}, {rating_of(branch.item)}"
     if source in state.at_node[far] and source in reach:
         load_side = f"stays live from {', '.join(certain)}: another way around this device is closed"
     elif certain:
         load_side = f"stays live from {', '.join(certain)}"
-    elif possible:
+    elif possible or taken:
         load_side = "no other certain source"
     else:
         load_side = "no other source on this drawing"
     if possible:
         load_side += f"; possibly from {', '.join(possible)}"
+    load_side = "; ".join((load_side, *taken))
     if isinstance(branch.item, Disconnect) and not branch.item.closed:
         load_side += " (open now)"
     return Opening(device, place_of(drawing, branch.item), load_side)
+
+
+def _taken_over(
+    drawing: Drawing, net: Network, device: str, state: LiveState, said: frozenset[str], codes: dict[str, str]
+) -> list[str]:
+    """What transfer switches behind an opened device may take to another source by themselves, as phrases."""
+    found = []
+    for switch in behind(build_feeding(net)).get(device, ()):
+        others = state.possibly_at_node[net.node(switch, "load")] - said
+        if others:
+            words = ", ".join(sorted(codes.get(s) or drawing.name_of(s) for s in others))
+            found.append(f"beyond {named(drawing, switch)} possibly live from {words}")
+    return found
 
 
 def _what(source: Item) -> str:

@@ -28,13 +28,25 @@ class Feed:
 
 
 @dataclass(frozen=True)
+class Takeover:
+    """What a transfer switch feeds, by name, that another source may take over. ``lock``: the first device of that
+    source's own, to be opened as well; "" where none is drawn. ``need``: what is not known of the switch."""
+
+    place: str
+    feed: Feed
+    lock: str = ""
+    need: str = ""
+
+
+@dataclass(frozen=True)
 class OpenFacts:
     """A device in its open position. ``side``: what its side away from the normal supply feeds, by name, or "its side
     toward" something.
 
     ``feeds``: sources that certainly reach that side; ``line_feeds``: those on the other side. ``line_side``: what the
     other side of a tie feeds, by name. ``ties``: untraced ties by which something may reach it. ``is_open``: whether the
-    device is open now. ``ids``: of the sources.
+    device is open now. ``takeovers``: what a transfer switch behind the device may take to another source. ``ids``: of the
+    sources.
     """
 
     device: Subject
@@ -45,6 +57,7 @@ class OpenFacts:
     line_side: str = ""
     ties: tuple[str, ...] = ()
     is_open: bool = False
+    takeovers: tuple[Takeover, ...] = ()
     ids: tuple[str, ...] = ()
 
 
@@ -52,7 +65,9 @@ def stays_live(facts: OpenFacts) -> Verdict | None:
     """LIVE-BOTH for one device; ``None`` where nothing known or suspected reaches its far side."""
     if facts.feeds:
         return _certain(facts)
-    return _suspected(facts) if facts.ties else None
+    if facts.ties:
+        return _suspected(facts)
+    return _taken_over(facts) if facts.takeovers else None
 
 
 def _certain(facts: OpenFacts) -> Verdict:
@@ -61,14 +76,14 @@ def _certain(facts: OpenFacts) -> Verdict:
     if facts.line_side and facts.line_feeds:
         other = f"{facts.line_side} from {_named(facts.line_feeds)}"
         message = f"When {name} is open, both its sides stay live: {facts.side} from {sources}, and {other}."
-    further = f"{listed(facts.ties)} may bring more." if facts.ties else ""
+    further = " ".join([*([f"{listed(facts.ties)} may bring more."] if facts.ties else []), *_takeovers(facts)])
     if facts.is_open:
         message = f"{name} is open, and {facts.side} is live from {sources}."
         if facts.line_feeds:
-            further = f"The other side is live from {_named(facts.line_feeds)}."
+            further = " ".join([f"The other side is live from {_named(facts.line_feeds)}.", *_takeovers(facts)])
     sides = (*facts.feeds, *(facts.line_feeds if facts.line_side else ()))
     through = [f.through[0] for f in sides if f.through and f.through[0] != name]
-    remedy = f"Open and lock {listed(tuple(dict.fromkeys(through)))} as well, then test." if through else ""
+    remedy = _locking([*through, *(t.lock for t in facts.takeovers if t.lock)])
     return verdict(
         _RULE, facts.device, facts.edition, "advice", sentences(message, further), remedy=remedy, others=facts.ids,
         field_checks=(_TEST, *(f"Trace {tie}: it may bring more." for tie in facts.ties)),
@@ -78,10 +93,34 @@ def _certain(facts: OpenFacts) -> Verdict:
 def _suspected(facts: OpenFacts) -> Verdict:
     ties = listed(facts.ties)
     message = f"With {facts.device.name} open, {facts.side} may stay live through {ties}, which nobody traced yet."
-    needs = tuple(f"trace of {tie}" for tie in facts.ties)
+    needs = (*(f"trace of {tie}" for tie in facts.ties), *(t.need for t in facts.takeovers if t.need))
     return verdict(
-        _RULE, facts.device, facts.edition, "unknown", message, needs=needs, others=facts.ids, field_checks=(_TEST,)
+        _RULE, facts.device, facts.edition, "unknown", sentences(message, *_takeovers(facts)),
+        needs=tuple(dict.fromkeys(needs)), others=facts.ids, field_checks=(_TEST,),
     )  # fmt: skip
+
+
+def _taken_over(facts: OpenFacts) -> Verdict:
+    """Nothing reaches the far side itself; a transfer switch behind it moves by itself, or may."""
+    name = facts.device.name
+    needs = tuple(dict.fromkeys(t.need for t in facts.takeovers if t.need))
+    first, *more = _takeovers(facts)
+    begin = f"{name} is open, and" if facts.is_open else f"When {name} is open,"
+    return verdict(
+        _RULE, facts.device, facts.edition, "unknown" if needs else "advice", sentences(f"{begin} {first}", *more),
+        needs=needs, others=facts.ids, remedy=_locking([t.lock for t in facts.takeovers if t.lock]), field_checks=(_TEST,),
+    )  # fmt: skip
+
+
+def _takeovers(facts: OpenFacts) -> list[str]:
+    by_feed: dict[str, list[str]] = {}
+    for taken in facts.takeovers:
+        by_feed.setdefault(str(taken.feed), []).append(taken.place)
+    return [f"{listed(tuple(dict.fromkeys(places)))} may be taken over by {feed}." for feed, places in by_feed.items()]
+
+
+def _locking(devices: Sequence[str]) -> str:
+    return f"Open and lock {listed(tuple(dict.fromkeys(devices)))} as well, then test." if devices else ""
 
 
 def _named(feeds: Sequence[Feed]) -> str:

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator
 
 from oneline.model import Bus, ConductorRun, Disconnect, Item, Meter, SuspectedTie, TransferSwitch
 from oneline.network.live import LiveState, live_state
-from oneline.rules.backfeed import Feed, OpenFacts, stays_live
+from oneline.network.transfer import behind
+from oneline.rules.backfeed import Feed, OpenFacts, Takeover, stays_live
 from oneline.rules.common import Subject
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
@@ -23,15 +24,20 @@ def about(ctx: Context, item: Item) -> Iterator[Verdict]:
 
 
 def open_facts(ctx: Context, item: Disconnect | TransferSwitch) -> OpenFacts | None:
-    """What reaches the far side of a device when it is open; ``None`` where nothing does or may."""
+    """What reaches the far side of a device when it is open, and what a transfer switch behind it may take to another
+    source; ``None`` where nothing does or may."""
     far, near = _sides(ctx, item)
     opened = ctx.live.when_opened(item.id)
     certain, possibly = opened.sides[far], opened.possibly[far]
-    if not certain and not possibly:
+    switches = ctx.settled("transfer switches behind", lambda: behind(ctx.feeding)).get(item.id, ())
+    if not certain and not possibly and not switches:
         return None
-    keys = ctx.net.branches_of(item.id)
+    keys, far_node = ctx.net.branches_of(item.id), ctx.net.node(item.id, far)
     state = live_state(ctx.net, {**ctx.live.positions, **dict.fromkeys(keys, False)})
-    far_node = ctx.net.node(item.id, far)
+    takeovers = (
+        *_brought(ctx, state, possibly - certain, far_node, _side_name(ctx, item, far_node)),
+        *(found for switch in switches for found in _taken_over(ctx, state, switch, possibly)),
+    )
     is_open = not any(ctx.net.branches[k].closed for k in keys)
     # A tie that is no way of the normal feeding has two sides of equal right.
     tie = isinstance(item, Disconnect) and any(_between_fed(ctx, key) for key in keys)
@@ -42,9 +48,48 @@ def open_facts(ctx: Context, item: Disconnect | TransferSwitch) -> OpenFacts | N
         device=Subject(item.id, ctx.name(item.id)), edition=ctx.edition, side=_side_name(ctx, item, far_node),
         feeds=_feeds(ctx, state, certain, far_node), line_feeds=near_feeds,
         ties=_ties(ctx, state, possibly - certain, far_node), is_open=is_open,
+        takeovers=tuple(found for _, found in takeovers),
         line_side=_side_name(ctx, item, ctx.net.node(item.id, near[0])) if tie else "",
-        ids=tuple(s for s in ctx.net.sources if s in certain or (tie and s in opened.sides[near[0]])),
+        ids=tuple(
+            s for s in ctx.net.sources
+            if s in certain or (tie and s in opened.sides[near[0]]) or any(s == source for source, _ in takeovers)
+        ),
     )  # fmt: skip
+
+
+def _taken_over(ctx: Context, state: LiveState, switch: str, said: Iterable[str]) -> Iterator[tuple[str, Takeover]]:
+    """Sources that a transfer switch brings to its load side while a device ahead of it is open, each with its id; not
+    those that reach the device itself."""
+    node, device = ctx.net.node(switch, "load"), ctx.drawing.get(switch)
+    assert isinstance(device, TransferSwitch)
+    place = _side_name(ctx, device, node)
+    wanted = state.possibly_at_node[node] - set(said)
+    for source, found in _brought(ctx, state, wanted, node, place):
+        if switch in (i.id for i in _way(ctx, state, source, node)):
+            yield source, found
+
+
+def _brought(
+    ctx: Context, state: LiveState, sources: Iterable[str], node: int, place: str
+) -> Iterator[tuple[str, Takeover]]:
+    """Sources that a transfer switch that may move by itself brings to a node, each with its id."""
+    wanted = set(sources)
+    for source in (s for s in ctx.net.sources if s in wanted):
+        way = _way(ctx, state, source, node)
+        switches = [i for i in way if isinstance(i, TransferSwitch) and i.automatic is not False]
+        if not switches or any(isinstance(i, SuspectedTie) for i in way):
+            continue
+        unsure = next((i for i in switches if i.automatic is None), None)
+        need = f"whether {ctx.name(unsure.id)} is automatic" if unsure is not None else ""
+        lock = next((ctx.name(i.id) for i in way if isinstance(i, Disconnect)), "")
+        through = tuple(ctx.name(i.id) for i in way if isinstance(i, Disconnect | TransferSwitch))
+        named = f"what {through[0]} feeds" if place.startswith("its ") else place
+        yield source, Takeover(named, Feed(ctx.name(source), through), lock, need)
+
+
+def _way(ctx: Context, state: LiveState, source: str, node: int) -> list[Item]:
+    """Items on the way from a node to a source, nearest first."""
+    return [ctx.net.branches[k].item for k in reversed(state.path(source, node) or ()) if k in ctx.net.branches]
 
 
 def _between_fed(ctx: Context, key: str) -> bool:

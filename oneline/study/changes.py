@@ -12,7 +12,8 @@ from oneline.model.vocabulary import VIEW_STATUSES
 #: called. An edit of any other field leaves the network as it is.
 STRUCTURE = frozenset((
     "id", "name", "status", "a", "b", "form", "phases", "system", "primary_system", "secondary_system", "connection",
-    "closed", "normally_open", "position", "forms_grid", "interactive_listed", "traced", "service_disconnect", "extra",
+    "closed", "normally_open", "position", "automatic", "forms_grid", "interactive_listed", "traced", "service_disconnect",
+    "extra",
 ))  # fmt: skip
 #: Fields that say where things stand on the sheet, which no answer depends on.
 ON_THE_SHEET = frozenset(("place", "bends", "width"))

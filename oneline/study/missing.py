@@ -49,6 +49,7 @@ _SPOKEN: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("bus rating", ("rating_a",)),
     ("neutral bond", ("neutral_bonded",)),
     ("neutral switched or solid", ("switched_neutral",)),
+    ("is automatic", ("automatic",)),
     ("trace of", ()),
     ("place of", ("bus_end",)),
     ("fed at its end or center", ("feed_position",)),

@@ -13,6 +13,7 @@ import networkx as nx
 import pytest
 
 from oneline.model import Connection, Disconnect, Drawing, SuspectedTie, TransferSwitch
+from oneline.model.edits import change
 from oneline.network import build_network
 from oneline.network.live import live_state, stays_live
 
@@ -61,6 +62,75 @@ def sources_by_terminal(drawing: Drawing, graph: nx.MultiGraph) -> dict[tuple[st
         )
         found.update(dict.fromkeys(piece, feeding))
     return found
+
+
+def transfer_positions(drawing: Drawing, held: frozenset[str] = frozenset()):
+    """Every way the transfer switches may stand: moved by hand or held, as they are; else where they are or in either
+    position. Physics: a transfer switch is never in both positions."""
+    switches = [i for i in drawing.items.values() if isinstance(i, TransferSwitch) and i.id not in held]
+    choices = [
+        (s.position,) if s.automatic is False else dict.fromkeys((s.position, "normal", "alternate")) for s in switches
+    ]
+    for chosen in itertools.product(*choices):
+        yield {
+            f"{s.id}/{side}": position == side
+            for s, position in zip(switches, chosen, strict=True) for side in ("normal", "alternate")
+        }  # fmt: skip
+
+
+def possible_sources(
+    drawing: Drawing, closed: dict[str, bool], held: frozenset[str] = frozenset(), without: tuple[str, ...] = ()
+) -> dict[tuple[str, str], frozenset[str]]:
+    """Union over every way the transfer switches may stand, with suspected ties closed and some branches taken out."""
+    found: dict[tuple[str, str], frozenset[str]] = {}
+    for stand in transfer_positions(drawing, held):
+        graph = terminal_graph(drawing, {**closed, **stand}, True)
+        graph.remove_edges_from([(u, v, k) for u, v, k in graph.edges(keys=True) if k in without])
+        for terminal, sources in sources_by_terminal(drawing, graph).items():
+            found[terminal] = found.get(terminal, frozenset()) | sources
+    return found
+
+
+def with_automatic(drawing: Drawing, rng: random.Random) -> Drawing:
+    """The same drawing with some transfer switches automatic, some manual and some not known."""
+    for item in list(drawing.items.values()):
+        if isinstance(item, TransferSwitch):
+            drawing = change(drawing, item.id, automatic=rng.choice((True, False, None)))
+    return drawing
+
+
+@pytest.mark.parametrize("block", range(4))
+def test_transfer_switches_may_stand_in_either_position(draw, block):
+    """Possible sources at every terminal, and after each device is opened, against every position of every switch."""
+    looked_at = further = 0
+    for number in range(60):
+        seed = 20_000 + block * 1000 + number
+        rng = random.Random(seed)
+        drawing = with_automatic(draw.random(rng, rng.randint(2, 12), rng.randint(1, 7)), rng)
+        net = build_network(drawing)
+        closed = {i.id: rng.random() < 0.7 for i in drawing.items.values() if isinstance(i, Disconnect)}
+        state = live_state(net, closed)
+        theirs = possible_sources(drawing, closed)
+        for end, node in net.node_of.items():
+            assert state.possibly_at_node[node] == theirs[end.item, end.terminal], (seed, end)
+            further += state.possibly_at_node[node] != state.at_node[node]
+        for item in drawing.items.values():
+            keys = net.branches_of(item.id)
+            if not keys:
+                continue
+            opened = state.when_opened(item.id)
+            after = possible_sources(drawing, {**closed, **dict.fromkeys(keys, False)}, frozenset((item.id,)), keys)
+            for terminal, sources in opened.possibly.items():
+                end = (item.id, terminal)
+                if isinstance(item, Connection):
+                    at = item.a if terminal == "a" else item.b
+                    end = (at.item, at.terminal)
+                assert sources == after[end], (seed, item.id, terminal)
+                looked_at += 1
+            for end, node in net.node_of.items():
+                assert state.possibly_when_opened(item.id, node) == after[end.item, end.terminal], (seed, item.id)
+    assert looked_at > 1000
+    assert further > 100
 
 
 def all_positions(names: list[str]):

@@ -17,7 +17,7 @@ from pypdf import PdfReader
 from oneline.files import read_drawing
 from oneline.model import Bus, Disconnect, Drawing, Project
 from oneline.model.cautions import CAUTIONS
-from oneline.model.edits import add
+from oneline.model.edits import add, change
 from oneline.paper import PAPERS, Document, door_sheet, plan_door_sheet
 from oneline.paper.directory import UNIDENTIFIED, directories_of, panels_not_known
 from oneline.paper.facts import faults_of, sources_of
@@ -134,7 +134,10 @@ def test_what_stays_live_follows_from_opening_the_device(mill) -> None:
     facts = {s.name: s for s in sources_of(mill.drawing, mill.result)}
     letters = {name: s.code for name, s in facts.items()}
     sides = {name: [o.load_side for o in s.openings] for name, s in facts.items()}
-    assert sides["North service"] == [f"stays live from {letters['Roof array']}"]
+    # The transfer switch behind it is automatic: it brings the generator when the service goes.
+    assert sides["North service"] == [
+        f"stays live from {letters['Roof array']}; beyond ATS-1 possibly live from {letters['Yard generator']}"
+    ]
     assert sides["Roof array"] == [f"stays live from {letters['North service']}"]
     assert sides["Yard generator"] == []
     assert "No disconnect is drawn ahead of ATS-1" in " ".join(facts["Yard generator"].always)
@@ -522,3 +525,17 @@ def test_needs_of_a_fault_current_are_its_own(sample: str) -> None:
     open_points = [p for p in result.points.values() if p.kind == "bus" and p.phases and p.fault_duty_a is None]
     assert all(p.fault_needs for p in open_points)
     assert bool(open_points) == (sample == "cannery")
+
+
+def test_opening_ahead_of_an_automatic_transfer_switch() -> None:
+    """The line for opening the service names what a transfer switch behind it may start by itself; a manual one does not."""
+    drawing = read_drawing(Path(__file__).parents[2] / "samples" / "cannery.oneline").drawing
+    main = next(i for i in drawing.items.values() if i.name == "Main 1")
+
+    def line(drawn: Drawing) -> str:
+        facts = next(s for s in sources_of(drawn, study(drawn)) if s.name == "Service 1, wharf pole")
+        return next(o.load_side for o in facts.openings if o.device.startswith(main.name))
+
+    switch = next(i for i in drawing.items.values() if i.kind == "transfer")
+    assert "beyond Transfer switch possibly live from G" in line(drawing)
+    assert "Transfer switch" not in line(change(drawing, switch.id, automatic=False))
