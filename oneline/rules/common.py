@@ -21,6 +21,7 @@ from oneline.rules.words import feet_inches as feet_inches
 from oneline.rules.words import listed as listed
 from oneline.rules.words import number as number
 from oneline.rules.words import quantity as quantity
+from oneline.rules.words import shown_difference as shown_difference
 from oneline.rules.words import size_text as size_text
 
 #: Two figures closer than this share of the limit are equal: arithmetic noise, and a thousandth of an inch in 10 ft.
@@ -459,4 +460,6 @@ def compared(
     low, high = ("down", "up") if above else ("up", "down")
     figure = quantity(other, unit, one, high if other_bound else "nearest")
     shown = quantity(one, unit, other, low if bound else "nearest")
+    if exact and unit not in ("A", "ft") and not gap.endswith("exactly"):
+        gap = f"{shown_difference(shown, figure, unit) or apart} {over if above else under}"
     return Compared(f"{bound}{shown}", gap, f"{other_bound}{figure}", figure)

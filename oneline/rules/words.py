@@ -68,6 +68,20 @@ def difference(one: float, other: float, unit: str = "A", rounding: str = "neare
     return text
 
 
+def shown_difference(one: str, other: str, unit: str) -> str:
+    """How far two quantities are apart as they are written, so that a reader who adds up gets the third; "" where they
+    read the same or have other units."""
+    digits, numbers = 0, []
+    for text in (one, other):
+        figure, _, own = text.partition(" ")
+        if own != unit:
+            return ""
+        digits = max(digits, len(figure.partition(".")[2]))
+        numbers.append(float(figure.replace(",", "")))
+    apart = number(abs(numbers[0] - numbers[1]), digits)
+    return "" if float(apart.replace(",", "")) == 0 else f"{apart} {unit}"
+
+
 def feet_inches(length_ft: float | None, rounding: str = "nearest") -> str:
     """ "12 ft 4 in", "10 ft", "8 in", to a quarter inch. ``rounding``: "nearest", "up" or "down"."""
     if length_ft is None:

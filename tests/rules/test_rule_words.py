@@ -103,3 +103,17 @@ def test_what_is_left_is_rounded_down_and_what_is_over_up(load_a: float, gap: st
     words = compared(Fact(load_a), Fact(400.0), "over", "left", most=True)
     assert words is not None
     assert words.gap == gap
+
+
+@pytest.mark.parametrize(
+    ("drop_pct", "limit_pct", "unit"),
+    [(0.04, 3, "%"), (0.99, 3, "%"), (4.14, 3, "%"), (3.04, 3, "%"), (29.64, 65, "kA"), (65.06, 65, "kA")]
+)  # fmt: skip
+def test_what_is_written_adds_up(drop_pct: float, limit_pct: float, unit: str) -> None:
+    """Arithmetic: a reader who takes one of the numbers written from the other gets the third: not "0 %, 2.9 % below the
+    3 %"."""
+    words = compared(Fact(drop_pct), Fact(limit_pct), "above", "below", unit, most=True)
+    assert words is not None
+    value, gap, limit = (float(text.split()[0]) for text in (words.value, words.gap, words.limit))
+    assert gap == pytest.approx(abs(value - limit), abs=1e-9)
+    assert gap > 0
