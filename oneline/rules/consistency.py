@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from oneline.rules.common import Subject, listed, verdict
+from oneline.rules.common import Fact, Subject, amperes, difference, listed, looked_up, verdict, weakest
 from oneline.rules.verdict import Verdict
 
 #: Beyond so many, further items are counted instead of named.
@@ -50,6 +50,24 @@ def poles_and_phases(device: Subject, edition: int, poles: int, phases: str) -> 
     return verdict(
         "NET-POLES", device, edition, "unknown", message, needs=(f"poles and phases of {device.name}",),
         remedy=f"Enter the phases of all poles of {device.name}, or its right number of poles.",
+    )  # fmt: skip
+
+
+def device_in_frame(device: Subject, edition: int, trip: Fact, frame: Fact) -> Verdict | None:
+    """DEV-1: fuses or a trip are not larger than the switch or frame they stand in. ``trip``, ``frame``: amperes, as they
+    are entered. ``None`` where they go together or one is not known."""
+    if trip.value is None or frame.value is None or trip.value <= frame.value:
+        return None
+    gap = difference(trip.value, frame.value, rounding="up")
+    message = (
+        f"The {trip.name} of {device.name} is {amperes(trip.value, frame.value)}, {gap} more than its {frame.name} of "
+        f"{amperes(frame.value, trip.value)}: one of the two entries is wrong, or it is used beyond its listing."
+    )
+    lines = (looked_up(trip.name.capitalize(), trip.value), looked_up(frame.name.capitalize(), frame.value))
+    return verdict(
+        "DEV-1", device, edition, "fail", message, value=trip.value, limit=frame.value, unit="A", relation="at most",
+        basis=weakest(trip.basis, frame.basis), work=lines,
+        remedy="Read both ratings again on the label, and correct the entry or replace the device.",
     )  # fmt: skip
 
 

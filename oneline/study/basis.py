@@ -96,7 +96,7 @@ _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
 
 #: Rules in which no voltage takes part: how things are arranged, marked and counted.
 _WITHOUT_VOLTAGE = frozenset((
-    "AMP-3", "AMP-TERM", "BAR-1", "DEC-SIDE", "GEN-2", "GND-2", "GND-4", "GND-7", "NET-LOOSE", "OCP-4B",
+    "AMP-3", "AMP-TERM", "BAR-1", "DEC-SIDE", "DEV-1", "GEN-2", "GND-2", "GND-4", "GND-7", "NET-LOOSE", "OCP-4B",
     "OCP-4C", "OCP-4D", "PNL-3", "PNL-4", "PV-4", "PV-7", "RWY-1",
     "RWY-2", "RWY-3", "RWY-4", "RWY-5", "RWY-6", "AMP-4", "PV-6", "PV-8", "ESS-1",
     "GEN-3", "SRC-1", "SVC-2", "SVC-3", "SVC-6", "TAP-BUS",

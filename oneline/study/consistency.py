@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from oneline.model import Connection, Disconnect, Item, TransferSwitch
-from oneline.rules.common import Subject
-from oneline.rules.consistency import LooseFacts, SystemsFacts, not_fed, poles_and_phases, same_system
+from oneline.model import Connection, Disconnect, Item, TransferSwitch, basis_of
+from oneline.rules.common import Fact, Subject
+from oneline.rules.consistency import LooseFacts, SystemsFacts, device_in_frame, not_fed, poles_and_phases, same_system
 from oneline.rules.verdict import Verdict
-from oneline.study.context import Context
+from oneline.study.context import Context, protects
+from oneline.study.ends import rating_words
 from oneline.study.subject import for_all
 
 
@@ -18,12 +19,19 @@ def overall(ctx: Context) -> Iterator[Verdict]:
 
 
 def about(ctx: Context, item: Item) -> Iterator[Verdict]:
-    """NET-POLES for devices whose poles and phases contradict each other, SYS-V for transfer switches and ties between
-    two fed sides."""
+    """NET-POLES for devices whose poles and phases contradict each other, DEV-1 for those larger than their frame, SYS-V for
+    transfer switches and ties between two fed sides."""
     if isinstance(item, Disconnect) and item.poles and item.phases:
         odd = poles_and_phases(Subject(item.id, ctx.name(item.id)), ctx.edition, item.poles, item.phases)
         if odd is not None:
             yield odd
+    if isinstance(item, Disconnect) and protects(item):
+        trip, frame = (
+            Fact(getattr(item, f), basis=basis_of(item, f), name=rating_words(item, f)) for f in ("trip_a", "rating_a")
+        )
+        larger = device_in_frame(Subject(item.id, ctx.name(item.id)), ctx.edition, trip, frame)
+        if larger is not None:
+            yield larger
     found = None
     if isinstance(item, TransferSwitch):
         found = _systems(ctx, item, "normal", "alternate")

@@ -94,6 +94,9 @@ def device_rating(ctx: Context, device: Disconnect) -> Fact:
         basis = basis_of(device, "rating_a", "adjustable")
         need = f"highest setting of the adjustable breaker {name}"
         rests = assumptions(ctx, device, "rating_a", "adjustable")
+        if device.rating_a is not None and device.trip_a is not None and device.trip_a > device.rating_a:
+            # A frame smaller than the trip is no frame of it, and bounds nothing.
+            return Fact(None, device.trip_a, None, basis, need, f"highest setting of {name}", rests)
         return Fact(device.rating_a, device.trip_a, None, basis, need, f"highest setting of {name}", rests)
     basis = basis_of(device, "trip_a")
     fixed = device.adjustable is False and device.form == "breaker" and device.basis.get("adjustable") == "assumed"

@@ -30,6 +30,7 @@ _FIELDS: dict[str, tuple[str, ...]] = {
     "CAP": ("rating_a", "trip_a", "kva", "size", "full_rated"),
     "LOAD": ("trip_a", "size", "full_rated"),
     "PNL-1": ("rating_a", "trip_a"),
+    "DEV-1": ("rating_a", "trip_a"),
     "PNL-7": ("wire_size", "trip_a"),
     "GND": ("egc_size", "neutral_bonded", "neutral_size", "size"),
     "GND-5": ("neutral_bonded",),

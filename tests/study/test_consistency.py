@@ -85,3 +85,37 @@ def test_as_many_poles_as_phases(poles, phases, state):
     service = b.service("Service", system="208Y/120")
     b.joint(service, b.disconnect("Main", poles=poles, phases=phases))
     assert [v.state for v in found(b, "NET-POLES")] == ([] if state is None else [state])
+
+
+@pytest.mark.parametrize(
+    ("form", "frame_a", "trip_a", "state"),
+    [("fused switch", 200, 225, "fail"), ("fused switch", 200, 200, None), ("breaker", 100, 225, "fail"),
+     ("breaker", 225, 100, None), ("fused switch", None, 225, None), ("fused switch", 200, None, None)],
+)  # fmt: skip
+def test_no_device_is_larger_than_its_frame(form, frame_a, trip_a, state):
+    """Fuses of 225 A fit no switch of 200 A, and a trip is never larger than its frame (110.3(B); common practice)."""
+    b = oneline.Builder("T")
+    service = b.service("Service", system="208Y/120")
+    b.joint(service, b.disconnect("Main", form=form, rating_a=frame_a, trip_a=trip_a))
+    hits = found(b, "DEV-1")
+    assert [v.state for v in hits] == ([] if state is None else [state])
+    if hits:
+        assert hits[0].section == "110.3(B)"
+        (remedy, *_) = oneline.remedies(b.drawing, hits[0]).found
+        after = oneline.with_remedy(b.drawing, remedy)
+        assert [v for v in oneline.check(after).verdicts if v.rule == "DEV-1"] == []
+
+
+def test_a_frame_smaller_than_its_trip_bounds_nothing():
+    """An adjustable breaker of 400 A entered with a frame of 100 A: 3 AWG (100 A, Table 310.16 at 75 degrees C) behind it
+    is not protected by that frame."""
+    b = oneline.Builder("T")
+    service = b.service("Service", system="208Y/120", fault_ka=10)
+    main = b.disconnect("Main", form="breaker", rating_a=100, trip_a=400, adjustable=True, poles=3)
+    b.joint(service, main)
+    panel = b.bus("Panel", rating_a=100)
+    b.run(main, panel, name="F", size="3", material="copper", insulation="THWN-2", length_ft=60, raceway="EMT",
+          ambient_c=30, current_carrying=3, wet=False, terminal_c=75)  # fmt: skip
+    about = [v for v in oneline.check(b.drawing).verdicts if v.name == "F" and v.rule in ("OCP-4B", "TAP-0")]
+    assert about
+    assert all(v.state in ("fail", "unknown") for v in about)
