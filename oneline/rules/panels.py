@@ -50,6 +50,8 @@ class PanelFacts:
     ratio: Fact = ONE
     through: Subject | None = None
     through_needs: tuple[str, ...] = ()
+    #: Ids of further devices side by side with ``device``, whose name and rating are then those of all together.
+    together: tuple[str, ...] = ()
 
     @property
     def at_panel(self) -> Fact:
@@ -62,7 +64,7 @@ def panel_protection(facts: PanelFacts) -> Verdict:
     name = facts.subject.name
     if facts.device is None:
         return _without_device(facts)
-    others: tuple[str, ...] = (facts.device.id,)
+    others: tuple[str, ...] = (facts.device.id, *facts.together)
     device = facts.device
     conditions = [at_most(facts.at_panel, facts.rating, lambda: _protected(facts, device.name))]
     remedy = ""
@@ -79,6 +81,8 @@ def panel_protection(facts: PanelFacts) -> Verdict:
         most = amperes(facts.rating.most)
         change = "" if facts.through is not None else f", or change {facts.device.name} to at most {most}"
         remedy = f"Add a main of at most {most}{change}."
+        if facts.together:
+            remedy = f"Feed it through one device of at most {most}."
     if facts.through is not None and facts.behind_transformer is None:
         others = (*others, facts.through.id)
         if facts.through_needs:
@@ -108,8 +112,15 @@ def _through_line(facts: PanelFacts) -> tuple[WorkLine, ...]:
 def _protected(facts: PanelFacts, device: str) -> str:
     name, words = rated(facts.subject.name, facts.rating), compared(facts.at_panel, facts.rating, most=True)
     if words is None:
-        return f"Whether {rated(device, facts.device_rating)} protects {name} is not known yet."
-    does = "protects" if compare_at_least(facts.rating, facts.at_panel) == "pass" else "does not protect"
+        does = "protect" if facts.together else "protects"
+        return f"Whether {rated(device, facts.device_rating)} {does} {name} is not known yet."
+    passes = compare_at_least(facts.rating, facts.at_panel) == "pass"
+    if facts.together:
+        does = "protect" if passes else "do not protect"
+        return (
+            f"{device} side by side ({words.value} together) {does} {name}, {words.gap} the {words.limit} of its bus."
+        )
+    does = "protects" if passes else "does not protect"
     if facts.through is not None:
         acts = f"{rated(device, facts.device_rating)}, through {facts.through.name} {words.value},"
         return f"{acts} {does} {facts.subject.name}: {words.gap} the {words.limit} of its bus."

@@ -239,7 +239,8 @@ def _carried(ctx: Context, node: int, branch: Branch | None, above: Available | 
 def load_bounds(ctx: Context, element: Element) -> dict[str, tuple[float, float]]:
     """Load of an element by phase, at least and at most; what it feeds on alternate sides is added to its own."""
     counted = not element.in_full
-    found = {p: (b.low, inf if b.high is None else b.high) for p, b in ctx.demand.bounds(element.node, counted).items()}
+    own_load = ctx.demand.bounds(element.node, counted, whole=element.kind == "bus")
+    found = {p: (b.low, inf if b.high is None else b.high) for p, b in own_load.items()}
     for other in element.standby:
         own, there = (volts_across(ctx, n, ctx.feeding.phases[n]) for n in (element.node, other))
         bounds = ctx.demand.bounds(other, counted)
@@ -430,18 +431,18 @@ def _softened(ctx: Context, element: Element, found: Verdict) -> Verdict:
 
 
 def _facts(ctx: Context, element: Element) -> CapacityFacts:
-    demand, nodes = ctx.demand, (element.node, *element.standby)
+    demand, nodes, whole = ctx.demand, (element.node, *element.standby), element.kind == "bus"
     basis = weakest(*(demand.basis(node) for node in nodes))
 
     def missing() -> tuple[str, ...]:
-        return unique(n for node in nodes for n in demand.needs(node)) or (system_need(ctx, element.node),)
+        return unique(n for node in nodes for n in demand.needs(node, whole)) or (system_need(ctx, element.node),)
 
     loads = {}
     for phase, (low, high) in load_bounds(ctx, element).items():
         known = not isinf(high) and high - low <= 1e-9 * max(1.0, low)
         top = None if isinf(high) else high
         loads[phase] = Fact(low if known else None, low, top, basis, "", "part of the load", missing=missing)
-    method = demand.method(element.node)
+    method = demand.method(element.node, whole)
     if element.standby:
         names = [
             ctx.name(t.id) for t in ctx.drawing.of(TransferSwitch) if ctx.net.node(t.id, "load") in element.standby

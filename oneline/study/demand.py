@@ -20,7 +20,7 @@ from oneline.rules.verdict import Verdict, WorkLine
 from oneline.study.calculated import Calculated
 from oneline.study.context import Context
 from oneline.study.demand_needs import is_open, summarize
-from oneline.study.demand_network import ranks_below, split_nodes, summers
+from oneline.study.demand_network import ranks_below, split_nodes, summers, whole_nodes
 from oneline.study.demand_work import calculated_lines, contributor_lines, derivation_lines, record_lines
 from oneline.study.load_floor import FloorArea, with_floor_areas
 from oneline.study.load_neutral import neutral_at
@@ -65,6 +65,8 @@ class Demand:
     shown: Mapping[int, Shown]
     #: Nodes whose share of a parallel feed is not known.
     split: frozenset[int]
+    #: Those of them whose own load is known however it divides, as a bus has it, and whether they carry no other.
+    whole: Mapping[int, bool]
     #: Nodes whose load is an optional calculation of the whole service.
     optional: Mapping[int, Optional]
     #: Floor areas with the lighting they ask for.
@@ -77,8 +79,15 @@ class Demand:
     _sheets: dict[int, tuple[WorkLine, ...]] = field(default_factory=dict)
 
     # ---------------------------------------------------------------------------------------------- figures
-    def bounds(self, node: int, counted: bool = True, as_shown: bool = False) -> dict[str, Bounded]:
+    def _divided(self, node: int, whole: bool) -> bool:
+        """Whether the share of a parallel feed is asked for, which is not known; not ``whole``, what all feeds carry."""
+        return node in self.split and not (whole and self.whole.get(node, False))
+
+    def bounds(
+        self, node: int, counted: bool = True, as_shown: bool = False, whole: bool = False
+    ) -> dict[str, Bounded]:
         """Load of each phase with its bounds. ``counted``: continuous load at 125 % (a record: 125 % of its peak).
+        ``whole``: of a bus at the node, where parallel feeds are one load.
 
         ``as_shown``: without the 25 % that one load of unknown class would add if it were the largest motor.
         """
@@ -87,8 +96,9 @@ class Demand:
         if at < 0:
             return {p: Bounded(0.0, None) for p in phases}
         calc = self.calculated
-        if node in self.split:
-            return {p: Bounded(0.0, None) for p in phases}
+        if self._divided(node, whole):
+            own = self._calculated(calc, node, counted, as_shown) if whole and node in self.whole else {}
+            return {p: Bounded(own[p].low if own else 0.0, None) for p in phases}
         if node in self.measured:
             return self._recorded(self.measured[node].amperes, node, counted, as_shown)
         if node in self.optional:
@@ -198,9 +208,9 @@ class Demand:
         return (f"neutral load at {self.measured[node].facts.subject.name}, which its demand record does not tell",)
 
     # ------------------------------------------------------------------------------------------- explanations
-    def method(self, node: int) -> str:
+    def method(self, node: int, whole: bool = False) -> str:
         """How the load at a node was found, in one sentence."""
-        if node in self.split:
+        if self._divided(node, whole):
             return "The load divides between parallel feeds; each feed's share is not known."
         if node in self.measured:
             measured = self.measured[node]
@@ -240,13 +250,13 @@ class Demand:
             return continuous
         return "if all that may be continuous is" if self.calculated.sums.va[at, OPEN] > 0 else ""
 
-    def needs(self, node: int) -> tuple[str, ...]:
+    def needs(self, node: int, whole: bool = False) -> tuple[str, ...]:
         """What is not known about the load at a node."""
         feeding = self.ctx.feeding
         at = feeding.position[node]
         if at < 0:
             return ("what feeds this point",)
-        if node in self.split:
+        if self._divided(node, whole):
             return ("how the load divides between the parallel feeds",)
         low = bisect_left(self._unclear, at, key=lambda pair: pair[0])
         high = bisect_left(self._unclear, feeding.last[node], key=lambda pair: pair[0])
@@ -356,6 +366,7 @@ def compute_demand(ctx: Context) -> Demand:
         measured,
         shown,
         split,
+        whole_nodes(feeding, split, (feeding.position[e.node] for e in entries)),
         optional_loads(ctx, calculated),
         floors,
         ranks,

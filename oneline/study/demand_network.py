@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
+from collections.abc import Iterable
+
 import numpy as np
 
 from oneline.model.vocabulary import BASES
@@ -48,3 +51,32 @@ def split_nodes(feeding: Feeding) -> frozenset[int]:
             chains.append(chain)
         found.update(set(chains[0]) ^ set(chains[1]))
     return frozenset(found)
+
+
+def whole_nodes(feeding: Feeding, split: frozenset[int], loaded: Iterable[int]) -> dict[int, bool]:
+    """Nodes of ``split`` whose own load is known all the same: nothing on the ways that the loop brings to them from below
+    carries load. ``True`` where that is all that they carry, however it divides between the ways; ``False`` where load
+    elsewhere on the loop may pass through them beside it.
+
+    ``loaded``: positions of the nodes with loads.
+    """
+    places = sorted(loaded)
+
+    def loads(node: int) -> int:
+        at, last = feeding.position[node], feeding.last[node]
+        return bisect_left(places, last) - bisect_left(places, at)
+
+    found = dict.fromkeys(split, True)
+    for key in feeding.loop_branches:
+        branch = feeding.network.branches[key]
+        chains = [[end, *(up for _, up in feeding.path(end))] for end in (branch.a, branch.b)]
+        common = set(chains[0]) & set(chains[1])
+        ways = [[n for n in chain if n not in common] for chain in chains]
+        on_loop = sum(loads(way[-1]) for way in ways if way)
+        for way in ways:
+            for below, node in zip((None, *way), way, strict=False):
+                if below is not None and loads(below):
+                    found.pop(node, None)
+                elif node in found and loads(node) < on_loop:
+                    found[node] = False
+    return found

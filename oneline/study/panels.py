@@ -5,10 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from oneline import tables
-from oneline.model import Bus, ConductorRun, Disconnect, Item, Transformer, circuit_spaces
+from oneline.model import (
+    Bus,
+    ConductorRun,
+    Disconnect,
+    Generator,
+    Item,
+    Transformer,
+    UtilityService,
+    circuit_spaces,
+)
 from oneline.model.vocabulary import SYSTEMS
 from oneline.rules.circuits import CircuitFacts, circuits
-from oneline.rules.common import Fact, Subject, existing_work
+from oneline.rules.common import Fact, Subject, existing_work, listed, unique, weakest
 from oneline.rules.panels import (
     DirectoryLine,
     PanelFacts,
@@ -19,7 +28,7 @@ from oneline.rules.panels import (
     positions,
 )
 from oneline.rules.verdict import Verdict
-from oneline.study.context import Context
+from oneline.study.context import Context, protects
 from oneline.study.ends import device_rating, system_need
 from oneline.study.loads import bus_phases, circuit_phases, space_phase, volt_amperes, volts_across
 from oneline.study.panel_devices import device_verdicts
@@ -55,9 +64,11 @@ def about(ctx: Context, bus: Item) -> Iterator[Verdict]:
 
 # --------------------------------------------------------------------------------------------------- protection
 def _status(ctx: Context, bus: Bus) -> str:
-    """New as soon as the panel or the device that is meant to protect it is: new work has to be right."""
-    device = ctx.protection_of(ctx.net.node(bus.id)).device
-    return "new" if "new" in (bus.status, device.status if device is not None else "") else bus.status
+    """New as soon as the panel or a device that is meant to protect it is: new work has to be right."""
+    node = ctx.net.node(bus.id)
+    device = ctx.protection_of(node).device
+    states = (bus.status, *(d.status for d in (device, *_together(ctx, node)) if d is not None))
+    return "new" if "new" in states else bus.status
 
 
 def _panel_facts(ctx: Context, bus: Bus, subject: Subject) -> PanelFacts:
@@ -74,12 +85,76 @@ def _panel_facts(ctx: Context, bus: Bus, subject: Subject) -> PanelFacts:
     each = [(t, _protected_by_primary(ctx, t)) for t in protection.transformers]
     between = next((t for t, (protects, _) in each if protects is False), None)
     through = protection.transformers[0] if protection.transformers else None
+    together = _together(ctx, node)
+    if len(together) > 1:
+        first = together[0]
+        named = Subject(first.id, listed([ctx.name(d.id) for d in together]))
+        others = tuple(d.id for d in together[1:])
+        return PanelFacts(
+            subject, ctx.edition, rating, named, _summed([device_rating(ctx, d) for d in together]), together=others
+        )
     return PanelFacts(
         subject, ctx.edition, rating, None if device is None else Subject(device.id, ctx.name(device.id)), rated_a,
         None if between is None else Subject(between.id, ctx.name(between.id)), mains,
         ratio_of(ctx, protection.transformers), None if through is None else Subject(through.id, ctx.name(through.id)),
         tuple(need for _, (_, need) in each if need),
     )  # fmt: skip
+
+
+def _summed(ratings: list[Fact]) -> Fact:
+    """Ratings of devices side by side: together they let through the sum."""
+    known = [r.value for r in ratings if r.value is not None]
+    least, most = [r.least or 0.0 for r in ratings], [r.most for r in ratings]
+    high = None if any(m is None for m in most) else sum(m for m in most if m is not None)
+    need, *also = unique(n for r in ratings for n in r.needs) or ("",)
+    return Fact(
+        sum(known) if len(known) == len(ratings) else None, sum(least), high, weakest(*(r.basis for r in ratings)), need,
+        "their ratings", unique(a for r in ratings for a in r.assumptions), tuple(also),
+    )  # fmt: skip
+
+
+def _together(ctx: Context, node: int) -> tuple[Disconnect, ...]:
+    """Overcurrent devices that feed a node side by side, normally closed, each by a way of its own; nothing where there is
+    one, or where a transformer is on one of the ways."""
+    if node not in ctx.feeding.looped:
+        return ()
+    found = ctx.settled(("fed side by side", node), lambda: _found_together(ctx, node))
+    return tuple(d for i in found if isinstance(d := ctx.drawing.get(i), Disconnect))
+
+
+def _found_together(ctx: Context, node: int) -> tuple[str, ...]:
+    inside, edge, waiting = {node}, [], [node]
+    for at in waiting:  # grows while it is walked
+        for key in ctx.net.at_node[at]:
+            branch = ctx.net.branches[key]
+            other = branch.other(at)
+            if not branch.normally_closed or other < 0 or other in inside:
+                continue
+            if protects(branch.item) or isinstance(branch.item, Transformer):
+                edge.append((branch, other))
+            else:
+                inside.add(other)
+                waiting.append(other)
+    feeding = {b.key: b.item for b, other in edge if other not in inside and _reaches_source(ctx, other, inside)}
+    if len(feeding) < 2 or not inside.isdisjoint(ctx.net.sources.values()):
+        return ()
+    found = tuple(i.id for i in feeding.values() if isinstance(i, Disconnect))
+    return found if len(found) == len(feeding) else ()
+
+
+def _reaches_source(ctx: Context, start: int, without: set[int]) -> bool:
+    """Whether a service or generator feeds a node by normally closed ways that do not pass some others."""
+    sources = {n for s, n in ctx.net.sources.items() if isinstance(ctx.drawing.get(s), UtilityService | Generator)}
+    seen, waiting = {start}, [start]
+    for at in waiting:  # grows while it is walked
+        if at in sources:
+            return True
+        for key in ctx.net.at_node[at]:
+            other = ctx.net.branches[key].other(at)
+            if ctx.net.branches[key].normally_closed and other >= 0 and other not in seen | without:
+                seen.add(other)
+                waiting.append(other)
+    return False
 
 
 def _protected_by_primary(ctx: Context, transformer: Transformer) -> tuple[bool | None, str]:
