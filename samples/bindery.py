@@ -122,7 +122,7 @@ def service(b: Builder) -> Handle:
     )  # fmt: skip
     board = b.bus(
         "Switchboard MSB", form="switchboard", rating_a=(800, "nameplate"), sccr_ka=(35, "nameplate"), phases="ABC",
-        terminal_c=75, feed_position="end", neutral_bonded=False, location="Switch room",
+        terminal_c=75, feed_position="end", all_listed=True, neutral_bonded=False, location="Switch room",
     )  # fmt: skip
     like = {"sets": 2, "neutral_size": "3/0", "sets_alike": True}
     outside = copper("500", 64, "none", "4", raceway="PVC-80", wet=True, outdoors=True, **like)
@@ -149,7 +149,7 @@ def machines(b: Builder, board: Handle) -> None:
     lights = feeder(b, board, "Lighting feeder", 125, 250)
     panel = b.bus(
         "Panel HL, lights", rating_a=(225, "nameplate"), sccr_ka=(14, "nameplate"), breakers_ka=(14, "nameplate"),
-        phases="ABC", spaces=30, terminal_c=75,
+        phases="ABC", spaces=30, all_listed=True, terminal_c=75,
         neutral_bonded=False, location="Fold room",
     )  # fmt: skip
     b.run(lights, panel, name="Feeder HL", **copper("2", 88, "6", "1-1/2", neutral_size="2"))
@@ -159,7 +159,7 @@ def machines(b: Builder, board: Handle) -> None:
     presses = feeder(b, board, "Press feeder", 350, 400)
     hall = b.bus(
         "Panel HP, presses", rating_a=(400, "nameplate"), sccr_ka=(14, "nameplate"), breakers_ka=(14, "nameplate"),
-        phases="ABC", spaces=42, terminal_c=75,
+        phases="ABC", spaces=42, all_listed=True, terminal_c=75,
         neutral_bonded=False, location="Press hall",
     )  # fmt: skip
     b.run(presses, hall, name="Feeder HP", **copper("500", 132, "1", "3"))
@@ -222,7 +222,7 @@ def low_voltage(b: Builder, board: Handle) -> None:
     b.run(t1, main, name="T1 secondary", **behind)
     panel = b.bus(
         "Panel LA, office and benches", rating_a=(400, "nameplate"), sccr_ka=(10, "nameplate"), breakers_ka=(10, "nameplate"),
-        phases="ABC", spaces=42,
+        phases="ABC", spaces=42, all_listed=True,
         terminal_c=75, neutral_bonded=False, location="Switch room",
     )  # fmt: skip
     b.joint(main, panel)

@@ -185,7 +185,7 @@ def panelboard(b: Builder, name: str, rating_a: float, sccr_ka: float, location:
     """A panel with its label read and its neutral bar looked at."""
     fields: dict[str, Any] = {
         "rating_a": (rating_a, "nameplate"), "sccr_ka": (sccr_ka, "nameplate"), "phases": "ABC", "terminal_c": 75,
-        "spaces": 30, "neutral_bonded": False, "location": location,
+        "spaces": 30, "all_listed": True, "neutral_bonded": False, "location": location,
     }  # fmt: skip
     return b.bus(name, **{**fields, **more})
 
@@ -232,7 +232,7 @@ def service_one(b: Builder) -> Handle:
     )  # fmt: skip
     board = b.bus(
         "Old main board", form="switchboard", rating_a=(600, "nameplate"), phases="ABC", terminal_c=(75, "assumed"),
-        feed_position="end", location="Electrical room",
+        feed_position="end", all_listed=True, location="Electrical room",
         notes="Slate front replaced by steel in 1962. No short-circuit rating on it; the maker is gone.",
     )  # fmt: skip
     b.run(

@@ -72,8 +72,8 @@ class Bus(Item):
     )
     neutral_bonded: bool | None = fact("Neutral bonded to the enclosure here", "flag", group="Bonding")
     all_listed: bool | None = fact(
-        "All its circuits are listed or drawn", "flag", forms=_SECTIONS,
-        help="A panelboard without a directory feeds nobody knows what, unless this says that what is drawn is all.",
+        "All its circuits are listed or drawn", "flag",
+        help="Existing equipment without a directory feeds nobody knows what, unless this says that what is drawn is all.",
     )  # fmt: skip
     system_marked: bool | None = fact(
         "Marked for its system", "flag", group="Marking", forms=_SECTIONS,
@@ -133,12 +133,14 @@ class Bus(Item):
     width: float | None = None
 
     @property
+    def has_spaces(self) -> bool:
+        """Whether it holds devices of its own, as a panelboard does, and is more than a place where conductors join."""
+        return self.form in _SECTIONS
+
+    @property
     def unlisted(self) -> bool:
-        """Whether it may feed more than what is drawn: an existing panelboard whose directory nobody entered."""
-        return (
-            self.form == "panelboard" and self.status in ("existing", "remove") and not self.circuits
-            and self.all_listed is not True
-        )  # fmt: skip
+        """Whether it may feed more than what is drawn: existing equipment whose directory nobody entered."""
+        return self.has_spaces and self.status in ("existing", "remove") and not self.circuits and not self.all_listed
 
     def without_feeders(self, gone: Iterable[str | None]) -> Bus:
         """The bus with its lines for devices that are ``gone``: the line stays, and what it feeds nobody said yet."""

@@ -19,12 +19,14 @@ STRUCTURE = frozenset((
 ON_THE_SHEET = frozenset(("place", "bends", "width"))
 #: Fields of a bus that are no load and lead to none.
 _NO_LOAD = frozenset((
-    "rating_a", "sccr_ka", "spaces", "terminal_c", "feed_position", "engineered", "maker_tap_provision",
+    "rating_a", "sccr_ka", "terminal_c", "feed_position", "engineered", "maker_tap_provision",
     "line_side_barrier", "breakers_ka", "breakers_series_with", "breakers_series_ka", "let_through_ka", "let_through_by",
     "neutral_bonded", "location", "notes", "readings",
 ))  # fmt: skip
 #: Fields of a source or a meter that say what the load behind it is, or how it is calculated.
 _OF_WHOLE_LOAD = frozenset(("demand", "area_ft2", "occupancy", "load_calculation", "dwelling_units"))
+#: Fields of a device that say which spaces of a panel it takes.
+_OF_SPACES = frozenset(("space", "poles"))
 #: Fields of a run from which no impedance follows.
 _NO_IMPEDANCE = frozenset((
     "insulation", "raceway_size", "current_carrying", "ambient_c", "wet", "outdoors", "leaves_enclosure", "terminal_c",
@@ -47,7 +49,10 @@ class Change:
         if kind == "bus":
             return not self.names <= _NO_LOAD
         return kind in ("load", "service", "generator", "meter", "solar", "battery", "disconnect", "transfer") and (
-            kind == "load" or bool(self.names & _OF_WHOLE_LOAD) or _recorded(self.after) or kind in ("solar", "battery")
+            kind in ("load", "solar", "battery")
+            or bool(self.names & _OF_WHOLE_LOAD)
+            or _recorded(self.after)
+            or (kind == "disconnect" and bool(self.names & _OF_SPACES))
         )
 
     @property

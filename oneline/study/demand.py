@@ -29,9 +29,10 @@ from oneline.study.load_sums import (
     OPEN,
     Floats,
 )
-from oneline.study.loads import LoadEntry, loose_ends
+from oneline.study.loads import LoadEntry
 from oneline.study.phasors import PHASES
 from oneline.study.records import Measured, Shown, record_verdicts, recorded_loads
+from oneline.study.unentered import loose_ends
 
 Amperes = Mapping[str, float | None]
 #: Two loads closer than this share are one.

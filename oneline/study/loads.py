@@ -12,10 +12,9 @@ from functools import cache
 from typing import NamedTuple, TypeVar
 
 from oneline import tables
-from oneline.model import SOURCE_KINDS, Bus, Circuit, Item, Load, basis_of, circuit_spaces
+from oneline.model import Bus, Circuit, Item, Load, basis_of, circuit_spaces
 from oneline.rules.verdict import WorkLine
 from oneline.study.context import Context
-from oneline.study.ends import buses_at
 from oneline.study.load_rated import BASIS_FIELDS, LEAST_CLASSES, by_class, rated, volt_amperes, volts_across
 from oneline.study.load_rated import HIGH_LEG as HIGH_LEG
 
@@ -96,60 +95,6 @@ def _of_load(ctx: Context, load: Load) -> Iterator[LoadEntry]:
     yield drive
     if load.controller_a is not None:
         yield _controller(ctx, load, drive)
-
-
-def loose_ends(ctx: Context) -> Iterator[LoadEntry]:
-    """Existing equipment behind which nothing is drawn nor scheduled, and panelboards without a directory: they feed
-    something that nobody entered.
-
-    Never a zero. What is new may well be empty still; and an open tie or the other side of a transfer switch feeds
-    nothing.
-    """
-    places: list[_Place] | None = ctx.__dict__.get("_loose_places")
-    if places is None:
-        places = ctx.__dict__["_loose_places"] = list(_loose_places(ctx))
-    items = ctx.drawing.items
-    for place in places:
-        buses = [bus for bus in map(items.__getitem__, place.buses) if isinstance(bus, Bus)]
-        unlisted = next((bus for bus in buses if bus.unlisted), None)
-        if unlisted is not None:
-            yield _nobody_entered(ctx, unlisted, place.node)
-        elif place.ends and not any(bus.circuits for bus in buses):
-            yield _nobody_entered(ctx, buses[0] if buses else items[place.feeder], place.node)
-
-
-class _Place(NamedTuple):
-    """A node with buses, or one that nothing leads on from (``ends``); ``feeder``: id of what leads there."""
-
-    node: int
-    buses: tuple[str, ...]
-    ends: bool
-    feeder: str
-
-
-def _loose_places(ctx: Context) -> Iterator[_Place]:
-    """Nodes at which something may be fed that nobody entered: a question of the network alone."""
-    feeding, branches = ctx.feeding, ctx.net.branches
-    parents = set(feeding.parent)
-    for node in feeding.order:
-        buses = tuple(bus.id for bus in buses_at(ctx, node))
-        key = feeding.branch[node]
-        ends = bool(key) and node not in parents and branches[key].normally_closed and len(ctx.net.at_node[node]) <= 1
-        if ends:
-            here = [ctx.drawing.get(end.item) for end in ctx.net.ends_of[node]]
-            ends = branches[key].item.status != "new" and not any(
-                isinstance(item, Load) or item.kind in SOURCE_KINDS or item.status == "new" for item in here
-            )
-        if buses or ends:
-            yield _Place(node, buses, ends, branches[key].item.id if key else "")
-
-
-def _nobody_entered(ctx: Context, item: Item, node: int) -> LoadEntry:
-    name, phases = ctx.name(item.id), ctx.feeding.phases[node]
-    return LoadEntry(
-        node=node, item=item.id, circuit=None, label=name, phases=phases, va=None, power_factor=None, load_class=None,
-        continuous=None, status=item.status, phases_known=len(phases) == 1, needs=(f"what {name} feeds",),
-    )  # fmt: skip
 
 
 # -------------------------------------------------------------------------------------------------- space -> phase

@@ -67,6 +67,7 @@ _SPOKEN: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("number of poles", ("poles",)),
     ("poles of", ("poles",)),
     ("directory of", ("all_listed",)),
+    ("whether all circuits of", ("all_listed",)),
     ("available fault current", ("fault_ka",)),
     ("continuous output current", ("output_a",)),
     ("utility-interactive marking", ("interactive_listed",)),

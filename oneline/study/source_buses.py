@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from oneline.model import Bus, Disconnect, Transformer, circuit_spaces
+from oneline.model import Bus, Disconnect, Transformer
 from oneline.network import Branch
 from oneline.rules.common import Fact, Subject, unique
 from oneline.rules.interconnect import BusFacts, bus_tests, scaled
@@ -15,6 +15,7 @@ from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, Protection, protects
 from oneline.study.ends import Ends, assumptions, device_rating, ends_from, subject_of
 from oneline.study.sources import SourcesAt, sources_below
+from oneline.study.unentered import described_spaces
 
 #: Forms of bus that have a rating of their own; at the others only conductors meet.
 RATED_FORMS = ("panelboard", "switchboard", "busway", "meter center")
@@ -135,19 +136,4 @@ def _all_listed(ctx: Context, bus: Bus, node: int) -> bool:
     hold a breaker. A bus without numbered spaces holds what is drawn on it."""
     if bus.spaces is None:
         return bus.form != "panelboard"
-    whole = ctx.full.items.get(bus.id)
-    # A line that this view leaves out tells of its space too: nothing else is there.
-    lines = whole.circuits if isinstance(whole, Bus) else bus.circuits
-    described = {s for c in lines for s in circuit_spaces(c)}
-    listed_ids, unplaced = {c.feeds for c in bus.circuits if c.feeds}, 0
-    device = ctx.protection_of(node).device
-    on_it = [b.item for b, _ in ctx.feeding.children(node)] + ([device] if device is not None else [])
-    for item in on_it:
-        if not isinstance(item, Disconnect) or item.id in listed_ids:
-            continue
-        poles = item.poles or len(item.phases or "") or 1
-        if item.space is not None:
-            described.update(item.space + 2 * k for k in range(poles))
-        elif item is not device:
-            unplaced += poles
-    return len([s for s in described if s <= bus.spaces]) + unplaced >= bus.spaces
+    return described_spaces(ctx, bus, node) >= bus.spaces

@@ -160,8 +160,10 @@ def test_before_and_after(cannery: Drawing) -> None:
     for phase in "ABC":
         added = number(after[board.id].load_a[phase]) - number(before[board.id].load_a[phase])
         assert added == pytest.approx(number(after[panel.id].load_a[phase]), rel=0.02)
-        assert 0 < number(after[board.id].available_a[phase]) < number(before[board.id].available_a[phase])
-        assert number(after[panel.id].available_a[phase]) > 0
+        # The suspected tie between the services may carry anything ahead of Main 1: no figure, an upper bound.
+        assert after[board.id].available_a[phase] is None
+        assert 0 < number(after[board.id].available_bound_a[phase]) < number(before[board.id].available_bound_a[phase])
+        assert number(after[panel.id].available_bound_a[phase]) > 0
     limit = after[board.id].limited_by
     assert limit is not None
     assert (limit.name, limit.rating_a) == ("Main 1", 600)

@@ -376,10 +376,11 @@ def test_a_total_is_said_to_be_taken_as_balanced(service) -> None:
 # ---------------------------------------------------------------------------------------------- what is not known
 def test_nothing_entered_is_not_zero(service) -> None:
     """An existing panel or breaker behind which nothing is drawn feeds something that nobody entered."""
-    s = service()
+    s = service(all_listed=None)
     ctx = s.context()
     assert ctx.demand.load_a(node(ctx, "MDP")) == {"A": None, "B": None, "C": None}
     assert ctx.demand.needs(node(ctx, "MDP")) == ("what MDP feeds",)
+    s = service(all_listed=True)
     s.put("disconnect", "Breaker 7", trip_a=20)
     s.joint("MDP", "Breaker 7")
     ctx = s.context()

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from oneline.study.loads import circuit_phases, gather_loads, loose_ends, space_phase
+from oneline.study.loads import circuit_phases, gather_loads, space_phase
 from oneline.study.points import Points
+from oneline.study.unentered import loose_ends
 
 
 @pytest.mark.parametrize(
