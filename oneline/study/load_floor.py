@@ -131,9 +131,12 @@ class _Floors:
     # --------------------------------------------------------------------------------------------- receptacles
     def _receptacles(self, area: FloorArea, members: list[int]) -> tuple[WorkLine, ...]:
         """Receptacles of an office: marked as such, with the least load of what is not inside a smaller office."""
-        outlets = [k for k in members if self.entries[k].load_class in _RECEPTACLES and not self.entries[k].continuous]
-        if not outlets:
-            return ()
+        outlets = [
+            k for k, e in ((k, self.entries[k]) for k in members)
+            if e.load_class in _RECEPTACLES and not e.continuous and e.part != "office floor"
+        ]  # fmt: skip
+        if not outlets and isinstance(area.item, Load):
+            return ()  # an area of lamps; the receptacles of it are somewhere else
         for k in outlets:
             self.entries[k] = self.entries[k]._replace(part="office")
         position, first, last = (

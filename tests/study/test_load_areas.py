@@ -74,17 +74,18 @@ def test_store_lighting_entered_by_area_alone(service: Any) -> None:
 def test_office_lighting_by_edition(
     service: Any, edition: int, lamps_va: float, load_va: float, counted_va: float
 ) -> None:
-    """The larger of the unit load and what is connected; the factor for continuous load never twice (change summaries)."""
+    """The larger of the unit load and what is connected; the factor for continuous load never twice (change summaries).
+    No receptacle is entered: 10,000 ft2 at 1 VA/ft2 beside the lighting (220.14(K))."""
     s = service("480Y/277", 400, 400, area_ft2=10_000, occupancy="office")
     put_loads(s, "MDP", lamps={"load_class": "lighting", "phases": "ABC", "va": lamps_va})
     demand, at = point(s, edition)
-    assert demand.kva(at) == pytest.approx(load_va / 1000)
-    assert demand.counted_a(at) == pytest.approx(dict.fromkeys("ABC", counted_va / 480 / sqrt(3)), rel=1e-3)
+    assert demand.kva(at) == pytest.approx((load_va + 10_000) / 1000)
+    assert demand.counted_a(at) == pytest.approx(dict.fromkeys("ABC", (counted_va + 10_000) / 480 / sqrt(3)), rel=1e-3)
 
 
 def test_an_area_inside_an_area_counts_once(service: Any) -> None:
     """A tenant's panel with its 2,000 ft2 inside the service's 10,000 ft2: 1.3 VA/ft2 of the whole; tenant 4,000 VA of lamps
-    above its own 2,600 VA."""
+    above its own 2,600 VA. Receptacles of either, none entered: 1 VA/ft2 of the whole, 2,000 VA of it the tenant's."""
     s = service("480Y/277", 400, 400)
     s.put("service", "Utility", system="480Y/277", area_ft2=10_000, occupancy="office")
     s.put("bus", "LP", rating_a=100, area_ft2=2_000, occupancy="office")
@@ -92,12 +93,13 @@ def test_an_area_inside_an_area_counts_once(service: Any) -> None:
     s.chain("MDP", "feeder", "LP")
     put_loads(s, "LP", lamps={"load_class": "lighting", "phases": "ABC", "va": 4_000})
     demand, at = point(s, item="Utility")
-    assert demand.kva(at) == pytest.approx(13)
-    assert demand.kva(point(s, item="LP")[1]) == pytest.approx(4)
+    assert demand.kva(at) == pytest.approx(13 + 10)
+    assert demand.kva(point(s, item="LP")[1]) == pytest.approx(4 + 2)
 
 
 def test_circuits_of_no_class_may_be_the_lighting(service: Any, circuit: Any) -> None:
-    """3 kVA that may be lamps below 10,000 ft2 of office: between 13 kVA, if they are, and 16 kVA."""
+    """3 kVA that may be lamps below 10,000 ft2 of office: between 13 kVA, if they are, and 16 kVA; and 10 kVA for
+    receptacles, none being entered."""
     rows = (
         circuit(space=1, poles=3, va=3_000, load_class=None),
         circuit(space=2, poles=3, va=5_000, load_class="lighting"),
@@ -106,9 +108,9 @@ def test_circuits_of_no_class_may_be_the_lighting(service: Any, circuit: Any) ->
     demand, at = point(s)
     assert demand.kva(at) is None
     found = demand.bounds(at, counted=False)["A"]
-    assert found.low == pytest.approx(13_000 / 480 / sqrt(3), rel=1e-3)
+    assert found.low == pytest.approx(23_000 / 480 / sqrt(3), rel=1e-3)
     assert found.high is not None
-    assert found.high >= 16_000 / 480 / sqrt(3)
+    assert found.high >= 26_000 / 480 / sqrt(3)
     assert any("class of" in n for n in demand.needs(at))
 
 
@@ -143,19 +145,21 @@ def test_a_use_that_the_edition_does_not_list(service: Any) -> None:
         ("hotel or motel", 2020, 20_000, 12_000), ("hotel or motel", 2023, 120_000, 59_000),
         # Dwelling units: 3,000 VA in full, 35 % to 120,000 VA, 25 % above (GW18).
         ("dwelling units", 2023, 3_000, 3_000), ("dwelling units", 2023, 120_000, 43_950),
-        ("dwelling units", 2017, 124_000, 44_950), ("office", 2023, 124_000, 124_000),
+        ("dwelling units", 2017, 124_000, 44_950), ("office", 2023, 124_000, 124_000 + 1),
     ],
 )  # fmt: skip
 @pytest.mark.parametrize("where", ["load", "panel"])
 def test_lighting_demand_edges(
     service: Any, use: str, edition: int, connected_va: float, expected_va: float, where: str
 ) -> None:
-    """Table 220.42 (2017, 2020), 220.45 (2023)."""
+    """Table 220.42 (2017, 2020), 220.45 (2023). The square foot of office counts 1 VA of receptacles at a panel."""
     area = {"area_ft2": 1, "occupancy": use} if where == "panel" else {}
     s = service("208Y/120", 800, 800, **area)
     lamps = {"load_class": "lighting", "phases": "ABC", "va": connected_va, "continuous": False}
     put_loads(s, "MDP", lamps=lamps | ({"occupancy": use} if where == "load" else {}))
     demand, at = point(s, edition)
+    if use == "office" and where == "load":
+        expected_va -= 1
     assert demand.kva(at) == pytest.approx(expected_va / 1000)
 
 
@@ -212,3 +216,20 @@ def test_receptacles_beside_an_office(service: Any) -> None:
     )  # fmt: skip
     demand, at = point(s)
     assert demand.kva(at) == pytest.approx(22)
+
+
+def test_receptacles_of_an_office_of_which_none_is_entered(service: Any) -> None:
+    """220.14(K): the larger of the outlets and 1 VA/ft2; with no outlet entered the floor area is the larger. 10,000 ft2
+    of office at 1.3 VA/ft2 and 1 VA/ft2 (2023): 13 + 10 = 23 kVA, at a panel and at a service; an area that stands at
+    lamps of their own tells of lamps only."""
+    area = {"area_ft2": 10_000, "occupancy": "office"}
+    for where in ("MDP", "Utility"):
+        s = service("480Y/277", 400, 400, **(area if where == "MDP" else {}))
+        if where == "Utility":
+            s.put("service", "Utility", system="480Y/277", **area)
+        demand, at = point(s, item=where)
+        assert demand.kva(at) == pytest.approx(23.0)
+    s = service("480Y/277", 400, 400)
+    put_loads(s, "MDP", lamps={"load_class": "lighting", "phases": "ABC", **area})
+    demand, at = point(s)
+    assert demand.kva(at) == pytest.approx(13.0)
