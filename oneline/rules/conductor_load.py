@@ -88,10 +88,18 @@ def conductor_load(facts: LoadFacts) -> Verdict:
         return (*found.lines, left)
 
     return judged(
-        "AMP-1", run.subject, run.edition, conditions, section=section(CITED[facts.part], run.edition),
+        "AMP-1", run.subject, run.edition, conditions, section=section(_cited(facts, conditions), run.edition),
         remedy=remedy if too_small or wet_wrong else "",
         pass_message=pass_message, work=work, field_checks=found.field_checks,
     )  # fmt: skip
+
+
+def _cited(facts: LoadFacts, conditions: list[Condition]) -> str:
+    """The rule whose section is cited: the one about wet locations where it alone is why the conductors do not pass."""
+    wet = dry_only_in_wet(facts.run) or (
+        bool(_wet_needs(facts.run)) and all(c.state == "pass" for c in conditions[:-1])
+    )  # fmt: skip
+    return "AMP-1-wet" if wet else CITED[facts.part]
 
 
 def _wet_needs(run: RunFacts) -> tuple[str, ...]:

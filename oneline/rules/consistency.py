@@ -67,7 +67,7 @@ def device_in_frame(device: Subject, edition: int, trip: Fact, frame: Fact) -> V
     return verdict(
         "DEV-1", device, edition, "fail", message, value=trip.value, limit=frame.value, unit="A", relation="at most",
         basis=weakest(trip.basis, frame.basis), work=lines,
-        remedy="Read both ratings again on the label, and correct the entry or replace the device.",
+        remedy="Correct the entry that the label does not bear out, or use a device that fits the frame.",
     )  # fmt: skip
 
 

@@ -59,7 +59,7 @@ def about(ctx: Context, item: Item) -> Iterator[Verdict]:
     yield from _surroundings(ctx, supply)
     yield from _terminals(ctx, supply)
     if _device_is_judged(supply):
-        yield _protection(ctx, supply)
+        yield device_protection(ctx, supply)
 
 
 def _device_is_judged(supply: RunSupply) -> bool:
@@ -134,7 +134,7 @@ def _answered(ctx: Context, protection: Protection, device: Disconnect) -> bool:
     for branch in protection.branches:
         supply = supply_of(ctx, branch.item.id) if isinstance(branch.item, ConductorRun) else None
         if supply is not None and _device_is_judged(supply):
-            found = _protection(ctx, supply)
+            found = device_protection(ctx, supply)
             if found.rule == "OCP-4G" and device.id in found.others:
                 return True
     return False
@@ -152,7 +152,8 @@ def _asks_for_device(supply: RunSupply) -> bool:
     return supply.state == "unknown" and supply.direct
 
 
-def _protection(ctx: Context, supply: RunSupply) -> Verdict:
+def device_protection(ctx: Context, supply: RunSupply) -> Verdict:
+    """OCP-4B, 4C, 4D or 4G: whether the device ahead of a run protects it."""
     device = supply.protection.device
     assert device is not None
     return conductor_protection(

@@ -14,6 +14,7 @@ from oneline.model import (
     Transformer,
     basis_of,
 )
+from oneline.rules.ampacity import dry_only_in_wet
 from oneline.rules.common import Fact, Subject, amperes, listed, rated, resting_on, unique, verdict
 from oneline.rules.overcurrent import ServiceFacts, service_conductors
 from oneline.rules.secondary_taps import (
@@ -39,6 +40,7 @@ from oneline.rules.taps import (
 )
 from oneline.rules.transformers import missing_facts, primary_alone
 from oneline.rules.verdict import Verdict
+from oneline.study.conductors import device_protection
 from oneline.study.context import Context
 from oneline.study.ends import (
     Ends,
@@ -168,7 +170,11 @@ def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     tried = _tried(facts, [t for _, t in each])
     failed = [side for side, t in each if t.state == "fail"]
     # Several secondaries that fail are each cured on their own, so none of those changes alone carries the tap.
-    yield tap_summary(facts, tried, failed[0] if len(failed) == 1 else None)
+    summary = tap_summary(facts, tried, failed[0] if len(failed) == 1 else None)
+    if supply.direct and summary.state == "fail":
+        yield from _too_small(ctx, supply)
+        return
+    yield summary
     failing = [t for t in tried if t.state == "fail"]
     own = [t for t in tried if t.verdict.rule != "TAP-XF"]
     yield from with_remedies(own, (lambda: tap_remedies(facts)) if failing else tuple)
@@ -182,6 +188,17 @@ def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     yield from other_rules(ctx, supply)
     rests = _assumed(supply)
     yield from (resting_on(v, rests) for v in (*landing(ctx, supply), *barriers(ctx, supply)))
+
+
+def _too_small(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
+    """OCP-4B and the like of conductors on their device's own terminals: they are simply too small for it where no tap rule
+    carries them. With insulation that may not be where it lies they have no ampacity at all, which AMP-1 says."""
+    if dry_only_in_wet(supply.facts):
+        return
+    found = device_protection(ctx, supply)
+    if found.state == "fail":
+        found = found.but(message=lambda said=found: f"{said.message} No tap rule carries it either.")
+    yield resting_on(found, _assumed(supply))
 
 
 def _assumed(supply: RunSupply) -> tuple[str, ...]:

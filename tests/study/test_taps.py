@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from oneline.api import Builder, check
 from oneline.model.vocabulary import CONDUCTOR_SIZES
 from oneline.rules.verdict import Verdict
 from oneline.study import taps
@@ -709,3 +710,48 @@ def test_only_outdoors_could_carry_it_is_said_last(sketch: Any) -> None:
     open_too = found(tapped(sketch, 800, 200, size=None, length_ft=40, outdoors=None).context(), "TAP-0")
     assert open_too.state == "unknown"
     assert not open_too.message.startswith("Indoors")
+
+
+def on_a_switch(fuse_a: float, **run: Any) -> Any:
+    """A new feeder of 50 ft on the load terminals of its own fused switch, on a 2000 A board."""
+    b = Builder("Own terminals", edition=2023)
+    rest = {"interrupting_ka": 200, "sccr_ka": 200, "poles": 3, "voltage_rating": "600", "terminal_c": 75}
+    u = b.service("U", system="208Y/120", fault_ka=20, fault_x_r=4)
+    main = b.disconnect(
+        "Main", form="fused switch", rating_a=2000, trip_a=2000, service_disconnect=True, service_rated=True,
+        neutral_bonded=True, **rest,
+    )  # fmt: skip
+    b.joint(u, main)
+    board = b.bus("Board", form="switchboard", rating_a=2000, sccr_ka=65, neutral_bonded=False)
+    b.joint(main, board)
+    with b.status("new"):
+        s = b.disconnect("S", form="fused switch", rating_a=fuse_a, trip_a=fuse_a, **rest)
+        b.joint(board, s)
+        panel = b.bus("P", rating_a=min(fuse_a, 600), sccr_ka=65, neutral_bonded=False)
+        made = {"material": "copper", "insulation": "THWN-2", "wet": False, "length_ft": 50, "raceway": "EMT",
+                "current_carrying": 3, "ambient_c": 30, "terminal_c": 75, "sets_alike": True, **run}  # fmt: skip
+        b.run(s, panel, name="F", **made)
+        b.circuit(panel, 1, "L", 100, poles=3, va=30_000, load_class="other", continuous=False)
+    return [v for v in check(b.drawing).verdicts if v.name in ("F", "P")]
+
+
+def test_too_small_on_the_devices_own_terminals_is_no_tap() -> None:
+    """240.4(B): 2 x 400 kcmil copper is good for 670 A (Table 310.16, 75 degrees C), next standard rating 700 A: not 800 A.
+    240.4(C): 3 x 500 kcmil is good for 1140 A and above 800 A nothing is rounded up: not 1200 A."""
+    for fuse_a, size, sets, section in ((800, "400", 2, "240.4(B)"), (1200, "500", 3, "240.4(C)")):
+        found = on_a_switch(fuse_a, size=size, sets=sets)
+        (hit,) = [v for v in found if v.rule.startswith("OCP-4")]
+        assert (hit.state, hit.section.startswith(section)) == ("fail", True)
+        assert "tap rule" in hit.message
+        assert not [v for v in found if v.rule.startswith("TAP") or v.rule == "BAR-1"]
+    # 9 ft long and good for the bus it feeds, a tap rule may carry it (240.21(B)(1)).
+    found = on_a_switch(800, size="400", sets=2, length_ft=9)
+    assert not [v for v in found if v.rule.startswith("OCP-4")]
+
+
+def test_wrong_insulation_is_said_once_and_by_its_section() -> None:
+    """310.10(C): THHN is for dry and damp locations. 3/0 AWG on 200 A is no tap for it."""
+    found = on_a_switch(200, size="3/0", insulation="THHN", wet=True)
+    (hit,) = [v for v in found if v.state == "fail" and not v.alternative and v.name == "F" and "THHN" in v.message]
+    assert hit.section == "310.10(C)"
+    assert not [v for v in found if v.rule.startswith("TAP") or v.rule == "BAR-1"]
