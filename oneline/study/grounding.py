@@ -17,7 +17,7 @@ from oneline.model import (
     UtilityService,
 )
 from oneline.rules.bonds import BondFacts, load_side_bond, service_bond, source_bond
-from oneline.rules.common import Fact, Subject, existing_work, resting_on, unique
+from oneline.rules.common import Fact, Subject, existing_work, listed, resting_on, unique
 from oneline.rules.grounding import EgcFacts, JumperFacts, electrode_conductor, equipment_grounding, supply_side_jumper
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
@@ -139,7 +139,13 @@ def _load_side(ctx: Context, place: _Place, behind: Item) -> Verdict:
 
 
 def _source_bond(ctx: Context, source: UtilityService | Transformer) -> Iterator[Verdict]:
-    """The bond of the neutral that a service or a transformer brings, over all places that can hold it."""
+    """The bond of the neutral that a service or a transformer brings, over all places that can hold it. Transformers side
+    by side bring one neutral: the first of them speaks for all."""
+    mates = _side_by_side(ctx, source) if isinstance(source, Transformer) else ()
+    if len(mates) > 1:
+        if source.id == mates[0].id:
+            yield from _shared_bond(ctx, mates)
+        return
     group = [p for p in _ahead(ctx, source) if p.source.id == source.id]
     if not group:
         return
@@ -153,6 +159,62 @@ def _source_bond(ctx: Context, source: UtilityService | Transformer) -> Iterator
     if derived:
         named.insert(0, (subject_of(ctx, source), _bonded(source)))
     yield _if_neutral(ctx, group[0].node, source_bond(subject_of(ctx, source), derived, tuple(named), ctx.edition))
+
+
+def _shared_bond(ctx: Context, mates: tuple[Transformer, ...]) -> Iterator[Verdict]:
+    """GND-6 of transformers whose secondaries are closed together: one bond for all of them."""
+    ids = {m.id for m in mates}
+    group = {p.item.id: p for mate in mates for p in _ahead(ctx, mate) if p.source.id in ids}
+    if not group:
+        return
+    named = [(subject_of(ctx, m), _bonded(m)) for m in mates]
+    named += [
+        (subject_of(ctx, p.item), _bonded(p.item)) for p in group.values()
+        if p.behind is None and (p.first or _bonded(p.item))
+    ]  # fmt: skip
+    # A device that closes the loop has no line side of its own, but may hold a bond all the same.
+    for key in ctx.feeding.loop_branches:
+        branch = ctx.net.branches[key]
+        near = {_secondary(ctx, m.id) for m in mates}
+        if isinstance(branch.item, Disconnect) and near & {branch.a, branch.b} and _bonded(branch.item) is not False:
+            named.append((subject_of(ctx, branch.item), _bonded(branch.item)))
+    whole = Subject(mates[0].id, listed([ctx.name(m.id) for m in mates]))
+    node = next(iter(group.values())).node
+    yield _if_neutral(ctx, node, source_bond(whole, True, tuple(named), ctx.edition))
+
+
+def _side_by_side(ctx: Context, transformer: Transformer) -> tuple[Transformer, ...]:
+    """Transformers with secondaries that are normally closed together, in drawing order; nothing where it is alone."""
+    if transformer.id not in ctx.net.branches:
+        return ()
+    start = _secondary(ctx, transformer.id)
+    if start not in ctx.feeding.looped:
+        return ()
+    found = ctx.settled(("secondaries closed together", start), lambda: _closed_together(ctx, start))
+    return tuple(t for i in found if isinstance(t := ctx.drawing.get(i), Transformer))
+
+
+def _secondary(ctx: Context, key: str) -> int:
+    """Node of a transformer away from its source; at its load terminals where it closes a loop itself."""
+    node = ctx.feeding.load_node(key)
+    return ctx.net.branches[key].b if node is None else node
+
+
+def _closed_together(ctx: Context, start: int) -> tuple[str, ...]:
+    """Ids of transformers that feed the piece that is normally closed together with a node."""
+    seen, waiting = {start}, [start]
+    met: set[str] = set()
+    for node in waiting:  # grows while it is walked
+        for key in ctx.net.at_node[node]:
+            branch = ctx.net.branches[key]
+            other = branch.other(node)
+            if isinstance(branch.item, Transformer):
+                if _secondary(ctx, key) == node:
+                    met.add(branch.item.id)
+            elif branch.normally_closed and other >= 0 and other not in seen:
+                seen.add(other)
+                waiting.append(other)
+    return tuple(i for i in ctx.drawing.items if i in met)
 
 
 def _ahead(ctx: Context, source: Item) -> list[_Place]:
