@@ -7,6 +7,7 @@ reading with a clamp never counts.
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from math import sqrt
 
 from oneline import tables
@@ -43,7 +44,8 @@ def record_conditions(facts: RecordFacts) -> list[Condition]:
 
 def own_conditions(facts: RecordFacts) -> list[Condition]:
     """Those of them that the record itself tells: its length and what it shows."""
-    return [*_length(facts, facts.subject.name), *_generation(facts, facts.subject.name)]
+    name = facts.subject.name
+    return [*_dates(facts, name), *_length(facts, name), *_generation(facts, name)]
 
 
 def record_state(facts: RecordFacts) -> tuple[str, tuple[str, ...]]:
@@ -55,6 +57,31 @@ def record_state(facts: RecordFacts) -> tuple[str, tuple[str, ...]]:
     states = {c.state for c in conditions}
     state = next((s for s in ("fail", "judge", "unknown") if s in states), "pass")
     return state, tuple(n for c in conditions if c.state == "unknown" for n in c.needs) if state == "unknown" else ()
+
+
+def _dates(facts: RecordFacts, name: str) -> list[Condition]:
+    """First and last day that contradict each other or the length of the record: nobody knows then how long it is.
+
+    What begins some time on the first day and ends some time on the last is as long as all these days at the most, and
+    longer than the days between.
+    """
+    if facts.start is None or facts.end is None:
+        return []
+    try:
+        between = (date.fromisoformat(facts.end) - date.fromisoformat(facts.start)).days - 1
+    except ValueError:
+        between = None
+    of, needs = f"The demand record at {name}", (f"dates of the demand record at {name}",)
+    if between is None or between + 1 < 0:
+        text = f"{of} ends on {facts.end}, before it begins on {facts.start}: how long it is, is not known yet."
+        return [Condition("unknown", text, needs=needs)]
+    if facts.period_days is None or between < facts.period_days <= between + 2:
+        return []
+    text = (
+        f"{of} is said to be {number(facts.period_days)} days long, and {facts.start} to {facts.end} are "
+        f"{between + 2} days: how long it is, is not known yet."
+    )
+    return [Condition("unknown", text, needs=needs)]
 
 
 def _length(facts: RecordFacts, name: str) -> list[Condition]:

@@ -15,7 +15,8 @@ class RecordFacts:
     """A demand record and what stands around it; ``None`` is unknown.
 
     ``volts``: line to line (of a two-wire system between its conductors); ``three_phase``: whether the point has three
-    phases; ``phases``: how many ungrounded conductors. ``unbroken_days``: longest part without a gap, ``gaps`` how many
+    phases; ``phases``: how many ungrounded conductors.
+    ``start``, ``end``: first and last day, as "2026-01-05". ``unbroken_days``: longest part without a gap, ``gaps`` how many
     there are, ``coverage_pct`` how much of the period was recorded; all ``None`` for a record of which nobody tells gaps.
     ``generation``: names of solar arrays and batteries that feed behind the meter; ``exported``: whether power flowed
     back while it was recorded. ``protected``: whether an overcurrent device protects the conductors the record was taken
@@ -32,6 +33,8 @@ class RecordFacts:
     peak_kva: float | None = None
     peak_a: float | None = None
     power_factor: float | None = None
+    start: str | None = None
+    end: str | None = None
     period_days: float | None = None
     interval_min: float | None = None
     unbroken_days: float | None = None
@@ -62,10 +65,11 @@ class RecordedDemand:
 def recorded_demand(facts: RecordFacts) -> RecordedDemand:
     """The record's peak in VA: as recorded, from kilowatts by the power factor, or from the highest-loaded phase."""
     name = facts.subject.name
-    if facts.peak_kva is not None:
+    # A peak of nothing is none: a building takes something.
+    if facts.peak_kva:
         line = computed("Recorded demand", "1000 * peak", "VA", "record", peak=facts.peak_kva)
         return RecordedDemand(_figure(line), (line,), balanced(facts))
-    if facts.peak_kw is not None:
+    if facts.peak_kw:
         assumed = facts.power_factor is None
         power_factor = tables.limit_value("power_factor_assumed") if facts.power_factor is None else facts.power_factor
         line = computed(
@@ -74,7 +78,7 @@ def recorded_demand(facts: RecordFacts) -> RecordedDemand:
         )  # fmt: skip
         taken = (f"power factor {power_factor:g}",) if assumed else ()
         return RecordedDemand(_figure(line), (line,), (*taken, *balanced(facts)))
-    if facts.peak_a is not None:
+    if facts.peak_a:
         if facts.volts is None or facts.three_phase is None:
             return RecordedDemand(None, needs=(facts.system_need,))
         line = computed(

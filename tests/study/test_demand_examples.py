@@ -528,3 +528,32 @@ def test_a_record_is_compared_with_whatever_binds(sketch, peak_kw, state) -> Non
     assert found.state == state
     assert found.limit == pytest.approx(380 * 208 * sqrt(3) / 1000)
     assert "Service conductors" in found.message
+
+
+YEAR = {
+    "peak_kva": 103.6, "start": "2025-01-01", "end": "2025-12-31", "period_days": 365, "interval_min": 15,
+    "occupied": True, "seasonal_included": True,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changes", "need"),
+    [
+        ({}, ""),
+        # Both days counted, and one of them: 2025 has 365 days, arithmetic of the calendar.
+        ({"period_days": 364}, ""), ({"start": "2024-12-31"}, ""),
+        ({"start": "2025-12-31", "end": "2025-01-01"}, "dates of the demand record at Utility"),
+        ({"end": "2025-03-01"}, "dates of the demand record at Utility"),
+        ({"period_days": 363}, "dates of the demand record at Utility"),
+        ({"start": "2025-01-02"}, "dates of the demand record at Utility"),
+        ({"peak_kva": 0.0}, "peak of the demand record at Utility"),
+    ],
+)  # fmt: skip
+def test_a_record_that_contradicts_itself_stands_for_nothing_yet(service, circuit, changes, need) -> None:
+    s = service(circuits=(circuit(space=1, poles=3, va=None),))
+    s.put("service", "Utility", system="208Y/120", demand=(DemandRecord(**(YEAR | changes)),))
+    ctx = s.context()
+    (record,) = (v for v in demand.verdicts(ctx) if v.rule == "LOAD-1")
+    assert record.state == ("unknown" if need else "pass")
+    assert (need in record.needs) is bool(need)
+    assert (ctx.demand.load_a(node(ctx, "MDP"))["A"] is None) is bool(need)
