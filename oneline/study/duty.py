@@ -82,14 +82,19 @@ def _within(fact: Fact, known: Fact | None) -> bool:
     return known is not None and known.value is not None and fact.most is not None and fact.most <= known.value
 
 
-def sums_at(ctx: Context, places: list[Place]) -> Iterator[tuple[Place, Fact]]:
+def sums_at(ctx: Context, places: list[Place], joined: bool = False) -> Iterator[tuple[Place, Fact]]:
     """Upper bound, and what would exclude it, where ties can close sources together: their fault currents one by one,
-    added up. What they give together is never more, because they share the way from where they meet."""
+    added up. What they give together is never more, because they share the way from where they meet.
+
+    ``joined``: the places are the two terminals of a device, which are one while it is closed: a source that comes from
+    one side and one from the other are both there.
+    """
     by_node: dict[int, dict[str, Fact]] = {}
     first: dict[int, Place] = {}
     for place in places:
-        found, fact = by_node.setdefault(place.node, {}), possible(ctx, place)
-        first.setdefault(place.node, place)
+        at = -1 if joined else place.node
+        found, fact = by_node.setdefault(at, {}), possible(ctx, place)
+        first.setdefault(at, place)
         old = found.get(place.source)
         if old is None or high_of(fact) > high_of(old):
             found[place.source] = fact

@@ -85,7 +85,7 @@ def _governing(
     judged = [(place, facts, _if_traced(place, judge(facts))) for place, facts in found]
     worst = min(judged, key=_worst)
     if len(judged) > 1 and worst[2].state != "fail":
-        for place, total in sums_at(ctx, places):
+        for place, total in sums_at(ctx, places, joined=isinstance(item, Disconnect)):
             together = _fault_facts(ctx, item, place, *rating)
             together = replace(together, duty=total, hand_a=None, x_r=None, on=" with sources closed together")
             judged.append((place, together, judge(together)))

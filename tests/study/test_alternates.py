@@ -59,11 +59,13 @@ def test_unknown_generator_reactance_leaves_the_rating_open(sketch: Any) -> None
     assert any("reactance" in n and "G" in n for n in found.needs)
 
 
-def double_ended(sketch: Any, bus_ka: float, tie_ka: float = 65, normally_open: bool = True) -> Context:
+def double_ended(
+    sketch: Any, bus_ka: float, tie_ka: float = 65, normally_open: bool = True, main_ka: float = 65
+) -> Context:
     s = sketch()
     for k, ka in ((1, 5), (2, 40)):
         s.put("service", f"U{k}", system="208Y/120", fault_ka=ka, fault_x_r=1)
-        s.put("disconnect", f"M{k}", form="breaker", interrupting_ka=65)
+        s.put("disconnect", f"M{k}", form="breaker", interrupting_ka=main_ka)
         s.put("bus", f"S{k}", sccr_ka=bus_ka)
         s.chain(f"U{k}", f"M{k}", f"S{k}")
     s.put("disconnect", "T", form="breaker", interrupting_ka=tie_ka, normally_open=normally_open)
@@ -84,6 +86,19 @@ def test_bus_behind_a_tie_stands_either_source_and_both(sketch: Any, bus_ka: flo
 @pytest.mark.parametrize(("tie_ka", "expected"), [(10, "fail"), (65, "pass")])
 def test_an_open_tie_breaker_is_judged_from_both_sides(sketch: Any, tie_ka: float, expected: str) -> None:
     assert state(double_ended(sketch, 65, tie_ka), "T", "FLT-1").state == expected
+
+
+@pytest.mark.parametrize(("rating_ka", "expected"), [(39, "fail"), (40.1, "unknown"), (44.9, "unknown"), (65, "pass")])
+def test_devices_between_sources_that_a_tie_can_close_together(sketch: Any, rating_ka: float, expected: str) -> None:
+    """Kirchhoff: with the tie closed both terminals of a main and of the tie are one point with 5 kA + 40 kA = 45 kA,
+    from whichever side each arrives. The tie stands between two sources, so both its sides count alike.
+    The X/R of the two together is not known, so the correction for it counts in full (IEEE C37.13): 65 kA is above both."""
+    ctx = double_ended(sketch, 65, tie_ka=rating_ka, main_ka=rating_ka)
+    for device in ("M1", "M2", "T"):
+        found = state(ctx, device, "FLT-1")
+        assert found.state == expected
+        if expected == "unknown":
+            assert found.needs == ("interlock that keeps U1 and U2 from being closed together at T",)
 
 
 def test_sources_normally_in_parallel_give_both_their_currents(sketch: Any) -> None:
