@@ -152,14 +152,24 @@ def bounds(drawing: Drawing, verdict: Verdict, view: str = "proposed", edition: 
 def fits(
     drawing: Drawing, where: str, view: str = "proposed", edition: int | None = None, continuous: bool = False
 ) -> Fits:
-    """The largest load that may be added at an item (by its id), its limits in the order in which they are met, and the
-    largest standard breaker for a sub-panel there. ``continuous``: the added load runs for 3 hours or more. Raises
-    ``ValueError`` as ``check`` does."""
+    """The largest load that may be added at an item (by its id or its name), its limits in the order in which they are
+    met, and the largest standard breaker for a sub-panel there. ``continuous``: the added load runs for 3 hours or more.
+    Raises ``ValueError`` as ``check`` does, ``KeyError`` for an item that there is not, or a name that several have."""
     from oneline.study.fits import find_fits
     from oneline.study.trials import Trials, finish
 
     _view_and_edition(view, edition)
-    return finish(find_fits(Trials(drawing, view, edition), where, continuous))
+    return finish(find_fits(Trials(drawing, view, edition), _one_item(drawing, where), continuous))
+
+
+def _one_item(drawing: Drawing, where: str) -> str:
+    """Id of the one item of an id or a name. Raises ``KeyError``."""
+    if where in drawing:
+        return where
+    found = [i.id for i in drawing.items.values() if drawing.name_of(i.id) == where]
+    if len(found) != 1:
+        raise KeyError(f"{len(found) or 'no'} items are named {where!r}")
+    return found[0]
 
 
 def field_checks(drawing: Drawing, view: str = "proposed", edition: int | None = None) -> tuple[NeedGroup, ...]:
@@ -181,11 +191,9 @@ def add_recording(
     """
     from oneline.files.intervals import read_record, with_record
 
-    found = [i.id for i in drawing.items.values() if where in (i.id, i.name)]
-    if len(found) != 1:
-        raise KeyError(f"{len(found) or 'no'} items are named {where!r}")
+    item = _one_item(drawing, where)
     made, _, _ = read_record(source, answers, **record)
-    return with_record(drawing, found[0], made)
+    return with_record(drawing, item, made)
 
 
 def identify(**volts: float | None) -> Identity:

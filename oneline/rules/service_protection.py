@@ -60,8 +60,9 @@ def service_overcurrent(
 @dataclass(frozen=True)
 class ArcFacts:
     """A large breaker or set of fuses. ``rating``: highest trip the breaker can be set or fitted for, or of the fuses
-    themselves, which their holder bounds, amperes. ``fuses``: fuses instead of a breaker. ``method``: as in the drawing ("none" for none);
-    ``recorded``: its documentation and test are on record. ``clearing_s``: of fuses, at the arcing current."""
+    themselves, which their holder bounds, amperes. ``fuses``: fuses instead of a breaker. ``method``: as in the drawing
+    ("none" for none); ``recorded``: its documentation and test are on record. ``clearing_s``: of fuses, at the arcing
+    current."""
 
     subject: Subject
     edition: int

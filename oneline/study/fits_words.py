@@ -54,8 +54,9 @@ def sub_panel_words(found: Fits) -> str:
     rating = f", interrupting rating at least {sub.interrupting_ka:g} kA" if sub.interrupting_ka else ""
     size, egc = size_text(sub.size, "copper"), size_text(sub.egc_size, "copper")
     terminals = number(limit_value("terminal_default_high_c"))
+    most = "" if found.certain else "an upper bound, as not everything is known: "
     text = (
-        f"New sub-panel: a breaker of at most {sub.breaker_a:g} A, {sub.poles}-pole, may be loaded fully{rating}; for "
+        f"New sub-panel: {most}a breaker of at most {sub.breaker_a:g} A, {sub.poles}-pole, may be loaded fully{rating}; for "
         f"example {size} with a {egc} grounding conductor, at terminals for {terminals} °C."
     )
     return f"{text} {sub.larger}." if sub.larger else text

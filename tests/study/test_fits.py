@@ -14,10 +14,12 @@ from typing import Any
 import pytest
 from random_service import random_service
 
+import oneline
 from oneline.model import Circuit, Disconnect, Drawing, End, edits
 from oneline.study import study
 from oneline.study.fits import Addition, Fits, find_fits
 from oneline.study.fits_panel import free_space
+from oneline.study.fits_words import sub_panel_words
 from oneline.study.trials import Trials, finish
 
 BAD = ["not_applicable", "pass", "advice", "judge", "unknown", "fail"]
@@ -217,3 +219,37 @@ def test_where_one_phase_is_over_the_others_keep_their_own_room(service: Any, ci
     assert found.balanced.amperes == 0
     assert found.balanced.over
     assert [round(x.amperes) for x in found.single] == [0, 100, 150]
+
+
+# ---------------------------------------------------------------------------------------------- where, and how certain
+def board(va: float | None) -> Drawing:
+    """A 400 A switchboard with one circuit, whose load may be unknown."""
+    b = oneline.Builder("Board", edition=2023)
+    s = b.service("S", system="208Y/120", fault_ka=10, fault_x_r=3)
+    main = b.disconnect("Main", form="fused switch", rating_a=400, trip_a=400, poles=3, interrupting_ka=200, sccr_ka=200,
+                        voltage_rating="240", service_disconnect=True, service_rated=True, neutral_bonded=True)  # fmt: skip
+    b.joint(s, main)
+    bus = b.bus("LP 1", form="panelboard", rating_a=400, sccr_ka=65, neutral_bonded=False, all_listed=True)
+    b.joint(main, bus)
+    b.circuit(bus, 1, "Oven", 60, poles=3, va=va, load_class="heat", continuous=False)
+    return b.drawing
+
+
+def test_a_point_is_given_by_its_id_or_its_name() -> None:
+    drawing = board(12_000)
+    item = next(i for i in drawing.items.values() if i.name == "LP 1")
+    assert oneline.fits(drawing, "LP 1") == oneline.fits(drawing, item.id)
+    with pytest.raises(KeyError, match="no items are named 'LP 2'"):
+        oneline.fits(drawing, "LP 2")
+    twice, _ = edits.add(drawing, "bus", name="LP 1")
+    with pytest.raises(KeyError, match="2 items are named 'LP 1'"):
+        oneline.fits(twice, "LP 1")
+
+
+@pytest.mark.parametrize(("va", "bound"), [(12_000, False), (None, True)])
+def test_the_sub_panel_is_an_upper_bound_while_load_is_not_known(va: float | None, bound: bool) -> None:
+    """Load that nobody entered can only take away from what is left."""
+    found = oneline.fits(board(va), "LP 1")
+    assert found.sub_panel is not None
+    assert found.certain != bound
+    assert ("upper bound" in sub_panel_words(found)) == bound
