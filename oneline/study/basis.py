@@ -103,7 +103,7 @@ _WITHOUT_VOLTAGE = frozenset((
     "TAP-HB", "TAP-IND", "TAP-OTH", "TAP-OUT", "SVC-1", "SVC-5", "SVC-11", "SVC-12", "PNL-2",
 ))  # fmt: skip
 #: Rules that read the load behind a point; phases and voltages there make it.
-_OF_LOAD = ("AMP-1", "CAP", "LOAD", "OCP-4G", "SVC-4", "TAP", "VD")
+_OF_LOAD = ("AMP-1", "CAP", "LOAD", "OCP-4G", "READ", "SVC-4", "TAP", "VD")
 #: Rules that read the fault current at a point; motors and inverters anywhere on the same supply add to it.
 _OF_FAULT = ("FLT-1", "FLT-2", "FLT-4", "FLT-5", "PNL-6")
 #: Fields by which an item tells the system around it.

@@ -49,6 +49,7 @@ def modules() -> tuple[ModuleType, ...]:
         panels,
         raceways,
         ratings,
+        readings,
         service_protection,
         services,
         special_systems,
@@ -60,7 +61,7 @@ def modules() -> tuple[ModuleType, ...]:
     return (
         taps, conductors, ratings, transformers, backfeed, consistency, available, interconnect, services,
         service_protection, working_space, special_systems, buildings, panels, demand, load_checks,
-        grounding, raceways, drop,
+        readings, grounding, raceways, drop,
     )  # fmt: skip
 
 
