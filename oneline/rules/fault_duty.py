@@ -76,6 +76,14 @@ def asymmetry_factor(x_r: float | None, test_x_r: float | None, rms: bool = Fals
     return max(1.0, (1 + own) / (1 + test))
 
 
+def x_r_open(facts: FaultFacts) -> bool:
+    """Whether the duty is bounded by the worst X/R, because that of the fault is not known."""
+    return facts.x_r is None and asymmetry_factor(None, facts.test_x_r, facts.rms) > 1.0
+
+
+#: The same two where X/R is not known: the worst is all reactance.
+_PEAK_MOST = "duty * 2 / (1 + e ** (-pi / test))"
+_RMS_MOST = "duty * sqrt(3 / (1 + 2 * e ** (-2 * pi / test)))"
 _PEAK = "duty * (1 + e ** (-pi / circuit)) / (1 + e ** (-pi / test))"
 _RMS = "duty * sqrt((1 + 2 * e ** (-2 * pi / circuit)) / (1 + 2 * e ** (-2 * pi / test)))"
 
@@ -98,6 +106,15 @@ def duty_lines(facts: FaultFacts) -> list[WorkLine]:
             computed(
                 "Corrected for X/R", _RMS if facts.rms else _PEAK, "A",
                 section("FLT-10", facts.edition), duty=value, e=e, pi=pi, circuit=facts.x_r, test=facts.test_x_r,
+            )
+        )  # fmt: skip
+    most = facts.duty.most
+    if x_r_open(facts) and most is not None and facts.test_x_r is not None:
+        most = most if facts.hand_a is None else max(most, facts.hand_a)
+        lines.append(
+            computed(
+                "Duty at most, by the worst X/R", _RMS_MOST if facts.rms else _PEAK_MOST, "A",
+                section("FLT-10", facts.edition), duty=most, e=e, pi=pi, test=facts.test_x_r,
             )
         )  # fmt: skip
     return lines
@@ -140,6 +157,11 @@ def kiloamperes(amperes: float | None, apart_from: float | None = None) -> str:
     if amperes is None:
         return "not known yet"
     return quantity(amperes / 1000, "kA", None if apart_from is None else apart_from / 1000)
+
+
+def at_most_ka(duty: Fact) -> str:
+    """The upper bound of a duty, rounded up."""
+    return quantity((duty.most or 0.0) / 1000, "kA", rounding="up")
 
 
 def note_lines(notes: Notes) -> tuple[WorkLine, ...]:

@@ -9,12 +9,14 @@ from oneline.rules.fault_duty import (
     BY_HAND,
     FaultFacts,
     at_least_ka,
+    at_most_ka,
     compared_ka,
     duty_lines,
     duty_of,
     ka_bounds,
     kiloamperes,
     note_lines,
+    x_r_open,
 )
 from oneline.rules.verdict import Verdict, WorkLine
 
@@ -128,18 +130,27 @@ def _sentence(facts: FaultFacts, duty: Fact, does: str) -> str:
     name, words = facts.who, compared_ka(facts.rating, duty)
     if words is not None:
         first = f"{name[:1].upper()}{name[1:]}" if facts.called else name
-        return f"{first} has {_article(facts.what)} of {words.value}, {words.gap} {_there(words, _place(facts))}."
+        there = _there(words, _place(facts), x_r_open(facts))
+        return f"{first} has {_article(facts.what)} of {words.value}, {words.gap} {there}."
     if duty.value is not None:
         return f"Whether {name} {does} the {kiloamperes(duty.value)} available there{facts.on} is not known yet."
     known, rating = ka_bounds(duty), facts.rating.value
+    if x_r_open(facts) and duty.most is not None and rating is not None:
+        there = ka_bounds(facts.duty) if facts.duty.value is None else kiloamperes(facts.duty.value)
+        return (
+            f"Whether {name} {does} the fault current available there{facts.on} is not known yet: {there}, which equals a "
+            f"duty of up to {at_most_ka(duty)} by the worst X/R, against its {kiloamperes(rating)}."
+        )
     more = f": {known}" if known else ""
     if rating is not None:
         more = f"{more} against its {kiloamperes(rating)}" if known else f": its rating is {kiloamperes(rating)}"
     return f"Whether {name} {does} the fault current available there{facts.on} is not known yet{more}."
 
 
-def _there(words: Compared, on: str) -> str:
-    """The fault current that a rating is compared with, or its bound."""
+def _there(words: Compared, on: str, x_r_open: bool = False) -> str:
+    """The fault current that a rating is compared with, or its bound. ``x_r_open``: corrected for the worst X/R."""
+    if x_r_open and words.limit.startswith("at most"):
+        return f"the {words.most} that the fault current there{on} can equal at most by the worst X/R"
     if words.limit == words.most:
         return f"the {words.most} available there{on}"
     return f"the {words.most} that can be available there{on} at {words.limit.split()[1]}"

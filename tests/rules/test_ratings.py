@@ -7,6 +7,7 @@ from math import acos, exp, pi, tan
 
 import pytest
 
+from oneline.api import Builder, check
 from oneline.rules.common import Fact, Subject, evaluate
 from oneline.rules.fault_duty import FaultFacts, asymmetry_factor
 from oneline.rules.fault_marking import panel_marking
@@ -142,3 +143,20 @@ def test_panel_marking_by_edition() -> None:
     assert "14.2 kA" in panel_marking(DEVICE, 2020, duty).message
     assert "short-circuit current rating" not in panel_marking(DEVICE, 2023, duty).message
     assert "short-circuit current rating" in panel_marking(DEVICE, 2026, duty).message
+
+
+@pytest.mark.parametrize(("rating_ka", "state"), [(29, "fail"), (31, "unknown"), (45, "pass")])
+def test_a_duty_by_the_worst_x_r_is_not_called_available(rating_ka: float, state: str) -> None:
+    """30 kA from a source whose X/R nobody knows, on fuses tested at 20 % power factor (X/R 4.9): by the effective value of
+    the first half cycle it equals at most sqrt(3 / (1 + 2 e^(-2 pi / 4.9))) = 1.389 times as much (IEEE C37.13)."""
+    b = Builder("Worst", edition=2023)
+    s = b.service("U", system="208Y/120", fault_ka=30)
+    main = b.disconnect("Main", form="fused switch", rating_a=400, trip_a=400, poles=3, interrupting_ka=rating_ka,
+                        sccr_ka=100, voltage_rating="240", service_disconnect=True, neutral_bonded=True)  # fmt: skip
+    b.joint(s, main)
+    (hit,) = [v for v in check(b.drawing).verdicts if v.rule == "FLT-1"]
+    assert hit.state == state
+    assert "41.7 kA available" not in hit.message
+    assert ("worst X/R" in hit.message) == (state != "fail")
+    (line,) = [w for w in hit.work if "worst X/R" in w.what]
+    assert line.value == pytest.approx(30_000 * 1.389, rel=1e-3)
