@@ -149,8 +149,15 @@ class FindingsPane(LivePane):
             found = preferred(passed, chosen[0])
         if found is not None:
             self._mark_finding(found)
-        elif self._guest is not None:
-            self._filter()
+        elif self.current is None or chosen[0] not in self.current.others:
+            self._unmark()
+
+    def _unmark(self) -> None:
+        """Nothing is found about what is selected: the worksheet of something else would look like its own."""
+        self._key, self._guest, self._leading = None, None, True
+        self.list.selectionModel().clear()
+        self._leading = False
+        self._show_rows()
 
     def _filter(self) -> None:
         """The filters were changed by hand: what they leave out goes."""

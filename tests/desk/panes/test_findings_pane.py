@@ -136,7 +136,21 @@ def test_the_first_finding_of_an_item_selected_elsewhere_is_marked(pane, session
     assert pane.current.rule == "DIR"  # another finding of the same item stays marked
     session.select([ids["array"]])
     qapp.processEvents()
-    assert pane.current.rule == "DIR"
+    assert pane.current is None  # nothing is found about the array, and the panel's worksheet is not its own
+
+
+def test_the_worksheet_of_another_item_goes_when_nothing_is_found_about_the_one_selected(pane, session, ids, qapp):
+    session.select([ids["tap"]])
+    pane.refresh_now()
+    assert pane.current is not None
+    assert pane.sheet.toPlainText()
+    session.select([ids["array"]])
+    pane.refresh_now()
+    assert pane.current is None
+    assert pane.sheet.toPlainText() == ""
+    session.select([ids["tap"]])
+    pane.refresh_now()
+    assert pane.current.subject == ids["tap"]
 
 
 def test_looking_changes_nothing(pane, session, ids):
