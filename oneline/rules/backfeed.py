@@ -13,6 +13,8 @@ from oneline.rules.common import Subject, listed, sentences, verdict
 from oneline.rules.verdict import Verdict
 
 _RULE = "LIVE-BOTH"
+#: Places behind transfer switches that are named; of more the rest is counted.
+_NAMED_AT_MOST = 3
 _TEST = "Treat both sides as energized until each is tested at the point of work."
 
 
@@ -30,12 +32,14 @@ class Feed:
 @dataclass(frozen=True)
 class Takeover:
     """What a transfer switch feeds, by name, that another source may take over. ``lock``: the first device of that
-    source's own, to be opened as well; "" where none is drawn. ``need``: what is not known of the switch."""
+    source's own, to be opened as well; "" where none is drawn. ``need``: what is not known of the switch. ``ids``: of the
+    source and the switches on its way."""
 
     place: str
     feed: Feed
     lock: str = ""
     need: str = ""
+    ids: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -113,13 +117,22 @@ def _taken_over(facts: OpenFacts) -> Verdict:
 
 
 def _takeovers(facts: OpenFacts) -> list[str]:
-    by_feed: dict[str, list[str]] = {}
+    """One sentence for each source: a few places with the way to each, of many the first ones."""
+    by_source: dict[str, list[Takeover]] = {}
     for taken in facts.takeovers:
-        by_feed.setdefault(str(taken.feed), []).append(taken.place)
-    return [f"{listed(tuple(dict.fromkeys(places)))} may be taken over by {feed}." for feed, places in by_feed.items()]
+        by_source.setdefault(taken.feed.source, []).append(taken)
+    found = []
+    for source, each in by_source.items():
+        feeds = {str(t.feed) for t in each}
+        places = list(dict.fromkeys(t.place for t in each))
+        if len(places) > _NAMED_AT_MOST:
+            places = [*places[: _NAMED_AT_MOST - 1], f"{len(places) - _NAMED_AT_MOST + 1} more"]
+        found.append(f"{listed(places)} may be taken over by {feeds.pop() if len(feeds) == 1 else source}.")
+    return found
 
 
 def _locking(devices: Sequence[str]) -> str:
+    """The devices to be opened as well, all of them: none may be left out."""
     return f"Open and lock {listed(tuple(dict.fromkeys(devices)))} as well, then test." if devices else ""
 
 

@@ -8,7 +8,7 @@ from oneline.model import Bus, ConductorRun, Disconnect, Item, Meter, SuspectedT
 from oneline.network.live import LiveState, live_state
 from oneline.network.transfer import behind
 from oneline.rules.backfeed import Feed, OpenFacts, Takeover, stays_live
-from oneline.rules.common import Subject
+from oneline.rules.common import Subject, unique
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.subject import for_all
@@ -50,10 +50,10 @@ def open_facts(ctx: Context, item: Disconnect | TransferSwitch) -> OpenFacts | N
         ties=_ties(ctx, state, possibly - certain, far_node), is_open=is_open,
         takeovers=tuple(found for _, found in takeovers),
         line_side=_side_name(ctx, item, ctx.net.node(item.id, near[0])) if tie else "",
-        ids=tuple(
-            s for s in ctx.net.sources
-            if s in certain or (tie and s in opened.sides[near[0]]) or any(s == source for source, _ in takeovers)
-        ),
+        ids=unique((
+            *(s for s in ctx.net.sources if s in certain or (tie and s in opened.sides[near[0]])),
+            *(i for _, found in takeovers for i in found.ids),
+        )),
     )  # fmt: skip
 
 
@@ -84,7 +84,7 @@ def _brought(
         lock = next((ctx.name(i.id) for i in way if isinstance(i, Disconnect)), "")
         through = tuple(ctx.name(i.id) for i in way if isinstance(i, Disconnect | TransferSwitch))
         named = f"what {through[0]} feeds" if place.startswith("its ") else place
-        yield source, Takeover(named, Feed(ctx.name(source), through), lock, need)
+        yield source, Takeover(named, Feed(ctx.name(source), through), lock, need, (source, *(i.id for i in switches)))
 
 
 def _way(ctx: Context, state: LiveState, source: str, node: int) -> list[Item]:

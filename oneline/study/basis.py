@@ -70,6 +70,7 @@ _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "PV-8": {"solar": ("rapid_shutdown",)},
     "GEN-1": {"generator": ("kva", "overload_prevented")},
     "GEN-3": {"transfer": ("automatic",), "solar": ("forms_grid",), "battery": ("forms_grid",)},
+    "LIVE-BOTH": {"transfer": ("automatic",)},
     "PV-7": {"solar": ("interactive_listed",), "battery": ("interactive_listed",)},
     "LOAD-2": {"service": ("area_ft2", "occupancy")},
     "LOAD-3": {"run": ("neutral_size", "size", "sets", "material")},
