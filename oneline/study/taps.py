@@ -172,7 +172,7 @@ def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     # Several secondaries that fail are each cured on their own, so none of those changes alone carries the tap.
     summary = tap_summary(facts, tried, failed[0] if len(failed) == 1 else None)
     if supply.direct and summary.state == "fail":
-        yield from _too_small(ctx, supply)
+        yield from _too_small(ctx, supply, summary)
         return
     yield summary
     failing = [t for t in tried if t.state == "fail"]
@@ -190,15 +190,21 @@ def _tap(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
     yield from (resting_on(v, rests) for v in (*landing(ctx, supply), *barriers(ctx, supply)))
 
 
-def _too_small(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
+def _too_small(ctx: Context, supply: RunSupply, as_tap: Verdict) -> Iterator[Verdict]:
     """OCP-4B and the like of conductors on their device's own terminals: they are simply too small for it where no tap rule
     carries them. With insulation that may not be where it lies they have no ampacity at all, which AMP-1 says."""
     if dry_only_in_wet(supply.facts):
         return
     found = device_protection(ctx, supply)
     if found.state == "fail":
-        found = found.but(message=lambda said=found: f"{said.message} No tap rule carries it either.")
+        found = found.but(message=partial(_neither, found, as_tap))
     yield resting_on(found, _assumed(supply))
+
+
+def _neither(own: Verdict, as_tap: Verdict) -> str:
+    """The sentence about the device, and which tap rule is nearest."""
+    nearest = as_tap.message.partition("Nearest is ")[2]
+    return f"{own.message} No tap rule carries it either{f'; nearest is {nearest}' if nearest else '.'}"
 
 
 def _assumed(supply: RunSupply) -> tuple[str, ...]:

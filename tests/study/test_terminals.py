@@ -77,7 +77,7 @@ def test_what_is_only_assumed_of_the_equipment_is_said(sketch: Any) -> None:
 def test_nearest_rule_is_none_for_outdoors_where_nobody_said_so(sketch: Any) -> None:
     """240.21(B)(5), from memory, is for conductors outdoors: 100 ft of feeder in EMT to a panel is nearer to the 25-ft
     rule, 75 ft too long, than to a rule that asks for another place (common practice, no source)."""
-    answer = next(v for v in taps.verdicts(feeder(sketch, 60, 60, None)) if v.rule == "TAP-0")
+    answer = next(v for v in taps.verdicts(feeder(sketch, 60, 60, None)) if v.rule == "OCP-4B")
     assert answer.state == "fail"
     assert "outside tap rule" not in answer.message
     assert "25-ft rule" in answer.message
