@@ -124,7 +124,11 @@ def _unbroken(facts: RecordFacts) -> float | None:
 def _year_averages(facts: RecordFacts, name: str) -> list[Condition]:
     """A year of averages longer than utilities bill by does not show the highest demand: it lies within bounds."""
     longest = tables.limit_value("demand_record_utility_interval_min")
-    if facts.interval_min is None or facts.interval_min <= longest:
+    if facts.interval_min is None:
+        text = f"Over how long the demand record at {name} was averaged is not known yet: long averages hide its peak."
+        needs = (f"averaging interval of the demand record at {name}",)
+        return [Condition("unknown", text, limit=longest, unit="min", relation="at most", needs=needs)]
+    if facts.interval_min <= longest:
         return []
     between = _hidden(facts)
     text = (

@@ -68,7 +68,7 @@ SERVICE = Subject("s", "Service")
 def record(**changes: object) -> RecordFacts:
     values: dict = {
         "subject": SERVICE, "edition": 2023, "volts": 208, "three_phase": True, "peak_kw": 440, "period_days": 365,
-        "protected": True, "new_va": Fact(339_000.0), "rating_a": Fact(3000.0), "rating_of": "Service",
+        "interval_min": 15, "protected": True, "new_va": Fact(339_000.0), "rating_a": Fact(3000.0), "rating_of": "Service",
     }  # fmt: skip
     return RecordFacts(**(values | changes))
 
@@ -96,7 +96,7 @@ def test_existing_load_by_demand() -> None:
     ("changes", "state"),
     [
         ({}, "pass"),
-        ({"period_days": 364}, "unknown"),  # the short way: interval, use and season are not known
+        ({"period_days": 364}, "unknown"),  # the short way: use and season are not known
         ({"period_days": 30, "interval_min": 15, "occupied": True, "seasonal_included": True}, "pass"),
         ({"period_days": 29.9, "interval_min": 15, "occupied": True, "seasonal_included": True}, "fail"),
         ({"period_days": 30, "interval_min": 30, "occupied": True, "seasonal_included": True}, "fail"),

@@ -23,7 +23,8 @@ KNOWN = {"occupied": True, "seasonal_included": True, "interval_min": 15.0}
 def facts(**changes: Any) -> RecordFacts:
     values: dict[str, Any] = {
         "subject": Subject("m", "Meter 1"), "edition": 2023, "volts": 208.0, "three_phase": True, "phases": 3,
-        "peak_kva": 100.0, "protected": True, "rating_a": Fact(400.0), "rating_of": "Main", "new_va": Fact(0.0),
+        "peak_kva": 100.0, "interval_min": 15.0,
+        "protected": True, "rating_a": Fact(400.0), "rating_of": "Main", "new_va": Fact(0.0),
     }  # fmt: skip
     return RecordFacts(**(values | changes))
 
@@ -53,6 +54,8 @@ def facts(**changes: Any) -> RecordFacts:
         # Power that flowed back, whatever else is known.
         ({"period_days": 365, "unbroken_days": 365, "gaps": 0, "exported": True}, "judge"),
         ({"period_days": 365, "unbroken_days": 365, "gaps": 0, "exported": False}, "pass"),
+        # Averages of nobody knows how long may hide as much as those of an hour.
+        ({"period_days": 365, "interval_min": None}, "unknown"),
         # Typed by hand, as before: nobody tells of gaps.
         ({"period_days": 365}, "pass"),
         ({"period_days": 31, **KNOWN}, "pass"),

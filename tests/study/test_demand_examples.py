@@ -214,7 +214,7 @@ def test_neutral_of_a_feeder(service, circuit) -> None:
 def recorded(service, **record):
     """3,000 A at 208 V with 339 kVA of new heating and cooling."""
     s = service("208Y/120", 3000, 3000)
-    values = {"peak_kw": 440, "period_days": 365} | record
+    values = {"peak_kw": 440, "period_days": 365, "interval_min": 15} | record
     s.drawing = s.drawing.with_items([])
     s.put("service", "Utility", system="208Y/120", demand=(DemandRecord(**values),))
     s.put("load", "Old", va=None, phases="ABC")
@@ -517,7 +517,7 @@ def test_a_breaker_not_said_to_be_listed_fails_only_where_a_listing_would_not_he
 def test_a_record_is_compared_with_whatever_binds(sketch, peak_kw, state) -> None:
     """500 kcmil copper, 380 A at 75 °C (Table 310.16) ahead of a 400 A main: 1.25 x peak may be 380 A, 136.9 kVA."""
     s = sketch()
-    record = DemandRecord(peak_kva=peak_kw, period_days=365)
+    record = DemandRecord(peak_kva=peak_kw, period_days=365, interval_min=15)
     s.put("service", "Utility", system="208Y/120", demand=(record,))
     s.put("disconnect", "Main", trip_a=400, rating_a=400, terminal_c=75, service_disconnect=True)
     s.put("bus", "MDP", rating_a=400)
