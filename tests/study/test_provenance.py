@@ -147,6 +147,6 @@ def test_default_of_the_terminals_by_conductor_size(sketch, trip_a, noted) -> No
     s.drawing = s.drawing.with_items([])
     s.put("disconnect", "Feeder", trip_a=trip_a, rating_a=trip_a)
     found = [w.source for v in conductor_verdicts(s.context()) if v.subject == "Run" for w in v.work
-             if "terminals" in w.what and w.formula]  # fmt: skip
+             if w.what.startswith("Ampacity at") and w.formula]  # fmt: skip
     assert found
     assert {text.endswith(NOTE) for text in found} == {noted}
