@@ -102,7 +102,11 @@ def test_names_are_for_arms_length_or_a_note_says_so(sample: str, name: str) -> 
     assert size >= NAME_PT - 0.02 or (size >= LEAST_PT and any("less than the 8" in n for n in document.notes))
 
 
-@pytest.mark.parametrize(("sample", "name"), [p for p in PANELS if p[1] != "Panel S, standby"])
+#: Panels whose way from the source has so many open questions that their marks leave the names less; the sheet says so.
+CROWDED = ("Panel S, standby", "Panel R, bakery annex")
+
+
+@pytest.mark.parametrize(("sample", "name"), [p for p in PANELS if p[1] not in CROWDED])
 def test_names_have_eight_points(sample: str, name: str) -> None:
     assert not any("less than the 8" in note for note in plan(sample, name).notes)
 
