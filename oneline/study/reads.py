@@ -162,70 +162,23 @@ class Reads:
             self._ask((key,))
 
 
-class SeenItems(Mapping[str, Item]):
-    """Items of a drawing; looking at one is noted. Which items there are is not: that is the network's."""
+class _Seen(Mapping[str, T]):
+    """A mapping in which looking at an entry is looking at an item. Which keys there are is not noted: that is the
+    network's. ``raw`` may be brought up to date in place."""
 
-    def __init__(self, items: dict[str, Item], reads: Reads) -> None:
-        self.raw = items
+    def __init__(self, entries: dict[str, T], reads: Reads) -> None:
+        self.raw = entries
         self._reads = reads
 
-    def __getitem__(self, item_id: str) -> Item:
+    def item_of(self, key: str) -> str:
+        """Id of the item that an entry is."""
+        return key
+
+    def __getitem__(self, key: str) -> T:
         frame = self._reads.frame
         if frame is not None:
-            frame.add(item_id)
-        return self.raw[item_id]
-
-    def get(self, item_id: str, default: Any = None) -> Any:
-        frame = self._reads.frame
-        if frame is not None:
-            frame.add(item_id)
-        return self.raw.get(item_id, default)
-
-    def __contains__(self, item_id: object) -> bool:
-        return item_id in self.raw
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self.raw)
-
-    def __len__(self) -> int:
-        return len(self.raw)
-
-    def values(self):  # type: ignore[no-untyped-def]
-        self._reads.note(all_of(Item))
-        return self.raw.values()
-
-    def items(self):  # type: ignore[no-untyped-def]
-        self._reads.note(all_of(Item))
-        return self.raw.items()
-
-
-class SeenDrawing(Drawing):
-    """A drawing whose items note that they are looked at."""
-
-    def of(self, cls: type[ItemT]) -> Iterator[ItemT]:
-        items = self.items
-        if not isinstance(items, SeenItems):
-            return super().of(cls)
-        items._reads.note(all_of(cls))
-        return (item for item in items.raw.values() if isinstance(item, cls))
-
-
-class SeenBranches(Mapping[str, Branch]):
-    """Branches of a network; looking at one is looking at its item."""
-
-    def __init__(self, branches: dict[str, Branch], reads: Reads) -> None:
-        self.raw = branches
-        self._reads = reads
-        self._items = {key: branch.item.id for key, branch in branches.items()}
-
-    def __getitem__(self, key: str) -> Branch:
-        frame = self._reads.frame
-        if frame is not None:
-            frame.add(self._items[key])
+            frame.add(self.item_of(key))
         return self.raw[key]
-
-    def get(self, key: str, default: Any = None) -> Any:
-        return self[key] if key in self.raw else default
 
     def __contains__(self, key: object) -> bool:
         return key in self.raw
@@ -243,6 +196,41 @@ class SeenBranches(Mapping[str, Branch]):
     def items(self):  # type: ignore[no-untyped-def]
         self._reads.note(all_of(Item))
         return self.raw.items()
+
+
+class SeenItems(_Seen[Item]):
+    """Items of a drawing; looking at one is noted."""
+
+    def get(self, item_id: str, default: Any = None) -> Any:
+        self._reads.note(item_id)
+        return self.raw.get(item_id, default)
+
+    def seen_of(self, cls: type[ItemT]) -> Iterator[ItemT]:
+        """All items of a class; looking at them is noted."""
+        self._reads.note(all_of(cls))
+        return (item for item in self.raw.values() if isinstance(item, cls))
+
+
+class SeenDrawing(Drawing):
+    """A drawing whose items note that they are looked at."""
+
+    def of(self, cls: type[ItemT]) -> Iterator[ItemT]:
+        items = self.items
+        return items.seen_of(cls) if isinstance(items, SeenItems) else super().of(cls)
+
+
+class SeenBranches(_Seen[Branch]):
+    """Branches of a network; looking at one is looking at its item."""
+
+    def __init__(self, branches: dict[str, Branch], reads: Reads) -> None:
+        super().__init__(branches, reads)
+        self._ids = {key: branch.item.id for key, branch in branches.items()}
+
+    def item_of(self, key: str) -> str:
+        return self._ids[key]
+
+    def get(self, key: str, default: Any = None) -> Any:
+        return self[key] if key in self.raw else default
 
 
 def seen_drawing(drawing: Drawing, reads: Reads) -> SeenDrawing:
