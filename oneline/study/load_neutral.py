@@ -9,6 +9,7 @@ from oneline.rules.common import Fact
 from oneline.rules.load import Reckoned, neutral_load
 from oneline.study.calculated import Calculated
 from oneline.study.context import Context
+from oneline.study.phasors import PHASES
 
 #: Two loads closer than this share are one.
 _SAME = 1e-9
@@ -36,8 +37,7 @@ def neutral_fact(ctx: Context, node: int) -> Fact:
     """Neutral load with its bounds, for comparing with a conductor. It is never more than the load of the largest phase."""
     feeding, demand, calc = ctx.feeding, ctx.demand, ctx.demand.calculated
     at, code = feeding.position[node], feeding.system[node]
-    highs = [b.high for b in demand.bounds(node, counted=False).values()] if at >= 0 else [None]
-    phase = None if any(h is None for h in highs) else max((h for h in highs if h is not None), default=None)
+    phase = _at_most(ctx, node)
     own = demand.neutral_needs(node)
     if at < 0 or code is None or node in demand.split or own:
         need, *also = (*own, *demand.needs(node)) or ("neutral load",)
@@ -50,3 +50,22 @@ def neutral_fact(ctx: Context, node: int) -> Fact:
     name = ctx.name(ctx.net.ends_of[node][0].item)
     need, *also = (*demand.needs(node), f"which of the load behind {name} is nonlinear")
     return Fact(None, low.value, most, demand.basis(node), need, _NAME, demand.assumed(node), tuple(also))
+
+
+def _at_most(ctx: Context, node: int) -> float | None:
+    """What the neutral carries at most: all that is not known may be from line to neutral, and so may all that a record
+    shows; what is known to be from line to line is not."""
+    demand, at = ctx.demand, ctx.feeding.position[node]
+    if at < 0:
+        return None
+    bounds = demand.bounds(node, counted=False)
+    highs = [b.high for b in bounds.values() if b.high is not None]
+    if not highs or len(highs) < len(bounds):
+        return None
+    known = demand.new if node in demand.measured else demand.calculated
+    # Where the load is told otherwise than by what is drawn, so may be its parts.
+    if known.spread[at] or node in demand.split or node in demand.optional or demand.doubted(node):
+        return max(highs)
+    columns = [PHASES.index(p) for p in bounds]
+    between = (float(known.load_low[at, k] - known.neutral[at][k, 0]) for k in columns)
+    return max(high - max(0.0, part) for high, part in zip(highs, between, strict=True))

@@ -203,6 +203,17 @@ def test_reduced_neutral(service: Any, nonlinear: bool | None, neutral: str, sta
     assert state != "unknown" or verdict.needs == ("which of the load behind LP is nonlinear",)
 
 
+@pytest.mark.parametrize(("unplaced_va", "state"), [(8_400, "pass"), (8_500, "unknown")])
+def test_load_between_the_lines_is_none_of_the_neutral(service: Any, unplaced_va: float, state: str) -> None:
+    """220.61(A): the neutral carries what is from line to neutral. Of 160 A a phase 60 A are; a load of unknown phases may be
+    too, 70 A of it (8,400 VA / 120 V) with 1 AWG (130 A at 75 °C), and with more that is not known."""
+    s = neutral_feeder(service, "250", "1", 60)
+    between = {"va": 100 * 208 * sqrt(3), "load_class": "heat", "phases": "ABC", "nonlinear": False}
+    put_loads(s, "LP", three=between, unplaced={"va": unplaced_va, "load_class": "heat", "nonlinear": False})
+    (verdict,) = found(s, "LOAD-3")
+    assert verdict.state == state
+
+
 def test_a_neutral_of_full_size_is_no_question(service: Any) -> None:
     assert not found(neutral_feeder(service, "250", "250", 200), "LOAD-3")
 
