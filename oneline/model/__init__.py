@@ -29,10 +29,12 @@ from oneline.model.items import (
     UtilityService,
     VoltageReading,
 )
+from oneline.model.plans import LockRecord, StepMark, VoltageTest, WorkZone
 
 __all__ = [
     "CONNECTION_KINDS", "KINDS", "SOURCE_KINDS", "Battery", "Bus", "Circuit", "ConductorRun", "Connection",
-    "DemandRecord", "DemandSeries", "Disconnect", "Drawing", "End", "Generator", "Item", "Joint", "Load", "Meter", "Place",
-    "Project", "Reading", "SolarArray", "Spec", "SuspectedTie", "TransferSwitch", "Transformer", "UtilityService",
-    "VoltageReading", "applies", "basis_of", "circuit_spaces", "fact", "specs", "unknown_fields",
+    "DemandRecord", "DemandSeries", "Disconnect", "Drawing", "End", "Generator", "Item", "Joint", "Load", "LockRecord",
+    "Meter", "Place",
+    "Project", "Reading", "SolarArray", "Spec", "StepMark", "SuspectedTie", "TransferSwitch", "Transformer", "UtilityService",
+    "VoltageReading", "VoltageTest", "WorkZone", "applies", "basis_of", "circuit_spaces", "fact", "specs", "unknown_fields",
 ]  # fmt: skip

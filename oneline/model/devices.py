@@ -124,6 +124,10 @@ class Disconnect(Item):
     normally_open: bool = fact("Normally open (tie)", "flag", default=False, group="Switching")
     load_break: bool | None = fact("Can be opened under load", "flag", group="Switching", forms=(*_SWITCH, "fuses"))
     lockable: bool | None = fact("Can be locked open", "flag", group="Switching")
+    suspect: bool | None = fact(
+        "Doubtful whether it closes again", "flag", group="Switching",
+        help="Old, not operated for years, corroded, or known to stick.",
+    )  # fmt: skip
     neutral_bonded: bool | None = fact("Neutral bonded to the enclosure here", "flag", group="Bonding")
     grounded_pole_solid: bool | None = fact(
         "No fuse in the grounded phase", "flag", group="Bonding", forms=_FUSED,
@@ -159,6 +163,7 @@ class TransferSwitch(Item):
     automatic: bool | None = fact("Automatic", "flag")
     switched_neutral: bool | None = fact("Neutral is switched", "flag", group="Bonding")
     position: str = fact("Position", "choice", default="normal", choices=TRANSFER_POSITIONS, group="Switching")
+    lockable_off: bool | None = fact("Has an off position that can be locked", "flag", group="Switching")
 
 
 @dataclass(frozen=True, kw_only=True)

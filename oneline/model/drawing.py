@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 from oneline.model.fields import fact, specs
 from oneline.model.items import Bus, Circuit, Connection, Item
+from oneline.model.plans import WorkZone
 from oneline.model.vocabulary import EDITIONS, VIEW_STATUSES
 
 _EMPTY: Mapping[str, Any] = MappingProxyType({})
@@ -61,6 +62,8 @@ class Drawing:
     project: Project = field(default_factory=Project)
     items: Mapping[str, Item] = field(default_factory=lambda: _EMPTY)
     next_number: int = 1
+    #: Outages that are planned, in the order in which they were made.
+    zones: tuple[WorkZone, ...] = ()
     extra: Mapping[str, Any] = field(default_factory=lambda: _EMPTY)
 
     def __len__(self) -> int:
@@ -83,6 +86,21 @@ class Drawing:
     def connections_of(self, item_id: str) -> list[Connection]:
         """Connections that end at the item."""
         return [c for c in self.connections() if c.a.item == item_id or (c.b is not None and c.b.item == item_id)]
+
+    def zone(self, zone_id: str) -> WorkZone:
+        """The planned outage; raises ``KeyError`` with the id when there is none."""
+        for zone in self.zones:
+            if zone.id == zone_id:
+                return zone
+        raise KeyError(zone_id)
+
+    def with_zone(self, zone: WorkZone) -> Drawing:
+        """A drawing with a planned outage added, or replaced by id."""
+        zones = [zone if z.id == zone.id else z for z in self.zones]
+        return replace(self, zones=tuple(zones if zone in zones else [*zones, zone]))
+
+    def without_zone(self, zone_id: str) -> Drawing:
+        return replace(self, zones=tuple(z for z in self.zones if z.id != zone_id))
 
     def name_of(self, item_id: str) -> str:
         """The item's name, or a readable stand-in where it has none."""
@@ -109,7 +127,8 @@ class Drawing:
     def fresh_id(self, kind: str) -> tuple[str, Drawing]:
         """An id that was never used, and the drawing that remembers it."""
         number = self.next_number
-        while f"{kind}{number}" in self.items:
+        taken = {*self.items, *(zone.id for zone in self.zones)}
+        while f"{kind}{number}" in taken:
             number += 1
         return f"{kind}{number}", replace(self, next_number=number + 1)
 

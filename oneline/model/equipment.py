@@ -16,6 +16,7 @@ from oneline.model.vocabulary import (
     MARKED_DEVICES,
     OCCUPANCIES,
     OPPOSITE,
+    OUTAGE_CARES,
     PHASE_SETS,
     TIME_RATINGS,
 )
@@ -201,4 +202,9 @@ class Load(Item):
     managed_a: float | None = fact(
         "Setting of its energy management system", "current_a", group=LOAD_GROUP,
         help="Largest current that a listed system lets this load take, access to the setting restricted.",
+    )  # fmt: skip
+    control: str | None = fact("Switched off at", "text", group="Switching", help="Its own switch, starter or control.")
+    care: str | None = fact(
+        "Before it loses power", "choice", choices=OUTAGE_CARES, group="Switching",
+        help="What somebody has to look after first.",
     )  # fmt: skip

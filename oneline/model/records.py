@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any, ClassVar
 
 from oneline.model.fields import PLACE_GROUP, fact
-from oneline.model.vocabulary import CIRCUIT_USES, CONDUCTOR_SIZES, LOAD_CLASSES, STATUSES, TRACED
+from oneline.model.vocabulary import CIRCUIT_USES, CONDUCTOR_SIZES, LOAD_CLASSES, OUTAGE_CARES, STATUSES, TRACED
 
 _EMPTY: Mapping[str, Any] = MappingProxyType({})
 POLES = ("p", "pole", "poles")
@@ -157,6 +157,7 @@ class Circuit:
     traced: str | None = fact("Traced", "choice", choices=TRACED)
     status: str = fact("Status", "choice", default="existing", choices=STATUSES)
     feeds: str | None = fact("Feeds (item)", "text", help="The item drawn for this circuit's device.")
+    care: str | None = fact("Before it loses power", "choice", choices=OUTAGE_CARES)
     note: str = fact("Note", "text", default="")
     extra: Mapping[str, Any] = _kept()
 

@@ -70,6 +70,11 @@ MARKED_DEVICES = ("fuse", "fuse or breaker")
 CIRCUIT_USES = ("load", "spare", "space", "feeder")
 TRACED = ("traced", "labeled only", "untraced")
 TRANSFER_POSITIONS = ("normal", "off", "alternate")
+#: What somebody has to look after before it loses power; "none" says that nobody has to.
+OUTAGE_CARES = (
+    "none", "fire alarm", "emergency lighting", "elevator", "refrigeration", "computers", "medical", "security", "pumps",
+    "other",
+)  # fmt: skip
 
 #: Where a disconnect stands, as the rules for outside conductors and for services ask it.
 STANDS = ("outdoors", "inside nearest the entrance", "inside elsewhere")

@@ -235,4 +235,4 @@ class SeenBranches(_Seen[Branch]):
 
 def seen_drawing(drawing: Drawing, reads: Reads) -> SeenDrawing:
     """A copy of a drawing that notes what is looked at; ``items.raw`` may be brought up to date in place."""
-    return SeenDrawing(drawing.project, SeenItems(dict(drawing.items), reads), drawing.next_number, drawing.extra)
+    return SeenDrawing(drawing.project, SeenItems(dict(drawing.items), reads), drawing.next_number, extra=drawing.extra)
