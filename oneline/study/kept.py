@@ -300,7 +300,7 @@ def _moved(old: Any, new: Any) -> set[int]:
     """Places at which any of the figures of two passes differ."""
     found: set[int] = set()
     for name, values in vars(new).items():
-        if not isinstance(values, np.ndarray):
+        if not isinstance(values, np.ndarray) or not values.size:
             continue
         before = getattr(old, name)
         differ = values != before
