@@ -14,13 +14,13 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from oneline.files import rows
+from oneline.files import rows, zones
 from oneline.files.fingerprint import Fingerprint, load
 from oneline.files.problems import CannotOpen, LeftOut, Problem
 from oneline.files.references import check_references
 from oneline.files.serialize import EXTRA_HEADER, EXTRA_ITEMS, EXTRA_LEFT_OUT, EXTRA_TOP, EXTRA_VERSION
 from oneline.files.shape import FORMAT, VERSION
-from oneline.files.strict import MAX_DEPTH, Twice, fault_in, lines_of_items, parse
+from oneline.files.strict import MAX_DEPTH, Twice, fault_in, lines_of, parse
 from oneline.files.values import is_id, shown
 from oneline.model import KINDS, Drawing, Item, Project
 
@@ -71,6 +71,7 @@ class _Reading:
     problems: list[Problem] = field(default_factory=list)
     kept_items: list[Any] = field(default_factory=list)
     known_lines: list[int] | None = None
+    zone_lines: list[int] | None = None
 
     @property
     def newer(self) -> bool:
@@ -78,8 +79,13 @@ class _Reading:
 
     def line(self, index: int) -> int | None:
         if self.known_lines is None:
-            self.known_lines = lines_of_items(self.text)
+            self.known_lines = lines_of(self.text)
         return self.known_lines[index] if index < len(self.known_lines) else None
+
+    def zone_line(self, index: int) -> int | None:
+        if self.zone_lines is None:
+            self.zone_lines = lines_of(self.text, "zones")
+        return self.zone_lines[index] if index < len(self.zone_lines) else None
 
 
 def read_drawing(source: str | Path | bytes) -> Opened:
@@ -94,10 +100,15 @@ def read_drawing(source: str | Path | bytes) -> Opened:
     items = _items(reading)
     project = _project(reading)
     items = check_references(items, reading.problems, reading.line, reading.newer, reading.kept_items)
+    by_id = {item.id: item for item, _, _ in items}
+    there = {*by_id, *(raw["id"] for raw in reading.kept_items)}
+    zones_at = zones.Place(reading.source, reading.zone_line, reading.problems, reading.newer)
+    planned = zones.read_zones(reading.body.get("zones", []), zones_at, there)
     drawing = Drawing(
         project=project,
-        items=MappingProxyType({item.id: item for item, _, _ in items}),
-        next_number=_next_number(reading, [i.id for i, _, _ in items]),
+        items=MappingProxyType(by_id),
+        next_number=_next_number(reading, [*by_id, *(zone.id for zone in planned)]),
+        zones=planned,
         extra=_extra(reading, fingerprint.sha256),
     )
     return Opened(drawing, tuple(reading.problems), reading.version, read_only, fingerprint, reading.header)
@@ -119,18 +130,19 @@ def _parse(name: str, data: bytes) -> _Reading:
         raise _refuse("The file is damaged or is not a drawing", name, why, line=line) from None
     problems: list[Problem] = []
     lines: list[int] | None = None
+    zone_lines: list[int] | None = None
     try:
         whole = parse(text)
     except ValueError as bad:
         saved = _salvage(text, name)
         if saved is None:
             raise _not_json(name, text, bad) from None
-        whole, lines, problems = saved
+        whole, lines, zone_lines, problems = saved
     header, version = _header(name, whole)
     body = {k: v for k, v in whole.items() if k != "header"}
     if isinstance(whole, Twice):
         raise _refuse("The file is damaged", name, f"The part {shown(whole.names[0])} stands in it twice.")
-    return _Reading(name, text, body, header, version, problems, known_lines=lines)
+    return _Reading(name, text, body, header, version, problems, known_lines=lines, zone_lines=zone_lines)
 
 
 def _not_json(name: str, text: str, bad: ValueError) -> CannotOpen:
@@ -180,29 +192,48 @@ def _checksum(reading: _Reading, data: bytes) -> None:
     reading.problems.insert(0, Problem("The file was changed after it was saved", reading.source, why, todo))
 
 
-def _salvage(text: str, name: str) -> tuple[dict[str, Any], list[int], list[Problem]] | None:
-    """A file in our own layout with broken item lines: everything but those lines. ``None`` when it is more than that."""
+def _salvage(text: str, name: str) -> tuple[dict[str, Any], list[int], list[int], list[Problem]] | None:
+    """A file in our own layout with broken lines of items or zones: everything but those lines.
+
+    ``None`` when it is more than that. Else the file, the lines of its items and of its zones, and what was left out.
+    """
     lines = text.replace("\r\n", "\n").rstrip("\n").split("\n")
     try:
-        end = max(n for n, line in enumerate(lines) if line == "],")
+        zones_at = max((n for n, line in enumerate(lines) if line == '"zones":['), default=len(lines))
+        end = max(n for n, line in enumerate(lines[:zones_at]) if line == "],")
         if lines[1] != '"items":[' or end < 2:
             return None
-        whole = {**parse(lines[0].removesuffix(",") + "}"), **parse("{" + "\n".join(lines[end + 1 :]))}
-    except (ValueError, RecursionError, TypeError, IndexError):
+        rest = lines[end + 1 :]
+        zones_end = zones_at
+        if zones_at < len(lines):
+            zones_end = next(n for n in range(zones_at, len(lines)) if lines[n].rstrip(",}") == "]")
+            rest = [*lines[end + 1 : zones_at], '"zones":[' + lines[zones_end], *lines[zones_end + 1 :]]
+        whole = {**parse(lines[0].removesuffix(",") + "}"), **parse("{" + "\n".join(rest))}
+    except (ValueError, RecursionError, TypeError, IndexError, StopIteration):
         return None
-    items, numbers, problems = [], [], []
-    for n, line in enumerate(lines[2:end], start=3):
+    whole["items"], numbers, problems = _sound_lines(lines, 2, end, name, "An item was left out", _REDRAW)
+    found, zone_numbers, more = _sound_lines(lines, zones_at + 1, zones_end, name, zones.LEFT_OUT, zones.AGAIN)
+    if found or more:
+        whole["zones"] = found
+    return whole, numbers, zone_numbers, problems + more
+
+
+def _sound_lines(
+    lines: list[str], first: int, end: int, name: str, what: str, todo: str
+) -> tuple[list[Any], list[int], list[Problem]]:
+    """The values of the lines that can be read, their numbers, and a problem for each other one."""
+    values, numbers, problems = [], [], []
+    for n, line in enumerate(lines[first:end], start=first + 1):
         try:
-            items.append(parse(line.removesuffix(","), MAX_DEPTH - _ABOVE_ITEM))
+            values.append(parse(line.removesuffix(","), MAX_DEPTH - _ABOVE_ITEM))
             numbers.append(n)
         except (ValueError, RecursionError) as bad:
             found = re.search(r'"id":"([A-Za-z0-9_.:-]{1,64})', line)
             item = found.group(1) if found else ""
             why = f"Its line cannot be read: {str(bad).split(':')[0].lower()}."
             where = f"{item + ', ' if item else ''}line {n} of {name}"
-            problems.append(Problem("An item was left out", where, why, _REDRAW, item, n, loses=True))
-    whole["items"] = items
-    return whole, numbers, problems
+            problems.append(Problem(what, where, why, todo, item if first == 2 else "", n, loses=True))
+    return values, numbers, problems
 
 
 # --------------------------------------------------------------------------------------------------------------- parts
@@ -319,7 +350,7 @@ def _extra(reading: _Reading, sha256: str) -> MappingProxyType[str, Any]:
         if name not in (*_HEADER_KEYS, "recovery"):
             rows.keep_unknown(name, raw, header, at)
     for name, raw in reading.body.items():
-        if name not in ("items", "next_number", "project"):
+        if name not in ("items", "next_number", "project", "zones"):
             rows.keep_unknown(name, raw, top, at)
     found: dict[str, Any] = {}
     if reading.newer:

@@ -14,11 +14,25 @@ from oneline.files.problems import Problem
 from oneline.files.shape import Key, keys_of
 from oneline.files.strict import Odd, Twice, fault_in
 from oneline.files.text import text_cap
-from oneline.files.values import BadValue, KeptBasis, read_basis, read_fact, read_structure, shown, too_long
+from oneline.files.values import (
+    BadValue,
+    KeptBasis,
+    is_id,
+    read_basis,
+    read_fact,
+    read_structure,
+    shown,
+    too_long,
+)
 from oneline.model.vocabulary import BASES
 
 CHECK_VALUE = "Look at the equipment and enter the value again."
 MAX_ROWS = 2000
+_ROW = {
+    "circuits": "A circuit", "readings": "A reading", "voltages": "A voltage reading", "demand": "A demand record",
+    "locks": "A lock", "tests": "A test for absence of voltage", "marks": "A mark of a step",
+}  # fmt: skip
+_OF_ZONES = ("locks", "tests", "marks")
 
 
 class Unreadable(ValueError):
@@ -159,9 +173,6 @@ def keep_unknown(name: str, raw: Any, extra: dict[str, Any], place: Spot) -> Non
 
 
 def _read_rows(cls: type, name: str, raw: Any, place: Spot) -> tuple[Any, ...]:
-    what = {
-        "circuits": "A circuit", "readings": "A reading", "voltages": "A voltage reading", "demand": "A demand record",
-    }.get(name, "A row")  # fmt: skip
     if not isinstance(raw, list) or isinstance(raw, Odd) or len(raw) > MAX_ROWS:
         place.report(f"The {name} cannot be read", f"It says {shown(raw)}; a list is needed.", CHECK_VALUE, name)
         return ()
@@ -169,7 +180,11 @@ def _read_rows(cls: type, name: str, raw: Any, place: Spot) -> tuple[Any, ...]:
     for n, one in enumerate(raw, start=1):
         inner = Spot(place.name, place.item, place.line, place.problems, place.newer, f"{name} row {n}")
         try:
-            rows.append(cls(**read_object(cls, one, inner)))
+            values = read_object(cls, one, inner)
+            if not is_id(values.get("item", "none")):
+                raise Unreadable(f"Its item is {shown(values['item'])}; an id is needed.")
+            rows.append(cls(**values))
         except Unreadable as bad:
-            inner.report(f"{what} was left out", f"{bad} It is missing from every total.", CHECK_VALUE)
+            counts = "" if name in _OF_ZONES else " It is missing from every total."
+            inner.report(f"{_ROW.get(name, 'A row')} was left out", f"{bad}{counts}", CHECK_VALUE)
     return tuple(rows)

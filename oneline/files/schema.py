@@ -15,18 +15,33 @@ from oneline.files.text import text_cap
 from oneline.files.values import (
     FARTHEST,
     ID_PATTERN,
+    KEY_CHARS,
     MAX_BENDS,
+    MAX_IDS,
     MAX_STEPS,
     MOST_MINUTES,
     MOST_RECORDED,
     SERIES_START,
     SERIES_UNITS,
 )
-from oneline.model import KINDS, Circuit, DemandRecord, Project, Reading, VoltageReading
+from oneline.files.zones import MAX_ZONES
+from oneline.model import (
+    KINDS,
+    Circuit,
+    DemandRecord,
+    LockRecord,
+    Project,
+    Reading,
+    StepMark,
+    VoltageReading,
+    VoltageTest,
+    WorkZone,
+)
 from oneline.model.vocabulary import BASES, EDITIONS
 
 _ROWS: dict[type, str] = {
     Reading: "reading", VoltageReading: "voltage_reading", DemandRecord: "demand_record", Circuit: "circuit",
+    LockRecord: "lock", VoltageTest: "voltage_test", StepMark: "step_mark",
 }  # fmt: skip
 
 
@@ -49,6 +64,7 @@ def drawing_schema() -> dict[str, Any]:
     for kind, cls in KINDS.items():
         own = {"id": {"$ref": "#/$defs/id"}, "kind": {"const": kind}}
         defs[kind] = {"title": cls.title, **_object(cls, own)}
+    defs["zone"] = {"title": "Planned outage", **_object(WorkZone, {"id": {"$ref": "#/$defs/id"}})}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "Single-line drawing",
@@ -65,9 +81,13 @@ def drawing_schema() -> dict[str, Any]:
             "items": {"type": "array", "items": {"oneOf": [{"$ref": f"#/$defs/{kind}"} for kind in KINDS]}},
             "next_number": {"description": "Ids are never used again.", "type": "integer", "minimum": 1},
             "project": _object(Project, {}),
+            "zones": {
+                "description": "Planned outages, one a line; absent where there are none.",
+                "type": "array", "items": {"$ref": "#/$defs/zone"}, "maxItems": MAX_ZONES,
+            },
         },
         "$defs": defs,
-    }
+    }  # fmt: skip
 
 
 def _header() -> dict[str, Any]:
@@ -142,6 +162,10 @@ def _structure(structure: str | type | None) -> dict[str, Any]:
         return {"enum": list(EDITIONS)}
     if structure == "series":
         return _series()
+    if structure == "ids":
+        return {"type": "array", "items": {"$ref": "#/$defs/id"}, "maxItems": MAX_IDS}
+    if structure == "keys":
+        return {"type": "array", "items": {"type": "string", "maxLength": KEY_CHARS}, "maxItems": MAX_IDS}
     return {
         "description": "Where values come from: field name to one of the words; absent means entered.",
         "type": "object",

@@ -1,6 +1,7 @@
 """A drawing as the bytes of a file.
 
-Line 1 is the header, then one item a line in the drawing's order, then the rest; keys are sorted. The checksum in the
+Line 1 is the header, then one item a line in the drawing's order, then the rest, planned outages one a line too; keys are
+sorted. The checksum in the
 header is the SHA-256 of everything after line 1 (``tail -n +2 FILE | sha256sum``). Unknown facts are left out: what is not
 in the file is not known.
 """
@@ -19,7 +20,7 @@ from typing import Any
 from oneline.files.shape import FORMAT, VERSION, keys_of
 from oneline.files.text import clean_text
 from oneline.files.values import write_number, write_structure
-from oneline.model import CONNECTION_KINDS, Circuit, Drawing, Item, Project
+from oneline.model import CONNECTION_KINDS, Circuit, Drawing, Item, Project, WorkZone
 from oneline.version import VERSION as PROGRAM_VERSION
 
 #: What a circuit is for and what it feeds are one statement: whoever changes one has said the other too.
@@ -63,10 +64,13 @@ def settle(drawing: Drawing) -> Drawing:
     newer = tuple(drawing.extra.get(EXTRA_VERSION, VERSION)) > VERSION
     changed = [new for item in drawing.items.values() if (new := _cleaned(item, newer)) is not item]
     project = _cleaned(drawing.project, newer)
+    zones = tuple(_cleaned(zone, newer) for zone in drawing.zones)
     if changed:
         drawing = drawing.with_items(changed)
     if project is not drawing.project:
         drawing = replace(drawing, project=project)
+    if any(a is not b for a, b in zip(zones, drawing.zones, strict=True)):
+        drawing = replace(drawing, zones=zones)
     extra = {k: v for k, v in drawing.extra.items() if k not in (EXTRA_LEFT_OUT, EXTRA_ITEMS)}
     if kept := _kept_items(drawing):
         extra[EXTRA_ITEMS] = kept
@@ -92,7 +96,11 @@ def _ends_of(raw: dict[str, Any]) -> set[str]:
 
 def _cleaned(thing: Any, newer: bool) -> Any:
     values: dict[str, Any] = {}
-    texts, rows = _to_clean(thing.__class__)
+    texts, lists, rows = _to_clean(thing.__class__)
+    for name in lists:
+        words = tuple(filter(None, (clean_text(word, "name") for word in getattr(thing, name))))
+        if words != getattr(thing, name):
+            values[name] = words
     for name in texts:
         old = getattr(thing, name)
         if isinstance(old, str) and (new := clean_text(old, name)) != old:
@@ -135,11 +143,12 @@ def _standing(thing: Any, cleaned: dict[str, Any], newer: bool) -> dict[str, Any
 
 
 @cache
-def _to_clean(cls: type) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Keys of a class that hold texts, and those that hold rows."""
+def _to_clean(cls: type) -> tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
+    """Keys of a class that hold texts, lists of texts, and rows."""
     keys = keys_of(cls)
     texts = tuple(n for n, k in keys.items() if k.spec is not None and k.spec.quantity == "text")
-    return texts, tuple(n for n, k in keys.items() if isinstance(k.structure, type))
+    lists = tuple(n for n, k in keys.items() if k.structure == "keys")
+    return texts, lists, tuple(n for n, k in keys.items() if isinstance(k.structure, type))
 
 
 def _body(drawing: Drawing) -> str:
@@ -150,7 +159,11 @@ def _body(drawing: Drawing) -> str:
         "next_number": drawing.next_number,
         "project": record(drawing.project, Project),
     }
-    tail = ",\n".join(f"{_json(k)}:{_json(v)}" for k, v in sorted(rest.items()))
+    written = {k: _json(v) for k, v in rest.items()}
+    if drawing.zones:
+        zones = (_json({"id": zone.id, **record(zone, WorkZone)}) for zone in drawing.zones)
+        written["zones"] = "[\n" + ",\n".join(zones) + "\n]"
+    tail = ",\n".join(f"{_json(k)}:{v}" for k, v in sorted(written.items()))
     return '"items":[\n' + ",\n".join(lines) + ("\n" if lines else "") + "],\n" + tail + "}\n"
 
 
@@ -164,11 +177,11 @@ def item_record(item: Item) -> dict[str, Any]:
 
 
 def record(thing: Any, cls: type) -> dict[str, Any]:
-    """The JSON object of an item, row or project, without its id and kind."""
+    """The JSON object of an item, row, project or work zone, without its id and kind."""
     out: dict[str, Any] = {}
     for name, key in keys_of(cls).items():
         value = getattr(thing, name)
-        if value is None or value == () or (value == "" and not key.nullable and not key.required):
+        if value is None or (value in ((), "") and not key.nullable and not key.required):
             continue
         if isinstance(key.structure, type):
             out[name] = [record(row, key.structure) for row in value]

@@ -11,7 +11,18 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from oneline.model import Circuit, DemandRecord, Project, Reading, Spec, VoltageReading, specs
+from oneline.model import (
+    Circuit,
+    DemandRecord,
+    LockRecord,
+    Project,
+    Reading,
+    Spec,
+    StepMark,
+    VoltageReading,
+    VoltageTest,
+    specs,
+)
 
 #: Name and version [major, minor] of the format. A higher minor only adds keys, kinds and words; a higher major may change
 #: the meaning of what is there.
@@ -22,7 +33,8 @@ VERSION = (1, 0)
 STRUCTURES: dict[str, str | type] = {
     "place": "place", "bends": "places", "a": "end", "b": "end", "basis": "basis", "width": "width",
     "edition": "edition", "readings": Reading, "voltages": VoltageReading, "demand": DemandRecord, "circuits": Circuit,
-    "series": "series",
+    "series": "series", "items": "ids", "isolation": "ids", "order": "keys", "locks": LockRecord, "tests": VoltageTest,
+    "marks": StepMark,
 }  # fmt: skip
 _NOT_STORED = ("id", "extra")
 
@@ -67,7 +79,7 @@ def keys_of(cls: type) -> dict[str, Key]:
             number = int if "int" in str(f.type) else float
             found[f.name] = Key(f.name, spec, None, nullable, needed, default, number)
         else:
-            needed = f.name in ("a", "edition") or (f.name == "b" and not nullable)
+            needed = f.name in ("a", "edition", "items") or (f.name == "b" and not nullable)
             found[f.name] = Key(f.name, None, STRUCTURES[f.name], nullable, needed, default)
     return found
 

@@ -105,11 +105,11 @@ def fault_in(value: Any, depth: int = MAX_DEPTH) -> str:
     return ""
 
 
-def lines_of_items(text: str) -> list[int]:
-    """Line number of each element of the top-level "items" array; of those it can find, in a text that is not sound."""
+def lines_of(text: str, part: str = "items") -> list[int]:
+    """Line number of each element of a top-level array; of those it can find, in a text that is not sound."""
     starts: list[int] = []
     with contextlib.suppress(ValueError, IndexError, RecursionError):
-        _find_items(text, starts)
+        _find_elements(text, part, starts)
     lines, line, last = [], 1, 0
     for start in starts:
         line += text.count("\n", last, start)
@@ -118,8 +118,8 @@ def lines_of_items(text: str) -> list[int]:
     return lines
 
 
-def _find_items(text: str, starts: list[int]) -> None:
-    """Put the position of each element of "items" into ``starts``. Raises what a text that is not JSON leads to."""
+def _find_elements(text: str, part: str, starts: list[int]) -> None:
+    """Put the position of each element of an array into ``starts``. Raises what a text that is not JSON leads to."""
     decoder = json.JSONDecoder(parse_int=str)
 
     def after_space(pos: int) -> int:
@@ -131,7 +131,7 @@ def _find_items(text: str, starts: list[int]) -> None:
     while pos < len(text) and text[pos] == '"':
         key, pos = decoder.raw_decode(text, pos)
         pos = after_space(after_space(pos) + 1)
-        if key == "items" and text[pos] == "[":
+        if key == part and text[pos] == "[":
             pos = after_space(pos + 1)
             while text[pos] != "]":
                 starts.append(pos)

@@ -19,6 +19,9 @@ _ID = re.compile(r"[A-Za-z0-9_.:-]{1,64}")
 #: Farthest place on the sheet, in grid units.
 FARTHEST = 1_000_000.0
 MAX_BENDS = 1000
+#: Most ids (or keys of steps) in one list, and the longest key of a step.
+MAX_IDS = 10_000
+KEY_CHARS = 200
 #: Steps and gaps of a recorded series, and the units it can have.
 MAX_STEPS = 5000
 SERIES_UNITS = ("kW", "kVA", "A")
@@ -110,7 +113,7 @@ def _read_number(key: Key, spec: Spec, raw: Any) -> float | int:
 
 
 def read_structure(name: str | type | None, raw: Any) -> Any:
-    """A place, list of places, end, width or edition. Raises ``BadValue``."""
+    """A place, list of places, end, width, list of ids or of keys, edition. Raises ``BadValue``."""
     if name == "place":
         return None if raw is None else _place(raw)
     if name == "places":
@@ -127,12 +130,30 @@ def read_structure(name: str | type | None, raw: Any) -> Any:
         return None if raw is None else abs(_coordinate(raw))
     if name == "series":
         return None if raw is None else _series(raw)
+    if name in ("ids", "keys"):
+        return _list_of(raw, name)
     if name == "edition":
         if isinstance(raw, bool) or raw not in EDITIONS:
             known = ", ".join(map(str, EDITIONS))
             raise BadValue(f"It says {shown(raw)}; editions known here are {known}.", strange_word=True)
         return int(raw)
     raise AssertionError(name)
+
+
+def _list_of(raw: Any, name: str) -> tuple[str, ...]:
+    """Ids of items, or keys of steps ("open:disconnect4"). One that cannot be costs the list: a part of it says too little."""
+    if not isinstance(raw, list) or len(raw) > MAX_IDS:
+        raise BadValue(f"It says {shown(raw)}; a list of at most {MAX_IDS} is needed.")
+    if name == "ids":
+        strange = next((one for one in raw if not is_id(one)), "")
+        if strange != "":
+            raise BadValue(f"It names {shown(strange)}; ids of items are needed.")
+        return tuple(raw)
+    strange = next((one for one in raw if not isinstance(one, str)), None)
+    words = () if strange is not None else tuple(clean_text(one, "name") for one in raw)
+    if strange is not None or any(len(word) > KEY_CHARS for word in words):
+        raise BadValue(f"It says {shown(strange) if strange is not None else 'a long text'}; keys of steps are needed.")
+    return tuple(filter(None, words))
 
 
 def _coordinate(raw: Any) -> float:
@@ -225,13 +246,15 @@ def write_number(value: float | int) -> float | int:
 
 
 def write_structure(name: str | type | None, value: Any) -> Any:
-    """The file's form of a place, list of places, end, width or edition."""
+    """The file's form of a place, list of places, end, width, list of ids or of keys, edition."""
     if name == "place":
         return [write_number(value.x), write_number(value.y)]
     if name == "places":
         return [write_structure("place", p) for p in value]
     if name == "end":
         return [value.item, value.terminal]
+    if name in ("ids", "keys"):
+        return list(value)
     if name == "series":
         return {
             "start": value.start, "step_min": write_number(value.step_min), "unit": value.unit,

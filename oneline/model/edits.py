@@ -84,7 +84,8 @@ def set_basis(drawing: Drawing, item_id: str, field: str, basis: str | None) -> 
 def remove(drawing: Drawing, item_ids: Iterable[str]) -> Drawing:
     """Remove items and every connection that ends at one of them.
 
-    A panel's line for a removed feeder stays, as one of which nobody said yet what it feeds.
+    A panel's line for a removed feeder stays, as one of which nobody said yet what it feeds. Planned outages stay and lose
+    the item from what is worked on; records of locks and tests are left as they were written.
     """
     gone = set(item_ids)
     for conn in drawing.connections():
@@ -95,6 +96,9 @@ def remove(drawing: Drawing, item_ids: Iterable[str]) -> Drawing:
     for bus in drawing.of(Bus):
         if bus.id not in gone and any(c.feeds in gone for c in bus.circuits):
             changed.append(bus.without_feeders(gone))
+    zones = [z for z in drawing.zones if gone & {*z.items}]
+    for zone in zones:
+        drawing = drawing.with_zone(replace(zone, items=tuple(i for i in zone.items if i not in gone)))
     return drawing.with_items(changed, gone)
 
 

@@ -14,7 +14,7 @@ import pytest
 from oneline.assets import resource
 from oneline.files import checked_bytes, read_drawing
 from oneline.files.schema import schema_text
-from oneline.model import KINDS, Bus, Circuit, Drawing, End
+from oneline.model import KINDS, Bus, Circuit, Drawing, End, LockRecord, StepMark, VoltageTest, WorkZone
 
 UTC = "2026-03-31T14:05:00Z"
 
@@ -41,7 +41,17 @@ def whole_drawing() -> Drawing:
         KINDS["joint"](id="joint1", a=End("bus1", "bus"), b=End("disconnect1", "line")),
         KINDS["tie"](id="tie1", a=End("bus1", "bus"), b=None),
     ]
-    return Drawing(items=MappingProxyType({i.id: i for i in (*plain, bus, *joins)}), next_number=2)
+    zone = WorkZone(
+        id="zone2",
+        items=("bus1",),
+        begins="2026-04-18 06:00",
+        isolation=("disconnect1",),
+        order=("open:disconnect1",),
+        locks=(LockRecord("disconnect1", "L1"),),
+        tests=(VoltageTest("bus1", "bus", "2026-04-18 06:40", ab_v=0.0),),
+        marks=(StepMark("open:disconnect1"),),
+    )
+    return Drawing(items=MappingProxyType({i.id: i for i in (*plain, bus, *joins)}), next_number=3, zones=(zone,))
 
 
 def test_what_the_program_saves_is_valid(schema: Any) -> None:
@@ -67,6 +77,17 @@ WRONG: list[Callable[[Any], Any]] = [
     lambda w: _item(w, "bus1").update(id="no spaces"),
     lambda w: w["project"].update(edition=1999),
     lambda w: w.update(next_number=0),
+    lambda w: w.update(zones={}),
+    lambda w: w["zones"][0].pop("items"),
+    lambda w: w["zones"][0].update(items=["no spaces"]),
+    lambda w: w["zones"][0].update(items="bus1"),
+    lambda w: w["zones"][0].update(id=""),
+    lambda w: w["zones"][0].update(isolation=[None]),
+    lambda w: w["zones"][0].update(order=[7]),
+    lambda w: w["zones"][0].update(work_min="an hour"),
+    lambda w: w["zones"][0]["tests"][0].update(ab_v="dead"),
+    lambda w: w["zones"][0]["tests"][0].pop("terminal"),
+    lambda w: w["zones"][0]["locks"][0].update(padlock="L1"),
     lambda w: w["header"].update(version=[2, 0]),
 ]
 

@@ -12,7 +12,22 @@ from typing import Any
 import pytest
 
 from oneline.files import CannotOpen, checked_bytes, read_drawing, write_drawing
-from oneline.model import KINDS, Bus, Circuit, ConductorRun, DemandRecord, Disconnect, Drawing, End, Load, Reading
+from oneline.model import (
+    KINDS,
+    Bus,
+    Circuit,
+    ConductorRun,
+    DemandRecord,
+    Disconnect,
+    Drawing,
+    End,
+    Load,
+    LockRecord,
+    Reading,
+    StepMark,
+    VoltageTest,
+    WorkZone,
+)
 
 UTC = "2026-03-31T14:05:00Z"
 
@@ -25,7 +40,15 @@ def a_drawing() -> Drawing:
         ConductorRun(id="run4", a=End("service1", "out"), b=End("disconnect2", "line"), size="500"),
         Load(id="load5", name="Lift", load_class="motor"),
     ]
-    return Drawing(items=MappingProxyType({i.id: i for i in items}), next_number=6)
+    zone = WorkZone(
+        id="zone6",
+        name="Work in Panel A",
+        items=("bus3",),
+        locks=(LockRecord("disconnect2", "L1"),),
+        tests=(VoltageTest("bus3", "bus", "2026-04-18 06:40", ab_v=0.2),),
+        marks=(StepMark("open:disconnect2"),),
+    )
+    return Drawing(items=MappingProxyType({i.id: i for i in items}), next_number=7, zones=(zone,))
 
 
 def newer(change: Any, version: tuple[int, int] = (1, 7)) -> bytes:
@@ -52,12 +75,14 @@ def objects(whole: dict[str, Any]) -> list[dict[str, Any]]:
         found.append(item)
         for rows in ("circuits", "readings", "demand"):
             found += item.get(rows, [])
+    for zone in whole["zones"]:
+        found += [zone, *zone["locks"], *zone["tests"], *zone["marks"]]
     return found
 
 
 def test_unknown_keys_survive_everywhere() -> None:
     count = len(objects(json.loads(checked_bytes(a_drawing(), UTC))))
-    assert count == 12
+    assert count == 16
     for place in range(count):
         for n in range(5):
             name = f"new_key_{n}"
@@ -106,16 +131,16 @@ def test_an_unknown_kind_and_what_joins_it_survive() -> None:
 
 def test_new_words_survive_until_the_field_is_changed() -> None:
     def add(whole: dict[str, Any]) -> None:
-        whole["next_number"] = 7
+        whole["next_number"] = 8
         whole["items"][0]["system"] = "690Y/400"
         whole["items"][4]["load_class"] = "data hall"
         whole["items"].append(
-            {"id": "tie6", "kind": "tie", "a": ["bus3", "bus"], "status": "existing", "traced": "x-ray"}
+            {"id": "tie7", "kind": "tie", "a": ["bus3", "bus"], "status": "existing", "traced": "x-ray"}
         )
 
     opened = read_drawing(newer(add))
     assert len(opened.problems) == 3
-    assert opened.drawing.get("tie6").traced is None  # type: ignore[attr-defined]
+    assert opened.drawing.get("tie7").traced is None  # type: ignore[attr-defined]
     assert opened.drawing.get("service1").system is None  # type: ignore[attr-defined]
     assert opened.drawing.get("load5").load_class == "other"  # type: ignore[attr-defined]
     whole = json.loads(checked_bytes(opened.drawing, UTC))

@@ -14,7 +14,7 @@ import pytest
 
 from oneline.files import CannotOpen, Opened, read_drawing, to_bytes
 from oneline.files.serialize import settle
-from oneline.files.strict import MAX_DEPTH, lines_of_items, too_deep
+from oneline.files.strict import MAX_DEPTH, lines_of, too_deep
 from oneline.model import KINDS, Bus, Circuit, Drawing, End, Place, Reading
 
 UTC = "2026-03-31T14:05:00Z"
@@ -328,13 +328,13 @@ def test_nesting_is_what_counting_character_by_character_finds() -> None:
     assert deepest > 12
 
 
-def test_looking_for_the_lines_of_items_never_fails() -> None:
+def test_looking_for_the_lines_of_never_fails() -> None:
     text = GOOD.decode()
-    assert lines_of_items(text) == list(range(3, 10))
+    assert lines_of(text) == list(range(3, 10))
     for end in range(0, len(text), 7):
-        assert lines_of_items(text[:end]) == list(range(3, 10))[: len(lines_of_items(text[:end]))]
-    assert lines_of_items('{"items":[1,' + nested(100_000) + "]}") == [1, 1]
-    assert lines_of_items("") == []
+        assert lines_of(text[:end]) == list(range(3, 10))[: len(lines_of(text[:end]))]
+    assert lines_of('{"items":[1,' + nested(100_000) + "]}") == [1, 1]
+    assert lines_of("") == []
 
 
 def test_files_that_cannot_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
