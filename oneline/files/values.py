@@ -141,7 +141,7 @@ def read_structure(name: str | type | None, raw: Any) -> Any:
 
 
 def _list_of(raw: Any, name: str) -> tuple[str, ...]:
-    """Ids of items, or keys of steps ("open:disconnect4"). One that cannot be costs the list: a part of it says too little."""
+    """Ids of items, or keys of steps ("open:disconnect4"). One that cannot be costs the whole list."""
     if not isinstance(raw, list) or len(raw) > MAX_IDS:
         raise BadValue(f"It says {shown(raw)}; a list of at most {MAX_IDS} is needed.")
     if name == "ids":
