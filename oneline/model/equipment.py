@@ -12,6 +12,7 @@ from oneline.model.vocabulary import (
     BUS_FORMS,
     DETECTOR_LAMPS,
     DUTIES,
+    LOAD_CALCULATIONS,
     LOAD_CLASSES,
     MARKED_DEVICES,
     OCCUPANCIES,
@@ -129,6 +130,13 @@ class Bus(Item):
         help="Outside dimensions. The lighting below it then counts as no less than the code's load for this area.",
     )  # fmt: skip
     occupancy: str | None = fact("Use of the area", "choice", choices=OCCUPANCIES, group=LOAD_GROUP, forms=_SECTIONS)
+    dwelling_units: int | None = fact(
+        "Dwelling units", "count", low=1, group=LOAD_GROUP, forms=_SECTIONS, help="That it feeds."
+    )
+    load_calculation: str | None = fact(
+        "Load calculation", "choice", choices=LOAD_CALCULATIONS, group=LOAD_GROUP, forms=_SECTIONS,
+        help="Standard unless an optional one is chosen: of a dwelling unit's panel, or of three dwelling units and more.",
+    )  # fmt: skip
     circuits: tuple[Circuit, ...] = ()
     #: Length of the drawn bar in grid units; ``None`` lets the layout choose.
     width: float | None = None
@@ -170,8 +178,8 @@ class Load(Item):
     noncoincident_group: str | None = fact("Not at the same time as (group)", "text")
     nonlinear: bool | None = fact("Nonlinear", "flag")
     quantity: int | None = fact(
-        "How many", "count", low=1, group=LOAD_GROUP, counted=("outlets", "yokes", "elevators", "pieces", "pcs"),
-        help="Outlets, elevators or equal pieces. The load is that of all together, a nameplate figure that of one.",
+        "How many", "count", low=1, group=LOAD_GROUP, counted=("outlets", "yokes", "elevators", "circuits", "pieces", "pcs"),
+        help="Outlets, circuits, elevators, equal pieces. The load is that of all together, a nameplate figure that of one.",
     )  # fmt: skip
     area_ft2: float | None = fact(
         "Floor area (ft²)", "ratio", high=10_000_000, group=LOAD_GROUP,

@@ -44,7 +44,7 @@ class UtilityService(Item):
         "Floor area it serves (ft²)", "ratio", high=10_000_000, group=LOAD_GROUP, help="Outside dimensions."
     )
     occupancy: str | None = fact("Use of the area", "choice", choices=OCCUPANCIES, group=LOAD_GROUP)
-    dwelling_units: int | None = fact("Dwelling units", "count", low=1, group=LOAD_GROUP, help="Apartment house.")
+    dwelling_units: int | None = fact("Dwelling units", "count", low=1, group=LOAD_GROUP, help="That it feeds.")
     demand: tuple[DemandRecord, ...] = ()
 
 

@@ -41,7 +41,8 @@ RACEWAYS = (
 
 LOAD_CLASSES = (
     "lighting", "receptacles", "fixed multioutlet", "motor", "hvac", "heat", "kitchen", "sign", "show window", "elevator",
-    "ev charging", "water heater", "track lighting", "other",
+    "ev charging", "water heater", "track lighting", "dwelling small appliance", "dwelling laundry",
+    "dwelling appliance", "dwelling dryer", "dwelling cooking", "other",
 )  # fmt: skip
 
 #: What a floor area is used for; which row of the lighting tables it takes in an edition is in tables.
@@ -55,9 +56,10 @@ OCCUPANCIES = (
     "workshop",
 )  # fmt: skip
 
-#: Optional ways to calculate the load of a whole service.
+#: Optional ways to calculate the load of a whole service, or of a panel or meter center.
 LOAD_CALCULATIONS = (
     "standard", "school", "new restaurant, all electric", "new restaurant, not all electric", "apartment house",
+    "dwelling unit", "existing dwelling unit",
 )  # fmt: skip
 
 #: Duty of a motor and the time its nameplate rates it for.

@@ -8,7 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from oneline import tables
-from oneline.rules.common import Subject, looked_up, quantity, section, sentences, verdict
+from oneline.rules.common import Subject, computed, looked_up, quantity, section, sentences, verdict
+from oneline.rules.load_dwelling import METHODS, DwellingLoads, dwelling_lines, dwelling_va
 from oneline.rules.verdict import Verdict, WorkLine
 
 #: Words of ``model.vocabulary.LOAD_CALCULATIONS`` -> citation ids of the section and of its table.
@@ -17,6 +18,8 @@ OPTIONAL = {
     "new restaurant, all electric": ("LOAD-8-restaurant", "TABLE-restaurant"),
     "new restaurant, not all electric": ("LOAD-8-restaurant", "TABLE-restaurant"),
     "apartment house": ("LOAD-8-apartments", "TABLE-apartments"),
+    "dwelling unit": ("LOAD-8-dwelling", "LOAD-8-dwelling"),
+    "existing dwelling unit": ("LOAD-8-existing-dwelling", "LOAD-8-existing-dwelling"),
 }
 #: Fewest dwelling units of the apartment table.
 _FEWEST_UNITS = 3
@@ -27,7 +30,8 @@ class OptionalFacts:
     """What an optional calculation reads of a service.
 
     ``connected_va``: all connected load that it takes in, known part; ``known``: whether that is all. ``conditioned``:
-    whether there is electric heating or air conditioning. ``standard_va``: the ordinary calculation.
+    whether there is electric heating or air conditioning. ``standard_va``: the ordinary calculation. ``dwelling``: loads of
+    the one dwelling unit. ``continuous_va``: continuous part of what is connected. ``three_phase``: where it is fed so.
     """
 
     subject: Subject
@@ -39,6 +43,9 @@ class OptionalFacts:
     area_ft2: float | None
     units: int | None
     standard_va: float
+    dwelling: DwellingLoads | None = None
+    continuous_va: float = 0.0
+    three_phase: bool = False
     needs: tuple[str, ...] = ()
 
 
@@ -55,6 +62,13 @@ def optional_state(facts: OptionalFacts) -> tuple[str, tuple[str, ...], str]:
             return "unknown", (f"number of dwelling units of {name}",), ""
         if facts.units < _FEWEST_UNITS:
             return "fail", (), f"it takes {_FEWEST_UNITS} dwelling units or more, and there are {facts.units}"
+    if facts.method in METHODS:
+        if facts.units is not None and facts.units > 1:
+            return "fail", (), f"it is for one dwelling unit, and there are {facts.units}"
+        if facts.three_phase:
+            return "fail", (), "it is for a single-phase three-wire feeder or service"
+        if facts.area_ft2 is None or facts.area_ft2 <= 0:
+            return "unknown", (f"floor area that {name} serves",), ""
     return "pass", (), ""
 
 
@@ -68,6 +82,8 @@ def optional_va(facts: OptionalFacts) -> float | None:
     if facts.method == "apartment house":
         assert facts.units is not None
         return tables.apartment_demand_factor(facts.units) * facts.connected_va
+    if facts.dwelling is not None:
+        return dwelling_va(facts.dwelling, facts.method, facts.edition)
     return tables.restaurant_demand_va(facts.connected_va, facts.method == "new restaurant, all electric")
 
 
@@ -80,8 +96,12 @@ def optional_lines(facts: OptionalFacts) -> tuple[WorkLine, ...]:
     if facts.units is not None and facts.method == "apartment house":
         lines.append(looked_up("Dwelling units", float(facts.units), ""))
     found = optional_va(facts)
-    if found is not None:
+    if found is not None and facts.dwelling is not None:
+        lines = list(dwelling_lines(facts.dwelling, facts.method, section(rule, facts.edition), facts.edition))
+    elif found is not None:
         lines.append(looked_up("Demand", found, "VA", section(table, facts.edition)))
+    if found is not None and _raised_words(facts, found):
+        lines.append(raised_line(facts, found))
     lines.append(looked_up("By the standard calculation", facts.standard_va, "VA", section("LOAD-2", facts.edition)))
     return tuple(lines) if rule else ()
 
@@ -104,7 +124,8 @@ def optional_calculation(facts: OptionalFacts) -> Verdict:
         standard = quantity(facts.standard_va / 1000, "kVA")
         message = sentences(
             f"{what} gives {least}{quantity(demand / 1000, 'kVA')}, the standard one {least}{standard}.",
-            "The optional one counts; continuous load is not raised on top of it, which the authority may see otherwise.",
+            "The optional one counts.",
+            _raised_words(facts, demand),
         )
         if not facts.known:
             state, needs = "unknown", facts.needs
@@ -116,11 +137,38 @@ def optional_calculation(facts: OptionalFacts) -> Verdict:
     )  # fmt: skip
 
 
+def raised_line(facts: OptionalFacts, demand_va: float) -> WorkLine:
+    """The demand with its continuous part at 125 %, that part taken as it shares in what is connected."""
+    return computed(
+        "With the continuous part raised", "demand + (factor - 1) * demand * continuous / connected", "VA",
+        section("AMP-CONT", facts.edition), demand=demand_va, factor=tables.limit_value("continuous_factor"),
+        continuous=facts.continuous_va, connected=facts.connected_va,
+    )  # fmt: skip
+
+
+def _raised_words(facts: OptionalFacts, demand_va: float) -> str:
+    """What it would be if the authority wants continuous load raised on top; "" without continuous load."""
+    if facts.dwelling is not None or not facts.continuous_va or not facts.connected_va:
+        return ""
+    raised = raised_line(facts, demand_va).value
+    assert isinstance(raised, float)
+    return (
+        "Continuous load is not raised on top of it; an authority that wants it raised gets "
+        f"{quantity(raised / 1000, 'kVA')}."
+    )
+
+
 def _checks(facts: OptionalFacts) -> tuple[str, ...]:
     name = facts.subject.name
     if facts.method == "apartment house":
         return (
             f"Each dwelling unit behind {name}: one feeder, electric cooking, electric heating or air conditioning.",
+        )
+    if facts.method in METHODS:
+        least = quantity(tables.limit_value("dwelling_optional_least_a"), "A")
+        return (
+            f"{name} is fed by three wires of {least} or more and feeds one dwelling unit.",
+            f"Heating and cooling of {name}: a heat pump runs together with its supplementary heat.",
         )
     if facts.method == "school":
         return (f"All of what {name} feeds belongs to the school.",)

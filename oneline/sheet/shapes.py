@@ -31,6 +31,8 @@ BOND_DOWN = 3.0
 _LETTERS = {
     "lighting": "L", "receptacles": "R", "fixed multioutlet": "R", "hvac": "AC", "heat": "H", "kitchen": "K",
     "sign": "SG", "show window": "SW", "elevator": "EL", "ev charging": "EV", "water heater": "WH",
+    "dwelling dryer": "DR", "dwelling cooking": "RG", "dwelling appliance": "AP",
+    "dwelling small appliance": "SA", "dwelling laundry": "LA",
 }  # fmt: skip
 
 

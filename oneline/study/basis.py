@@ -75,7 +75,7 @@ _READ: Mapping[str, Mapping[str, tuple[str, ...]]] = {
     "LOAD-2": {"service": ("area_ft2", "occupancy")},
     "LOAD-3": {"run": ("neutral_size", "size", "sets", "material")},
     "LOAD-5": {"load": ("mocp_device",), "disconnect": ("form",)},
-    "LOAD-8": {"service": ("load_calculation", "area_ft2", "dwelling_units")},
+    "LOAD-8": dict.fromkeys(("service", "bus"), ("load_calculation", "area_ft2", "dwelling_units")),
     "XFMR-450": {"transformer": ("kva",)},
     "RWY": {
         "run": (

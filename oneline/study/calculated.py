@@ -15,8 +15,11 @@ import numpy as np
 
 from oneline import tables
 from oneline.rules.load import elevator_factor, kitchen_factor, receptacle_factor
+from oneline.rules.load_dwelling import appliance_factor
 from oneline.study.load_choices import Choice, alternatives, combinations
+from oneline.study.load_household import Households
 from oneline.study.load_sums import (
+    APPLIANCES,
     ELEVATORS,
     KITCHEN,
     MOTORS,
@@ -67,6 +70,8 @@ class Calculated:
         self._extra = tables.limit_value("motor_largest_factor") - 1
         self._more = tables.limit_value("continuous_factor") - 1
         self.sums = summer.sums(self._single)
+        self.households = Households(summer, self._single)
+        self.households.spread(self.sums)
         self.motor = self._largest_motors()
         n = len(summer.feeding.order)
         divisors = [largest_volts_divisor(summer.code(z)) or np.nan for z in range(len(summer.zones.roots))]
@@ -117,6 +122,7 @@ class Calculated:
         if not self.placed:
             return np.zeros((len(self.va_low), 3, 3))
         total: Floats = np.einsum("nk,nkpq->npq", self.weights, self.summer.neutral(self._single))
+        total += self.households.neutral(self.sums, total.shape)
         if len(self._single) < len(self.placed):
             total += self.summer.neutral([p for p in self.placed if p.entry.group is not None]).sum(axis=1)
         for other in self._others:
@@ -147,9 +153,30 @@ class Calculated:
             low[some, ELEVATORS] = elevator_factor(MANY)
         for kind, place, share in lighting_weights(sums.va, self.edition):
             weights[place, kind] = low[place, kind] = self._noted(place, kind, share)
+        self._household_weights(weights, low)
         for kind, factor in least_lighting_weights(sums.va.shape[1], self.edition) if len(some) else ():
             low[some, kind] = factor
         return weights, low
+
+    def _household_weights(self, weights: Floats, low: Floats) -> None:
+        """Shares of appliances fastened in place, dryers and cooking appliances of dwelling units."""
+        sums = self.sums
+        unknown = sums.unknown > 0
+        if sums.va.shape[1] <= APPLIANCES:
+            return
+        for place in np.flatnonzero(sums.va[:, APPLIANCES] > 0):
+            factor = appliance_factor(int(self._appliances[place]))
+            weights[place, APPLIANCES] = self._noted(int(place), APPLIANCES, factor)
+            low[place, APPLIANCES] = appliance_factor(MANY) if unknown[place] else factor
+        for found in self.households.counted:
+            at, kind = found.at, found.kind
+            connected = float(sums.va[at, kind])
+            weights[at, kind] = self._noted(at, kind, found.demand.va / connected)
+            low[at, kind] = (found.demand.least_va if unknown[at] else found.demand.va) / connected
+
+    @cached_property
+    def _appliances(self) -> Ints:
+        return self._count(APPLIANCES)
 
     def _noted(self, at: int, kind: int, factor: float) -> float:
         """The factor, which the array cannot mark, after a note of where it is from."""
@@ -202,7 +229,8 @@ class Calculated:
         feeding = self.summer.feeding
         found = [-1] * len(feeding.order)
         for index, placed in enumerate(self.placed):
-            if placed.kind == MOTORS and placed.entry.group is None and placed.va is not None:
+            motor = placed.kind == MOTORS or (placed.kind == APPLIANCES and placed.entry.horsepower is not None)
+            if motor and placed.entry.group is None and placed.va is not None:
                 found[placed.at] = self._larger(found[placed.at], index)
         for at in range(len(found) - 1, 0, -1):
             up = feeding.parent[feeding.order[at]]

@@ -9,11 +9,15 @@ from math import sqrt
 from oneline import tables
 from oneline.rules.common import computed, looked_up, quantity, section
 from oneline.rules.load import office_governs
+from oneline.rules.load_dwelling import demand_line
 from oneline.rules.verdict import WorkLine
 from oneline.study.calculated import Calculated
 from oneline.study.load_choices import Groups, alternatives
 from oneline.study.load_sums import (
+    APPLIANCES,
     CONTINUOUS,
+    COOKING,
+    DRYERS,
     ELEVATORS,
     KITCHEN,
     LOAD_ONLY,
@@ -37,6 +41,8 @@ _KIND_NAMES = {
     MOTORS: ("Motors", "motors", "LOAD-4"), OPEN: ("Load, not known whether continuous", "open", ""),
     LOAD_ONLY: ("Lighting that its unit load brings up, not counted again", "unit_load", "TABLE-unit-lighting"),
     OFFICE: ("Receptacles of offices", "office", "TABLE-receptacle-demand"),
+    APPLIANCES: ("Appliances fastened in place", "appliances", "LOAD-2-appliances"),
+    DRYERS: ("Clothes dryers", "dryers", "TABLE-dryers"), COOKING: ("Household cooking", "cooking", "TABLE-ranges"),
     OFFICE_FLOOR: ("Receptacles of offices by floor area", "office_area", "LOAD-2-office-receptacles"),
 }  # fmt: skip
 #: Contributors named, and derivations shown, at most.
@@ -56,6 +62,10 @@ def calculated_lines(calc: Calculated, at: int, edition: int) -> list[WorkLine]:
             )
             parts[name] = float(line.value or 0.0)
             lines.append(line)
+    lines += [
+        demand_line(c.kind == DRYERS, c.pairs, c.balanced is not None, edition)
+        for c in calc.households.counted if c.at == at
+    ]  # fmt: skip
     lines += _office_line(calc, at, edition)
     if calc.motor[at] >= 0:
         line = computed(

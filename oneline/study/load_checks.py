@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from oneline import tables
-from oneline.model import ConductorRun, Item, Load, UtilityService
+from oneline.model import Bus, ConductorRun, Item, Load, UtilityService
 from oneline.rules.common import Subject, existing_work, resting_on
 from oneline.rules.load_findings import (
     Alternative,
@@ -36,6 +36,8 @@ def about(ctx: Context, item: Item) -> Iterator[Verdict]:
     kind of device."""
     if isinstance(item, UtilityService):
         yield from _service(ctx, item)
+    elif isinstance(item, Bus):
+        yield from _optional(ctx, item)
     elif isinstance(item, ConductorRun):
         yield from _neutral(ctx, item)
     elif isinstance(item, Load):
@@ -53,9 +55,7 @@ def _service(ctx: Context, service: UtilityService) -> Iterator[Verdict]:
     if at < 0:
         return
     calc, subject = demand.calculated, subject_of(ctx, service)
-    facts = optional_facts(ctx, calc, service)
-    if facts is not None:
-        yield resting_on(optional_calculation(replace(facts, needs=demand.needs(node))), _assumed(ctx, node))
+    yield from _optional(ctx, service)
     if node in demand.measured or node in demand.optional or node in demand.split or demand.known_kva(node) <= 0:
         return
     currents = demand.known_a(node)
@@ -64,6 +64,14 @@ def _service(ctx: Context, service: UtilityService) -> Iterator[Verdict]:
         subject, ctx.edition, demand.known_kva(node), known, max(currents.values(), default=None),
         lambda: largest(calc, at), lambda: demand.work(node), _assumed(ctx, node),
     )  # fmt: skip
+
+
+def _optional(ctx: Context, item: UtilityService | Bus) -> Iterator[Verdict]:
+    """LOAD-8 where an optional calculation is chosen."""
+    facts = optional_facts(ctx, ctx.demand.calculated, item) if item.load_calculation else None
+    if facts is not None:
+        node = ctx.net.node(item.id)
+        yield resting_on(optional_calculation(replace(facts, needs=ctx.demand.needs(node))), _assumed(ctx, node))
 
 
 def _assumed(ctx: Context, node: int) -> tuple[str, ...]:

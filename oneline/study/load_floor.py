@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from oneline import tables
 from oneline.model import Bus, Item, Load, UtilityService, basis_of
 from oneline.rules.load import Lighting, general_lighting, office_floor
+from oneline.rules.load_dwelling import LAUNDRY, SMALL_APPLIANCE, household
 from oneline.rules.verdict import WorkLine
 from oneline.study.context import Context
 from oneline.study.load_rated import HIGH_LEG
@@ -70,6 +71,8 @@ class _Floors:
         self.ctx, self.entries = ctx, entries
         self._more = tables.limit_value("continuous_factor")
         self._office: list[tuple[int, float]] = []
+        #: Dwelling units of areas settled before, by node.
+        self._units: list[tuple[int, int]] = []
 
     def settle(self, area: FloorArea) -> tuple[WorkLine, ...]:
         members = self._members(area)
@@ -102,8 +105,17 @@ class _Floors:
                 entry = self.entries[k]
                 if entry.load_class == "lighting" and not entry.lighting_demand:
                     self.entries[k] = entry._replace(lighting_demand=floor.demand)
+        dwelling = use == tables.DWELLING
+        if dwelling:
+            self._dwelling_classes(members)
         inside = [self.entries[k] for k in members]
-        lamps = [e for e in inside if e.load_class == "lighting"]
+        # Receptacles of dwelling units are part of their general lighting.
+        lamps = [
+            e
+            for e in inside
+            if e.load_class == "lighting"
+            or (dwelling and e.lighting_demand and not e.part and e.load_class in _RECEPTACLES)
+        ]
         load, counted = sum(_va(e) for e in lamps), sum(self._counted(e) for e in lamps)
         found = general_lighting(area.area_ft2, use, load, counted, self.ctx.edition)
         if found is None:
@@ -120,7 +132,74 @@ class _Floors:
             if va:
                 least = min(low_parts.get(part, 0.0), va)
                 self._add(area, part, least, va, floor.demand)
-        return found.lines
+        return (*found.lines, *self._circuits(area, members)) if dwelling else found.lines
+
+    # --------------------------------------------------------------------------------------------- dwelling units
+    def _dwelling_classes(self, members: Sequence[int]) -> None:
+        """What loads of other classes are in dwelling units: receptacles are general lighting, which does not run for
+        hours there; water heaters are appliances fastened in place; kitchen equipment counts in full."""
+        for k in members:
+            entry = self.entries[k]
+            if entry.load_class in _RECEPTACLES and not entry.part:
+                self.entries[k] = entry._replace(lighting_demand="Dwelling units")
+            elif entry.load_class == "lighting" and entry.continuous is None:
+                self.entries[k] = entry._replace(continuous=False)
+            elif entry.load_class == "water heater" and entry.va_from == "entered":
+                self.entries[k] = entry._replace(part="appliance")
+            elif entry.load_class == "kitchen":
+                self.entries[k] = entry._replace(load_class="other", continuous=False)
+
+    def _circuits(self, area: FloorArea, members: Sequence[int]) -> tuple[WorkLine, ...]:
+        """Small-appliance and laundry circuits that each dwelling unit has at least (220.52), as far as none are entered."""
+        units = area.item.dwelling_units if isinstance(area.item, Bus | UtilityService) else None
+        position = self.ctx.feeding.position
+        first, last = position[area.node], self.ctx.feeding.last[area.node]
+        inner = sum(n for node, n in self._units if first <= position[node] < last)
+        has = {
+            name: sum(self.entries[k].pieces for k in members if self.entries[k].load_class == name)
+            for name in (SMALL_APPLIANCE, LAUNDRY)
+        }
+        name = self.ctx.name(area.item.id)
+        if isinstance(area.item, Load):
+            return ()
+        if units is None:
+            if inner or (has[SMALL_APPLIANCE] and has[LAUNDRY]):
+                return ()
+            if has[SMALL_APPLIANCE]:
+                self._add_circuits(area, LAUNDRY, 0.0, None, f"number of dwelling units of {name}")
+                return ()
+            least = household(
+                SMALL_APPLIANCE, None, int(tables.limit_value("small_appliance_circuits")), self.ctx.edition
+            )
+            self._add_circuits(area, SMALL_APPLIANCE, least.va or 0.0, None, f"number of dwelling units of {name}")
+            return ()
+        self._units.append((area.node, max(units - inner, 0)))
+        missing = units * int(tables.limit_value("small_appliance_circuits")) - has[SMALL_APPLIANCE]
+        lines: tuple[WorkLine, ...] = ()
+        if missing > 0:
+            found = household(SMALL_APPLIANCE, None, missing, self.ctx.edition)
+            self._add_circuits(area, SMALL_APPLIANCE, found.va or 0.0, found.va)
+            lines += found.lines
+        if units > has[LAUNDRY] and not (has[LAUNDRY] and units > 1):
+            found = household(LAUNDRY, None, units, self.ctx.edition)
+            # Apartment houses may have one laundry for all instead.
+            one = units == 1
+            need = "" if one else f"whether the dwelling units of {name} have laundry circuits"
+            self._add_circuits(area, LAUNDRY, (found.va or 0.0) if one else 0.0, found.va, need)
+            lines += found.lines if one else ()
+        return lines
+
+    def _add_circuits(self, area: FloorArea, what: str, least: float, most: float | None, need: str = "") -> None:
+        """Circuits that each dwelling unit has, at the area's node, evenly over the phases they can be on."""
+        exact = most == least
+        for phases, share in self._phases(area.node):
+            self.entries.append(LoadEntry(
+                node=area.node, item=area.item.id, circuit=None, label=f"{what} circuits of {self.ctx.name(area.item.id)}",
+                phases=phases, va=least * share if exact else None, power_factor=None, load_class=what, continuous=False,
+                status=area.item.status, basis=basis_of(area.item, "dwelling_units"), phases_known=bool(phases),
+                least_va=None if exact else least * share, most_va=None if exact or most is None else most * share,
+                lighting_demand="Dwelling units", needs=(need,) if need else (),
+            ))  # fmt: skip
 
     def _counted(self, entry: LoadEntry) -> float:
         if entry.part == "load only":

@@ -7,16 +7,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from oneline.model import UtilityService
+from oneline import tables
+from oneline.model import Bus, UtilityService
 from oneline.rules.common import Subject
+from oneline.rules.load_dwelling import METHODS, DwellingLoads
 from oneline.rules.load_optional import OPTIONAL, OptionalFacts, optional_va
 from oneline.study.calculated import Calculated
 from oneline.study.context import Context
 from oneline.study.demand_work import alternative_va, grouped_below
-from oneline.study.load_sums import OFFICE_FLOOR, Placed
+from oneline.study.load_sums import OFFICE_FLOOR, Placed, counts_more
 from oneline.study.records import same_current
 
 _CONDITIONED = ("heat", "hvac")
+RECEPTACLE_CLASSES = ("receptacles", "fixed multioutlet")
 
 
 @dataclass(frozen=True)
@@ -30,7 +33,7 @@ class Optional:
     placed: bool
 
 
-def optional_facts(ctx: Context, calc: Calculated, service: UtilityService) -> OptionalFacts | None:
+def optional_facts(ctx: Context, calc: Calculated, service: UtilityService | Bus) -> OptionalFacts | None:
     """What the chosen optional calculation reads; ``None`` where the standard one is chosen or nothing is fed."""
     node = ctx.net.node(service.id)
     at = ctx.feeding.position[node]
@@ -43,7 +46,39 @@ def optional_facts(ctx: Context, calc: Calculated, service: UtilityService) -> O
         connected_va=_connected(calc, at, end, below, service.load_calculation), known=not calc.unknown[at],
         conditioned=any(p.entry.load_class in _CONDITIONED and p.va for p in below), area_ft2=service.area_ft2,
         units=service.dwelling_units, standard_va=float(calc.va_low[at]),
+        dwelling=_dwelling(calc, at, end, below, service.area_ft2) if service.load_calculation in METHODS else None,
+        continuous_va=sum(p.va or 0.0 for p in below if counts_more(p.kind) and p.entry.part != "continuous"),
+        three_phase=len(ctx.feeding.phases[node]) == 3,
     )  # fmt: skip
+
+
+def _dwelling(
+    calc: Calculated, at: int, end: int, below: Iterable[Placed], area_ft2: float | None
+) -> DwellingLoads:  # fmt: skip
+    """Loads of one dwelling unit at their nameplates; its lighting and receptacles go by floor area alone."""
+    general = vehicles = cooling = heat = 0.0
+    units, new = 0, False
+    for p in below:
+        va, name = p.va or 0.0, p.entry.load_class
+        if name in _CONDITIONED:
+            cooling, heat = (cooling + va, heat) if name == "hvac" else (cooling, heat + va)
+            units += p.entry.pieces if name == "heat" else 0
+            new = new or p.entry.status == "new"
+        elif name == "ev charging":
+            vehicles += va
+        elif name in ("lighting", *RECEPTACLE_CLASSES):
+            continue
+        else:
+            general += va
+    floor = tables.floor_use(tables.DWELLING, calc.edition).va_per_ft2
+    assert floor is not None
+    groups = grouped_below(calc, at, end).values()
+    classes = [
+        {calc.entries[k].load_class for k in part} for found in groups for part in found.values() if len(found) > 1
+    ]
+    apart = {"heat"} in classes and {"hvac"} in classes
+    general += floor * (area_ft2 or 0.0)
+    return DwellingLoads(general, cooling, heat, units, vehicles, apart, new)
 
 
 def _connected(calc: Calculated, at: int, end: int, below: Iterable[Placed], method: str) -> float:
@@ -70,7 +105,8 @@ def _by_floor(placed: Placed) -> bool:
 def optional_loads(ctx: Context, calc: Calculated) -> dict[int, Optional]:
     """Optional calculations that count, by the nodes that carry the whole of the service."""
     found: dict[int, Optional] = {}
-    for service in ctx.drawing.of(UtilityService):
+    places: list[UtilityService | Bus] = [*ctx.drawing.of(UtilityService), *ctx.drawing.of(Bus)]
+    for service in places:
         facts = optional_facts(ctx, calc, service) if service.load_calculation else None
         va = optional_va(facts) if facts is not None else None
         if facts is None or va is None:

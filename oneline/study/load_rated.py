@@ -9,6 +9,7 @@ from oneline import tables
 from oneline.model import Load
 from oneline.rules import load_items
 from oneline.rules.common import section
+from oneline.rules.load_dwelling import HOUSEHOLD, household
 from oneline.rules.load_items import Figure
 from oneline.study.context import Context
 
@@ -20,7 +21,7 @@ BASIS_FIELDS = {
     "setting": ("managed_a",), "floor area": ("area_ft2",),
 }  # fmt: skip
 #: Classes for which the code has a least load whatever is entered.
-LEAST_CLASSES = ("sign", "ev charging")
+LEAST_CLASSES = ("sign", "ev charging", *HOUSEHOLD)
 
 
 def volts_across(ctx: Context, node: int, phases: str) -> float | None:
@@ -78,6 +79,8 @@ def by_class(
         return load_items.multioutlet(length_ft, simultaneous, va, edition)
     if load_class == "sign":
         return load_items.sign(va, quantity or 1, edition)
+    if load_class in HOUSEHOLD:
+        return household(load_class, va, quantity or 1, edition)
     if load_class == "ev charging":
         return load_items.vehicle_outlets(va, quantity or 1, edition)
     return Figure(va)

@@ -30,10 +30,15 @@ PLAIN, CONTINUOUS, RECEPTACLES, KITCHEN, ELEVATORS, MOTORS, OPEN = range(7)
 #: Kinds that few drawings have: what is in the load and not in what is counted against ratings (lighting by a unit load
 #: that holds the factor for continuous load), receptacles of offices, and the least load of those by floor area.
 LOAD_ONLY, OFFICE, OFFICE_FLOOR = range(7, 10)
+#: Household loads: appliances fastened in place, clothes dryers, cooking appliances.
+APPLIANCES, DRYERS, COOKING = range(10, 13)
 #: Lighting with demand steps of its own: for each row of that table continuous, not continuous, and in the load only.
 LIGHTING_ROWS = tables.lighting_demand_rows()
-_LIGHTING = 10
+_LIGHTING = 13
 _LIGHTING_PARTS = 3
+#: Row of the lighting demand table that small-appliance and laundry circuits of dwelling units are counted with (220.52).
+_DWELLINGS = "Dwelling units"
+_HOUSEHOLD = {"dwelling appliance": APPLIANCES, "dwelling dryer": DRYERS, "dwelling cooking": COOKING}
 #: Kinds that every drawing has columns for; the others get theirs where they occur.
 KINDS = 7
 #: Classes that run three hours or more unless the drawing says otherwise: 600.5, 422.13, 625.42; lighting and show
@@ -73,7 +78,11 @@ def demand_kind(entry: LoadEntry) -> int:
     name = entry.load_class or "other"
     if entry.part:
         return _part_kind(entry)
-    if name in ("receptacles", "fixed multioutlet"):
+    if name in _HOUSEHOLD:
+        return _HOUSEHOLD[name]
+    if name in ("dwelling small appliance", "dwelling laundry"):
+        return lighting_kinds(_DWELLINGS)[1]
+    if name in ("receptacles", "fixed multioutlet") and not entry.lighting_demand:
         return CONTINUOUS if entry.continuous else RECEPTACLES
     if name == "kitchen":
         return KITCHEN
@@ -102,6 +111,8 @@ def _part_kind(entry: LoadEntry) -> int:
     """Kind of what is derived from a floor area, or belongs to one."""
     if entry.part == "office":
         return OFFICE
+    if entry.part == "appliance":
+        return APPLIANCES
     if entry.part == "office floor":
         return OFFICE_FLOOR
     which = ("continuous", "unit", "load only").index(entry.part)

@@ -30,7 +30,8 @@ class LoadEntry(NamedTuple):
     ``None`` where not known; ``least_va`` and ``most_va`` bound it then. ``va_from``: "entered", "motor table", "nameplate
     MCA" (which holds 125 % of its largest motor already) or "code" (the code's figure for it). ``group``: noncoincident
     group. ``needs``: what is missing, as a phrase. ``pieces``: equal pieces it stands for. ``lighting_demand``: row of the
-    lighting demand table. ``part``: "" for a load of its own; "office" for receptacles in an office area; "continuous",
+    lighting demand table. ``part``: "" for a load of its own; "office" for receptacles in an office area; "appliance"
+    for what counts as one fastened in place of a dwelling unit; "continuous",
     "unit", "load only" or "office floor" for what a floor area adds. ``assumed``: assumptions it rests on. ``work``: how
     the code's figure came about.
     """

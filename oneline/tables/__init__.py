@@ -18,6 +18,13 @@ from oneline.tables.conductors import (
     small_conductor_limit_a,
 )
 from oneline.tables.devices import is_standard, next_standard, previous_standard, standard_ratings
+from oneline.tables.dwellings import (
+    dryer_demand_factor,
+    least_dryer_share,
+    least_range_demand_va,
+    range_column_c_va,
+    range_demand_va,
+)
 from oneline.tables.editions import applies, since
 from oneline.tables.grounding import BondingJumper, bonding_jumper, egc_size, gec_size
 from oneline.tables.impedance import (
@@ -30,6 +37,7 @@ from oneline.tables.impedance import (
 )
 from oneline.tables.limits import Limit, limit, limit_ids, limit_value
 from oneline.tables.loads import (
+    DWELLING,
     FloorUse,
     apartment_demand_factor,
     elevator_demand_factor,
@@ -68,6 +76,7 @@ from oneline.tables.steps import equipment_steps
 from oneline.tables.systems import System, phase_color, system
 
 __all__ = [
+    "DWELLING",
     "FROM_MEMORY",
     "BondingJumper",
     "Citation",
@@ -92,6 +101,7 @@ __all__ = [
     "compact_area_in2",
     "conductor_area_in2",
     "dc_resistance_ohm_kft",
+    "dryer_demand_factor",
     "egc_size",
     "elevator_demand_factor",
     "equipment_steps",
@@ -102,6 +112,8 @@ __all__ = [
     "insulation",
     "is_standard",
     "kitchen_demand_factor",
+    "least_dryer_share",
+    "least_range_demand_va",
     "lighting_demand_rows",
     "lighting_demand_va",
     "limit",
@@ -121,6 +133,8 @@ __all__ = [
     "raceway_group",
     "raceway_is_metal",
     "raceway_trade_sizes",
+    "range_column_c_va",
+    "range_demand_va",
     "receptacle_demand_va",
     "restaurant_demand_va",
     "school_demand_va",

@@ -155,6 +155,11 @@ def test_lighting_demand_edges(
     """Table 220.42 (2017, 2020), 220.45 (2023). The square foot of office counts 1 VA of receptacles at a panel."""
     area = {"area_ft2": 1, "occupancy": use} if where == "panel" else {}
     s = service("208Y/120", 800, 800, **area)
+    if use == "dwelling units":  # whose circuits take part: two for small appliances and the laundry at 1,500 VA each
+        small = {"load_class": "dwelling small appliance", "phases": "ABC", "quantity": 2}
+        put_loads(s, "MDP", small=small, laundry={"load_class": "dwelling laundry", "phases": "A"})
+        assert expected_va == {3_000: 3_000, 120_000: 43_950, 124_000: 44_950}[connected_va]
+        expected_va += {3_000: 0.35, 120_000: 0.25, 124_000: 0.25}[connected_va] * 4_500
     lamps = {"load_class": "lighting", "phases": "ABC", "va": connected_va, "continuous": False}
     put_loads(s, "MDP", lamps=lamps | ({"occupancy": use} if where == "load" else {}))
     demand, at = point(s, edition)
@@ -165,9 +170,11 @@ def test_lighting_demand_edges(
 
 def test_dwelling_lighting_of_the_newest_edition(service: Any) -> None:
     """Trade summaries of the 2026 changes: 2 VA in place of 3 VA per square foot of dwelling units. 1,000 ft2."""
-    s = service("120/240-1", 100, 100, area_ft2=1_000, occupancy="dwelling units")
+    s = service("120/240-1", 100, 100, area_ft2=1_000, occupancy="dwelling units", dwelling_units=1)
     put_loads(s, "MDP", lamps={"load_class": "lighting", "phases": "AB", "va": 1_000, "continuous": False})
-    assert [point(s, e)[0].kva(point(s, e)[1]) for e in (2017, 2023, 2026)] == pytest.approx([3.0, 3.0, 2.0])
+    # With two small-appliance circuits and the laundry: 3,000 VA in full, 35 % of 4,500 VA (2026: 3,500 VA).
+    found = [point(s, e)[0].kva(point(s, e)[1]) for e in (2017, 2023, 2026)]
+    assert found == pytest.approx([4.575, 4.575, 4.225])
 
 
 def test_two_warehouses_share_their_demand(service: Any) -> None:

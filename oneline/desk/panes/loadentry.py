@@ -11,7 +11,7 @@ from oneline.desk.panes.typed import Misread
 from oneline.units import QuantityError, format_value, parse
 
 #: Classes whose load is all resistance, so that watts are volt-amperes. Common practice, no source.
-RESISTIVE = ("heat", "water heater", "kitchen")
+RESISTIVE = ("heat", "water heater", "kitchen", "dwelling dryer", "dwelling cooking")
 _UNIT = re.compile(
     r".*?(?P<unit>(?:k?a|amp|amps|ampere|amperes)|(?:k?w|watt|watts|kilowatt|kilowatts))\.?", re.IGNORECASE
 )
