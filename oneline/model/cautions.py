@@ -18,3 +18,9 @@ CAUTION_LINE = (
     "An aid: local code and the authority decide. Qualified people only. Test before touch; a drawing proves nothing "
     "dead. Arc flash is not computed."
 )
+
+#: Said wherever a work zone, an isolation or a switching order is shown.
+ZONE_CAUTION = (
+    "The drawing shows only what was entered. It cannot rule out that something else feeds this equipment: treat it as "
+    "energized until it is tested at the point of work."
+)
