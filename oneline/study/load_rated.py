@@ -20,6 +20,8 @@ BASIS_FIELDS = {
     "motor table": ("horsepower",), "nameplate MCA": ("mca_a",), "nameplate": ("nameplate_a",), "rated": ("rla_a",),
     "setting": ("managed_a",), "floor area": ("area_ft2",),
 }  # fmt: skip
+#: What an elevator's load in volt-amperes is taken for where nobody says what duty it is (LOAD-6).
+ELEVATOR_ASSUMED = ("load of {} taken as that of its drive, which holds the factor for its duty",)
 #: Classes for which the code has a least load whatever is entered.
 LEAST_CLASSES = ("sign", "ev charging", *HOUSEHOLD)
 
@@ -57,10 +59,13 @@ def rated(ctx: Context, node: int, load: Load, phases: str, known: bool) -> tupl
         return _by_area(ctx, load, load.area_ft2), "floor area"
     if load.va is not None and load.duty is not None and load.duty != "continuous":
         return load_items.by_duty(load.va, 1.0, 1.0, 1, load.duty, load.time_rating, ctx.edition), "entered"
-    if load.quantity is not None or load.length_ft is not None or load.load_class in LEAST_CLASSES:
+    counted = load.quantity is not None or load.length_ft is not None
+    if load.load_class != "elevator" and (counted or load.load_class in LEAST_CLASSES):
         return by_class(load.load_class, load.va, load.quantity, load.length_ft, load.simultaneous, ctx.edition), "code"
     if load.va is not None:
-        return Figure(load.va), "entered"
+        return Figure(
+            load.va, assumed=ELEVATOR_ASSUMED if load.load_class == "elevator" and load.duty is None else ()
+        ), "entered"
     if load.mca_a is not None and volts is not None:
         return Figure(volt_amperes(load.mca_a, volts, phases) * count), "nameplate MCA"
     return Figure(None), "entered"

@@ -15,7 +15,15 @@ from oneline import tables
 from oneline.model import Bus, Circuit, Item, Load, basis_of, circuit_spaces
 from oneline.rules.verdict import WorkLine
 from oneline.study.context import Context
-from oneline.study.load_rated import BASIS_FIELDS, LEAST_CLASSES, by_class, rated, volt_amperes, volts_across
+from oneline.study.load_rated import (
+    BASIS_FIELDS,
+    ELEVATOR_ASSUMED,
+    LEAST_CLASSES,
+    by_class,
+    rated,
+    volt_amperes,
+    volts_across,
+)
 from oneline.study.load_rated import HIGH_LEG as HIGH_LEG
 
 ItemT = TypeVar("ItemT", bound=Item)
@@ -210,6 +218,7 @@ def _schedule(ctx: Context, bus: Bus) -> Iterator[LoadEntry]:
             basis="assumed" if circuit.traced == "untraced" and circuit.va is not None else seen, phases_known=bool(own),
             needs=unplaced if va is not None else (*unplaced, f"load of {label}"), least_va=least, most_va=most,
             pieces=circuit.quantity or 1, work=lines,
+            assumed=tuple(a.format(label) for a in ELEVATOR_ASSUMED) if circuit.load_class == "elevator" and va else (),
         )  # fmt: skip
 
 

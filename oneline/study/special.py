@@ -8,13 +8,15 @@ from oneline import tables
 from oneline.model import Disconnect, Load, basis_of
 from oneline.rules.common import Fact, section
 from oneline.rules.load import motor_feeder_device, motor_feeder_load
-from oneline.rules.load_special import hvac_by_current, motor_between
+from oneline.rules.load_special import between_words, hvac_by_current, motor_between
 from oneline.rules.overcurrent import SpecialLoad, hvac_load, motor_load
 from oneline.study.context import Context
 from oneline.study.ends import device_kind, ends_from, system_need
 from oneline.study.loads import LoadEntry, volts_across
 
 _CLASSES = ("motor", "hvac")
+#: Ratings in hp around one that the tables do not print, and their currents in A.
+Steps = tuple[tuple[float, float], tuple[float, float]]
 #: More motors than this are counted instead of named.
 _NAMED_AT_MOST = 3
 
@@ -98,9 +100,7 @@ def _table_current(ctx: Context, node: int, phases: str, horsepower: float | Non
         return None
 
 
-def _between_steps(
-    ctx: Context, node: int, phases: str, horsepower: float
-) -> tuple[tuple[float, float], tuple[float, float]] | None:  # fmt: skip
+def _between_steps(ctx: Context, node: int, phases: str, horsepower: float) -> Steps | None:
     """The table's ratings around one that it does not print, and their currents."""
     try:
         low, high = tables.motor_steps(horsepower, 3 if len(phases) == 3 else 1)
@@ -118,6 +118,9 @@ def _several(ctx: Context, node: int, kind: str) -> SpecialLoad:
     name = f"{len(entries)} motor{'s' if len(entries) > 1 else ''}"
     source = section("LOAD-4", ctx.edition)
     currents = [_entry_current(ctx, node, e) for e in entries]
+    between = {k: found for k, e in enumerate(entries) if currents[k] is None and (found := _entry_steps(ctx, node, e))}
+    if between and all(c is not None or k in between for k, c in enumerate(currents)):
+        return _several_between(ctx, entries, currents, between, kind, source)
     if any(c is None for c in currents):
         need, *also = _current_needs(ctx, node, [e for e, c in zip(entries, currents, strict=True) if c is None])
         unknown = Fact(None, need=need, also=tuple(also))
@@ -134,6 +137,38 @@ def _several(ctx: Context, node: int, kind: str) -> SpecialLoad:
         need = f"whether {entries[largest].label} starts on a smaller device"
     device = Fact(exact, low.value, high.value, need=need)
     return SpecialLoad("motor", name, Fact(conductor.value), device, source, (*conductor.lines, *high.lines))
+
+
+def _several_between(
+    ctx: Context, entries: list[LoadEntry], currents: list[float | None], between: dict[int, Steps], kind: str, source: str
+) -> SpecialLoad:  # fmt: skip
+    """A feeder of motors of which some have ratings that the tables do not print: bounds by the steps around them."""
+    sides = []
+    for side in (0, 1):
+        known = [between[k][1][side] if c is None else c for k, c in enumerate(currents)]
+        branch = [_branch_device(ctx, e, c)[side] for e, c in zip(entries, known, strict=True)]
+        largest = max(range(len(known)), key=lambda k: branch[k])
+        others = [c for k, c in enumerate(known) if k != largest]
+        device = motor_feeder_device(branch[largest], others, ctx.edition, kind)
+        sides.append((motor_feeder_load(known, ctx.edition), device))
+    (low, low_device), (high, high_device) = sides
+    assumed = tuple(
+        between_words(entries[k].label, entries[k].horsepower or 0.0, found[0]) for k, found in between.items()
+    )
+    need, *also = (n for k in between for n in entries[k].needs)
+    conductor = Fact(None, low.value, high.value, need=need, assumed=assumed, also=tuple(also))
+    device_a = Fact(None, low_device.value, high_device.value, need=need, assumed=assumed, also=tuple(also))
+    name = f"{len(entries)} motor{'s' if len(entries) > 1 else ''}"
+    lines = (*low.lines, *high.lines, *low_device.lines, *high_device.lines)
+    return SpecialLoad("motor", name, conductor, device_a, source, lines)
+
+
+def _entry_steps(ctx: Context, node: int, entry: LoadEntry) -> Steps | None:
+    """The steps around a motor's rating that the tables do not print, where that alone leaves its current open."""
+    same = ctx.feeding.system[entry.node] == ctx.feeding.system[node]
+    if entry.load_class != "motor" or not same or not entry.phases_known or entry.horsepower is None:
+        return None
+    return _between_steps(ctx, entry.node, entry.phases, entry.horsepower)
 
 
 def _current_needs(ctx: Context, node: int, unknown: list[LoadEntry]) -> list[str]:

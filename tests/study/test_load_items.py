@@ -308,3 +308,14 @@ def test_worksheet_names_what_counts(service: Any) -> None:
     assert lines["Calculated load"].value == pytest.approx(20_000 + 14_000 + 1_200)
     named = [what for what in lines if what.startswith("Largest contributors")]
     assert [what.rpartition(": ")[2] for what in named] == ["heater", "plugs", "sign"]
+
+
+@pytest.mark.parametrize(("values", "assumed"), [({}, True), ({"duty": "continuous"}, False)])
+def test_an_elevator_in_volt_amperes_rests_on_an_assumption(service: Any, values: Any, assumed: bool) -> None:
+    """rules of LOAD-6: 140 % of the nameplate of a continuous-rated motor on intermittent duty; a drive's rated input holds
+    that already (Annex D, example D10). Nobody said which of the two the figure is."""
+    s = service("480Y/277", 400, 400)
+    put_loads(s, "MDP", **elevator(1, va=30_000, **values))
+    demand, at = point(s)
+    assert demand.kva(at) == pytest.approx(30)
+    assert bool(demand.assumed(at)) == assumed
