@@ -177,6 +177,9 @@ class Load(Item):
     )
     noncoincident_group: str | None = fact("Not at the same time as (group)", "text")
     nonlinear: bool | None = fact("Nonlinear", "flag")
+    neutral_bonded: bool | None = fact(
+        "Frame grounded by its neutral", "flag", group="Bonding", help="As old three-wire ranges and dryers are."
+    )
     quantity: int | None = fact(
         "How many", "count", low=1, group=LOAD_GROUP, counted=("outlets", "yokes", "elevators", "circuits", "pieces", "pcs"),
         help="Outlets, circuits, elevators, equal pieces. The load is that of all together, a nameplate figure that of one.",

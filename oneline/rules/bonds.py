@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from oneline.rules.common import Subject, listed, section, unique, verdict
+from oneline import tables
+from oneline.rules.common import Subject, listed, quantity, section, sentences, unique, verdict
 from oneline.rules.verdict import Verdict
 
 
@@ -25,6 +26,12 @@ class BondFacts:
     source: Subject
     #: A second building whose old feeder brings no equipment grounding conductor, "" otherwise (250.32(B)).
     building: str = ""
+    #: Volts read between neutral and ground there, and amperes in the neutral at the same time; ``None``: not read.
+    neutral_ground_v: float | None = None
+    neutral_a: float | None = None
+    #: A meter enclosure; whether its service disconnect has ground-fault protection, ``None`` not known.
+    meter: bool = False
+    ground_fault_protection: bool | None = None
 
 
 def bond_need(place: str) -> str:
@@ -32,6 +39,10 @@ def bond_need(place: str) -> str:
     return f"neutral bond at {place}: in or out"
 
 
+_FIELD_CHECK = (
+    "Lift the neutral with the power off and test neutral to ground before relying on it. With load on, a clamp on the "
+    "grounding conductor shows neutral current where there is a second bond."
+)
 _CONSEQUENCE = "Neutral current then returns over enclosures and raceways, and ground-fault protection is fooled."
 
 
@@ -53,22 +64,80 @@ def load_side_bond(facts: BondFacts) -> Verdict:
         return verdict(
             "GND-5", place, facts.edition, "judge", text, others=others, field_checks=(check,), section=cited
         )  # fmt: skip
+    if facts.bonded and facts.meter and facts.ground_fault_protection is not True:
+        return _at_meters(facts, others)
     if facts.bonded:
         text = (
             f"The neutral is bonded to the enclosure at {place.name}, on the load side of {behind.name}. {_CONSEQUENCE}"
         )
         remedy = "Take out the bonding screw or strap there, and keep neutrals and grounds on separate bars."
-        check = (
-            "Lift the neutral with the power off and test neutral to ground before relying on it. With load on, a clamp on "
-            "the grounding conductor shows neutral current where there is a second bond."
+        return verdict(
+            "GND-5", place, facts.edition, "fail", text, remedy=remedy, others=others, field_checks=(_FIELD_CHECK,)
         )
-        return verdict("GND-5", place, facts.edition, "fail", text, remedy=remedy, others=others, field_checks=(check,))
     if facts.bonded is None:
         text = f"Whether the neutral is bonded at {place.name} is not known yet; behind {behind.name} it must not be."
         need = bond_need(place.name)
-        return verdict("GND-5", place, facts.edition, "unknown", text, needs=(need,), others=others)
+        text = sentences(text, reading_words(facts)[1])
+        return verdict(
+            "GND-5", place, facts.edition, "unknown", text, needs=(need,), others=others, field_checks=(_FIELD_CHECK,)
+        )
+    points_to, words = reading_words(facts)
+    if points_to:
+        text = f"{place.name} is entered without a neutral bond behind {behind.name}. {words}"
+        return verdict("GND-5", place, facts.edition, "judge", text, others=others, field_checks=(_FIELD_CHECK,))
     text = f"{place.name} has no neutral bond, as it should be behind {behind.name}."
     return verdict("GND-5", place, facts.edition, "pass", text, others=others)
+
+
+def reading_words(facts: BondFacts) -> tuple[bool, str]:
+    """What a reading between neutral and ground tells of a bond: whether it points to one, and in words; "" for nothing.
+
+    Only while the neutral is loaded: without current in it there is no voltage, bonded or not.
+    """
+    volts, amps = facts.neutral_ground_v, facts.neutral_a
+    if volts is None:
+        return False, ""
+    if amps is None or amps < tables.limit_value("bond_reading_load_a"):
+        return False, ""
+    read = f"{quantity(volts, 'V')} was read there between neutral and ground with {quantity(amps, 'A')} in the neutral"
+    if volts <= tables.limit_value("bond_reading_zero_v"):
+        return True, f"{read[:1].upper()}{read[1:]}, which points to a bond at or near it."
+    return False, f"{read[:1].upper()}{read[1:]}, which speaks against a bond right there."
+
+
+def _at_meters(facts: BondFacts, others: tuple[str, ...]) -> Verdict:
+    """Meter enclosures on the load side of the service disconnect may stay bonded (250.142(B), exception)."""
+    place = facts.place
+    text = (
+        f"The neutral is bonded at the meters of {place.name}, on the load side of the service disconnect. That may "
+        f"stay only immediately beside that disconnect, without ground-fault protection, and with a neutral no smaller than "
+        f"the equipment grounding conductor would be."
+    )
+    needs: tuple[str, ...] = ()
+    if facts.ground_fault_protection is None and facts.behind is not None:
+        needs = (f"ground-fault protection of {facts.behind.name}: present or not",)
+    check = f"{place.name} stands immediately beside the service disconnect."
+    return verdict("GND-5", place, facts.edition, "judge", text, needs=needs, others=others, field_checks=(check,))
+
+
+@lru_cache(maxsize=512)
+def frame_grounded_by_neutral(load: Subject, edition: int, household: bool, existing: bool) -> Verdict:
+    """The frame of a load grounded by its neutral (GND-5): only existing circuits of household ranges and dryers (250.140).
+
+    ``household``: a household cooking appliance or dryer; ``existing``: on an existing circuit.
+    """
+    if household and existing:
+        text = (
+            f"The frame of {load.name} is grounded by its neutral, which an existing circuit may keep: a neutral of enough "
+            f"size, insulated or from the service equipment itself, and no equipment grounding conductor at the outlet."
+        )
+        check = f"Outlet of {load.name}: three-wire, its neutral's size, and where its cable starts."
+        cited = section("GND-5-frames", edition)
+        return verdict("GND-5", load, edition, "judge", text, field_checks=(check,), section=cited)
+    why = "is a new circuit" if household else "is neither a household range nor a dryer on an existing circuit"
+    text = f"The frame of {load.name} is grounded by its neutral, and it {why}. {_CONSEQUENCE}"
+    remedy = f"Run an equipment grounding conductor to {load.name} and take the strap off its frame."
+    return verdict("GND-5", load, edition, "fail", text, remedy=remedy, section=section("GND-5-frames", edition))
 
 
 @lru_cache(maxsize=1024)

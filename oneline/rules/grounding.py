@@ -318,6 +318,13 @@ class JumperFacts:
         return self.in_one or self.run.sets or 1
 
 
+#: Citation by (neutral of a service, sets in several raceways).
+_JUMPER_SECTIONS = {
+    (False, False): "GND-4", (False, True): "GND-4-parallel",
+    (True, False): "GND-1-neutral", (True, True): "GND-1-neutral-parallel",
+}  # fmt: skip
+
+
 def jumper_size(run: RunFacts, material: str | None = None, together: int | None = None) -> tables.BondingJumper:
     """Least bonding jumper or grounded service conductor for as many sets, by default all. Raises ``tables.NotInTable``."""
     assert run.size is not None
@@ -331,7 +338,7 @@ def supply_side_jumper(facts: JumperFacts) -> Verdict:
     """Supply-side bonding jumper (GND-4), or neutral of a service (GND-1), against Table 250.102(C)(1)."""
     run, name = facts.run, facts.run.subject.name
     rule = "GND-1" if facts.what == "neutral" else "GND-4"
-    cited = section("GND-4", run.edition)
+    cited = section(_JUMPER_SECTIONS[facts.what == "neutral", facts.apart], run.edition)
     if run.size is None or run.material is None or run.sets is None:
         sentence = f"The size that the {facts.what} of {name} needs is not known yet: it follows its phase conductors."
         unknown = Condition("unknown", sentence, needs=_missing_conductor(run))

@@ -12,11 +12,12 @@ from oneline.model import (
     Disconnect,
     Generator,
     Item,
+    Load,
     TransferSwitch,
     Transformer,
     UtilityService,
 )
-from oneline.rules.bonds import BondFacts, load_side_bond, service_bond, source_bond
+from oneline.rules.bonds import BondFacts, frame_grounded_by_neutral, load_side_bond, service_bond, source_bond
 from oneline.rules.common import Fact, Subject, existing_work, listed, resting_on, unique
 from oneline.rules.grounding import EgcFacts, JumperFacts, electrode_conductor, equipment_grounding, supply_side_jumper
 from oneline.rules.verdict import Verdict
@@ -46,6 +47,8 @@ def about(ctx: Context, item: Item) -> Iterator[Verdict]:
     place = _place(ctx, item)
     if place is not None and place.behind is not None and _asked(ctx, item):
         yield _load_side(ctx, place, place.behind)
+    if isinstance(item, Load) and item.neutral_bonded:
+        yield _frame(ctx, item)
     if isinstance(item, UtilityService):
         yield from _electrode(ctx, item)
     if isinstance(item, UtilityService | Transformer):
@@ -131,11 +134,33 @@ def _load_side(ctx: Context, place: _Place, behind: Item) -> Verdict:
     bond = load_side_bond(
         BondFacts(
             subject_of(ctx, place.item), ctx.edition, _bonded(place.item), subject_of(ctx, behind),
-            subject_of(ctx, place.source), _old_building(ctx, place.node),
+            subject_of(ctx, place.source), _old_building(ctx, place.node), *_read_there(place.item),
+            isinstance(place.item, Bus) and place.item.form == "meter center", getattr(behind, "gfp_fitted", None),
         )
     )  # fmt: skip
     # Where a neutral is bonded there is one, whatever the system.
     return bond if _bonded(place.item) else _if_neutral(ctx, place.node, bond)
+
+
+def _read_there(item: Item) -> tuple[float | None, float | None]:
+    """The latest voltage between neutral and ground read at an item, and the current in its neutral by the clamp reading of
+    the same time, or the latest one where none has it."""
+    volts = next((v for v in reversed(item.voltages) if v.ng_v is not None), None)
+    if volts is None:
+        return None, None
+    loaded = [r for r in reversed(item.readings) if r.n_a is not None]
+    reading = next((r for r in loaded if r.when == volts.when), loaded[0] if loaded else None)
+    return volts.ng_v, reading.n_a if reading is not None else None
+
+
+def _frame(ctx: Context, load: Load) -> Verdict:
+    """A frame grounded by the neutral: its circuit is existing where the load and the run to it are."""
+    node = ctx.net.node(load.id)
+    key = ctx.feeding.branch[node] if ctx.feeding.position[node] >= 0 else ""
+    run = ctx.net.branches[key].item if key else None
+    existing = all(i is None or i.status in ("existing", "remove") for i in (load, run))
+    household = load.load_class in ("dwelling dryer", "dwelling cooking")
+    return frame_grounded_by_neutral(subject_of(ctx, load), ctx.edition, household, existing)
 
 
 def _source_bond(ctx: Context, source: UtilityService | Transformer) -> Iterator[Verdict]:
