@@ -10,13 +10,13 @@ A computed state never proves that anything is dead: only a test at the point of
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from oneline.model import Connection, TransferSwitch
+from oneline.model import Connection, Disconnect, TransferSwitch
 from oneline.network.topology import Branch, Network
-from oneline.network.transfer import Links, Movable, links_between, movable, reached
+from oneline.network.transfer import Links, Movable, links_between, movable, reached, standing
 
 Sources = frozenset[str]
 _NONE: Sources = frozenset()
@@ -147,6 +147,32 @@ class LiveState:
         return None
 
     # ----------------------------------------------------------------------------------------- opening one device
+    def lost(self, weight: Sequence[int]) -> dict[str, int]:
+        """{branch key: sum of the weights of the nodes that lose their last certain source when it alone is opened}.
+
+        ``weight``: one figure per node. Branches that part nothing from its last source are absent.
+        """
+        pieces = self._certain_pieces
+        by_entry = sorted(range(self.net.node_count), key=pieces.entered.__getitem__)
+        upto = [0]
+        for node in by_entry:
+            upto.append(upto[-1] + weight[node])
+        total = [0] * self.net.node_count
+        for node in by_entry:
+            total[pieces.of[node]] += weight[node]
+        found = {}
+        for key, (first, last, beyond) in pieces.below.items():
+            at = self.net.branches[key].a
+            here, there = pieces.mask[at], upto[last + 1] - upto[first]
+            lost = 0
+            if here and not beyond:
+                lost = there
+            elif here and not here & ~beyond:
+                lost = total[pieces.of[at]] - there
+            if lost:
+                found[key] = lost
+        return found
+
     def when_opened(self, item_id: str) -> Opened:
         """What stays live when a device (by item id) is opened and everything else stays as it is.
 
@@ -257,6 +283,26 @@ def live_state(net: Network, positions: Mapping[str, bool] | None = None) -> Liv
     return LiveState(net, certain, possible, moved)
 
 
+def worst_state(
+    net: Network, opened: Collection[str], sources: Mapping[str, Collection[int]] | None = None
+) -> tuple[Sources, ...]:
+    """Sources that reach each node in some position of all devices but those held open.
+
+    ``opened``: item ids held open (a transfer switch: off). ``sources``: {name: nodes} in place of the drawing's sources
+    and ties to unknown places. Physics: closing a disconnect only ever adds ways, so all of them closed is the worst
+    for every node at once; transfer switches, by whomever moved, stand in either position, one at a time.
+    """
+    held = {key: False for item in opened for key in net.branches_of(item)}
+    positions = {k: True for k, b in net.branches.items() if isinstance(b.item, Disconnect)} | held
+    starts: dict[int, list[str]] | None = None
+    if sources is not None:
+        starts = {}
+        for name, nodes in sources.items():
+            for node in nodes:
+                starts.setdefault(node, []).append(name)
+    return _flood(net, positions, possibly=True, switches=standing(net, opened), starts=starts)
+
+
 def stays_live(net: Network, opened: str, positions: Mapping[str, bool] | None = None) -> Opened:
     """What stays live, on which side and from where, when one device is opened.
 
@@ -290,9 +336,13 @@ def _terminals(net: Network, item_id: str) -> list[tuple[str, int]]:
 
 
 def _flood(
-    net: Network, positions: Mapping[str, bool], possibly: bool, switches: tuple[Movable, ...] = ()
-) -> tuple[Sources, ...]:
-    """Sources of each node's connected piece, and of those that the switches that may move connect with it."""
+    net: Network, positions: Mapping[str, bool], possibly: bool, switches: tuple[Movable, ...] = (),
+    starts: dict[int, list[str]] | None = None,
+) -> tuple[Sources, ...]:  # fmt: skip
+    """Sources of each node's connected piece, and of those that the switches that may move connect with it.
+
+    ``starts``: sources by node, in place of the drawing's sources and ties to unknown places.
+    """
     moving = {key for m in switches for key, _, _ in m.ways}
     neighbours: list[list[int]] = [[] for _ in range(net.node_count)]
     extra: dict[int, list[str]] = {}
@@ -306,11 +356,12 @@ def _flood(
             neighbours[b.b].append(b.a)
         else:
             extra.setdefault(b.a, []).append(key)
-    starts: dict[int, list[str]] = {}
-    for source, node in net.sources.items():
-        starts.setdefault(node, []).append(source)
-    for node, keys in extra.items():
-        starts.setdefault(node, []).extend(keys)
+    if starts is None:
+        starts = {}
+        for source, node in net.sources.items():
+            starts.setdefault(node, []).append(source)
+        for node, keys in extra.items():
+            starts.setdefault(node, []).extend(keys)
 
     live: list[Sources] = [_NONE] * net.node_count
     seen = [False] * net.node_count

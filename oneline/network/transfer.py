@@ -8,7 +8,7 @@ meet at its load side, that means: a way never enters by one position of a switc
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 
 from oneline.model import TransferSwitch
@@ -40,6 +40,15 @@ def movable(net: Network, positions: Mapping[str, bool]) -> tuple[Movable, ...]:
             ways = tuple((key, net.branches[key].a, net.branches[key].b) for key in keys)
             found.append(Movable(item.id, ways))
     return tuple(found)
+
+
+def standing(net: Network, opened: Collection[str] = ()) -> tuple[Movable, ...]:
+    """Every transfer switch but those held off: whoever moves it, it stands in either position."""
+    return tuple(
+        Movable(item.id, tuple((key, net.branches[key].a, net.branches[key].b) for key in net.branches_of(item.id)))
+        for item in net.drawing.of(TransferSwitch)
+        if item.id not in opened
+    )
 
 
 def behind(feeding: Feeding) -> dict[str, tuple[str, ...]]:

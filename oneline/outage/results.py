@@ -48,6 +48,19 @@ class IsolationPoint:
 
 
 @dataclass(frozen=True)
+class Blocked:
+    """A source that nothing on the premises stands against. ``says``: "Only the utility can make this dead: ...".
+
+    ``path``: branch keys from the source to the zone, () where it stands in the zone itself.
+    """
+
+    source: str
+    name: str
+    says: str
+    path: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Isolation:
     """One way to isolate a zone. ``dead``: items dead by the drawing; ``dark``: those of them outside the zone that
     are fed at present; ``proof``: one sentence that says how it was proven."""
@@ -57,20 +70,14 @@ class Isolation:
     dead: tuple[str, ...]
     dark: tuple[str, ...]
     proof: str = ""
+    #: Sources that still reach the zone with the points open, each with its way: only where they were chosen by hand.
+    reached: tuple[Blocked, ...] = ()
+    #: What nobody traced and touches the zone with these points open, one sentence each.
+    unknown: tuple[str, ...] = ()
 
     @property
     def items(self) -> tuple[str, ...]:
         return tuple(p.item for p in self.points)
-
-
-@dataclass(frozen=True)
-class Blocked:
-    """A source that nothing on the premises stands against. ``says``: "Only the utility can make this dead: ..."."""
-
-    source: str
-    name: str
-    says: str
-    path: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -92,6 +99,8 @@ class ZoneAnswer:
     unknown: tuple[str, ...] = ()
     listed: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
+    #: Where ``blocked``: what has to be opened against the other sources besides, ranked; it does not isolate the zone.
+    besides: tuple[Isolation, ...] = ()
 
     @property
     def best(self) -> Isolation | None:

@@ -35,6 +35,7 @@ from oneline.tables.impedance import (
     raceway_is_metal,
     temperature_correct,
 )
+from oneline.tables.isolation import isolation_cost, isolation_cost_ids
 from oneline.tables.limits import Limit, limit, limit_ids, limit_value
 from oneline.tables.loads import (
     DWELLING,
@@ -111,6 +112,8 @@ __all__ = [
     "gec_size",
     "insulation",
     "is_standard",
+    "isolation_cost",
+    "isolation_cost_ids",
     "kitchen_demand_factor",
     "least_dryer_share",
     "least_range_demand_va",

@@ -1,0 +1,145 @@
+"""Sets of isolation points with everything that follows from opening them, each proven by computing the live state again."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from functools import cached_property
+
+from oneline.model import Battery, Generator, SolarArray, TransferSwitch, UtilityService, WorkZone
+from oneline.network.isolation import Cuts, find_cuts, region, way_to
+from oneline.network.live import LiveState, live_state, worst_state
+from oneline.outage.costs import costs, is_open
+from oneline.outage.origins import Origin, nodes_of, origins
+from oneline.outage.results import Blocked, Isolation, IsolationPoint
+from oneline.study.context import Context
+
+
+class Maker:
+    """Works out sets of isolation points for one zone."""
+
+    def __init__(self, ctx: Context, zone: WorkZone, nodes: frozenset[int]) -> None:
+        self.ctx, self.zone, self.nodes = ctx, zone, nodes
+        self.origins = origins(ctx)
+        self.places = {key: origin.nodes for key, origin in self.origins.items()}
+
+    @cached_property
+    def prices(self) -> dict[str, tuple[int, tuple[str, ...]]]:
+        return costs(self.ctx)
+
+    def cuts(self) -> Cuts:
+        """The cheapest sets of devices that part the zone from everything that a device can part it from."""
+        prices = {item: cost for item, (cost, _) in self.prices.items()}
+        return find_cuts(self.ctx.net, self.nodes, self.places, prices)
+
+    def made(self, items: Collection[str], exact: bool, besides: Collection[str] = ()) -> Isolation:
+        """A set of devices held open. ``besides``: keys of origins that no device parts from the zone."""
+        ctx, net = self.ctx, self.ctx.net
+        worst = worst_state(net, items, self.places)
+        inside = region(net, self.nodes, items)
+        after = live_state(net, {key: False for item in items for key in net.branches_of(item)})
+        # Computed once more, in the present positions, by what draws the live state on the sheet.
+        again = frozenset().union(*(after.possibly_at_node[node] for node in self.nodes))
+        still = [
+            key for key in self.origins
+            if key not in besides and (key in again or any(key in worst[node] for node in self.nodes))
+        ]  # fmt: skip
+        reached = tuple(self.blocked(self.origins[key], items) for key in still if self.origins[key].kind == "source")
+        unknown = [self.origins[key].says for key in still if self.origins[key].kind == "unknown"]
+        unknown += self._moves(inside, items)
+        at = {item: nodes_of(net, item) for item in ctx.drawing.items}
+        dead = tuple(i for i, nodes in at.items() if nodes and not any(after.possibly_at_node[n] for n in nodes))
+        dark = tuple(
+            i for i in dead
+            if i not in self.zone.items and any(ctx.live.at_node[node] for node in at[i])
+        )  # fmt: skip
+        points = tuple(self._points(items, worst, inside, after))
+        return Isolation(
+            points=points, cost=sum(p.cost for p in points), dead=dead, dark=dark,
+            proof=self._proof(points, reached, unknown, besides, exact), reached=reached, unknown=tuple(unknown),
+        )  # fmt: skip
+
+    def _points(
+        self, items: Collection[str], worst: tuple[frozenset[str], ...], inside: frozenset[int], after: LiveState
+    ) -> Iterator[IsolationPoint]:
+        ctx, net = self.ctx, self.ctx.net
+        for number, item_id in enumerate(sorted(items, key=lambda i: (ctx.name(i), i)), start=1):
+            cost, why = self.prices[item_id]
+            keys = net.branches_of(item_id)
+            ends = {n for key in keys for n in (net.branches[key].a, net.branches[key].b)}
+            parted = {k for node in ends - inside for k in worst[node]} if ends & inside else set()
+            live = after.sides(item_id, possibly=True)
+            yield IsolationPoint(
+                item=item_id, name=ctx.name(item_id), location=ctx.drawing.get(item_id).location or "", keys=keys,
+                cost=cost, why=why,
+                parts_from=tuple(dict.fromkeys(o.item for k, o in self.origins.items() if k in parted)),
+                is_open=is_open(ctx, item_id),
+                live_sides={t: tuple(s for s in self.origins if s in at) for t, at in live.items() if at},
+                lock=f"L{number}",
+            )  # fmt: skip
+
+    def _moves(self, inside: frozenset[int], items: Collection[str]) -> Iterator[str]:
+        """Transfer switches that stand at what would be dead and of which nobody said whether they move by themselves."""
+        for switch in self.ctx.drawing.of(TransferSwitch):
+            here = not inside.isdisjoint(nodes_of(self.ctx.net, switch.id))
+            if here and switch.automatic is None and switch.id not in items:
+                yield f"Nobody said whether {self.ctx.name(switch.id)} moves by itself."
+
+    # ------------------------------------------------------------------------------------------------- in words
+    def blocked(self, origin: Origin, opened: Collection[str]) -> Blocked:
+        """A source that reaches the zone although some devices are held open (none: all that could be)."""
+        held = opened or self.prices.keys()
+        path = way_to(self.ctx.net, origin.nodes, self.nodes, held) or ()
+        return Blocked(origin.item, self.ctx.name(origin.item), self._says(origin, path, bool(opened)), path)
+
+    def _says(self, origin: Origin, path: tuple[str, ...], chosen: bool) -> str:
+        ctx, name = self.ctx, self.ctx.name(origin.item)
+        way = ", ".join(dict.fromkeys(ctx.name(ctx.net.branches[key].item.id) for key in path))
+        way = f"its way: {way}" if way else "it is connected there directly"
+        if chosen:
+            return f"{name} still reaches the zone with the chosen devices open; {way}."
+        source = ctx.drawing.get(origin.item)
+        if isinstance(source, UtilityService):
+            return (
+                f"Only the utility can make this dead: no device on the premises stands between {name} and the zone; "
+                f"{way}."
+            )
+        if isinstance(source, Generator):
+            return (
+                f"No disconnect is drawn between {name} and the zone ({way}): it has to be stopped and kept from starting "
+                "by its own means, as its maker says."
+            )
+        if isinstance(source, SolarArray):
+            return (
+                f"No disconnect is drawn between {name} and the zone ({way}): the AC side of its inverter stays live as "
+                "long as there is light."
+            )
+        assert isinstance(source, Battery)
+        return (
+            f"No disconnect is drawn between {name} and the zone ({way}): the AC side of its inverter stays live from "
+            "stored energy."
+        )
+
+    def _proof(
+        self, points: tuple[IsolationPoint, ...], reached: tuple[Blocked, ...], unknown: Collection[str],
+        besides: Collection[str], exact: bool,
+    ) -> str:  # fmt: skip
+        if reached or any(origin.says in unknown for origin in self.origins.values()):
+            return "Not proven: with these open something still reaches the zone."
+        if not self.nodes:
+            return ""
+        others = [key for key in self.origins if key not in besides]
+        rest = "" if not besides else f" {len(besides)} more cannot be parted from it by any device on the drawing."
+        count = "the only place" if len(others) == 1 else f"any of the {len(others)} places"
+        if not others:
+            return f"No device on the drawing parts the zone from what feeds it.{rest}"
+        what = f"With {_listed([p.name for p in points])} open" if points else "Without opening anything"
+        cheap = "" if exact else " There may be a set that costs less."
+        return (
+            f"{what}, no way is left to the zone from {count} where energy comes in or may come in, with every other "
+            f"device closed and every other transfer switch in either position; computed again from the present "
+            f"positions, the same.{rest}{cheap}"
+        )
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
