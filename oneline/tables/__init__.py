@@ -74,6 +74,7 @@ from oneline.tables.raceways import (
 from oneline.tables.source import FROM_MEMORY, FromMemory, NotInTable, with_provenance
 from oneline.tables.space import working_depth_ft
 from oneline.tables.steps import equipment_steps
+from oneline.tables.switching import step_minutes, switching_practice
 from oneline.tables.systems import System, phase_color, system
 
 __all__ = [
@@ -145,6 +146,8 @@ __all__ = [
     "size_for_area",
     "small_conductor_limit_a",
     "standard_ratings",
+    "step_minutes",
+    "switching_practice",
     "system",
     "temperature_correct",
     "trade_inches",
