@@ -14,6 +14,11 @@ from oneline.rules.common import listed
 from oneline.study.context import Context
 
 _NOTHING: Mapping[str, bool] = {}
+#: How the terminals of items are said.
+_SIDES = {
+    "line": "line side", "load": "load side", "bus": "on the bus", "in": "at its terminals", "out": "at its terminals",
+    "normal": "normal side", "alternate": "alternate side", "a": "line end", "b": "load end",
+}  # fmt: skip
 #: What has to be looked after before an item loses power.
 _CARES = {
     "fire alarm": "Fire alarm: tell the monitoring station and the owner, arrange a fire watch",
@@ -69,8 +74,8 @@ def all_acts(
     numbers = lock_numbers(outage)
     before = [
         *_prepare(answer, outage, opened, numbers), *_sheds(outage),
-        *(_open(outage, d) for d in first), *_stops(outage), *(_open(outage, d) for d in then), *_utility_opens(answer, outage),
-        *_locks(outage, opened, numbers), *_tests(outage, answer, cards),
+        *(_open(outage, d) for d in first), *_stops(outage), *(_open(outage, d) for d in then),
+        *_utility_opens(answer, outage), *_locks(outage, opened, numbers), *_tests(outage, answer, cards),
     ]  # fmt: skip
     before[-1] = replace(before[-1], hold=True, back_out=True)
     name = answer.zone.name or "the work"
@@ -101,8 +106,8 @@ def _prepare(
     ctx, zone = outage.scene.ctx, answer.zone
     when = f" from {zone.begins}" if zone.begins else ""
     asks = f" ({zone.contact})" if zone.contact else ""
-    yield Act("tell:occupants", "prepare", "tell", f"Tell everybody who will be without power{when}{asks}; nobody is to ride, "
-              "cook, weld or lean on a machine when it goes dark.")  # fmt: skip
+    yield Act("tell:occupants", "prepare", "tell", f"Tell everybody who will be without power{when}{asks}; "
+              "nobody is to ride, cook, weld or lean on a machine when it goes dark.")  # fmt: skip
     for source in outage.utility:
         if _is_service(ctx, source):
             number = f" ({zone.utility_contact})" if zone.utility_contact else ""
@@ -125,9 +130,10 @@ def _prepare(
         yield Act(f"inhibit:{generator.id}", "prepare", "inhibit", words, generator.id, stop=(generator.id,),
                   lock=numbers[generator.id])  # fmt: skip
     for device in opened:
-        poles = "every conductor and the neutral"
-        yield Act(f"measure:{device.item.id}", "prepare", "measure",
-                  f"Clamp {poles} at {ctx.name(device.item.id)}{where(device.item)} and write it down.", device.item.id)  # fmt: skip
+        words = (
+            f"Clamp every conductor and the neutral at {ctx.name(device.item.id)}{where(device.item)}; write it down."
+        )
+        yield Act(f"measure:{device.item.id}", "prepare", "measure", words, device.item.id)
 
 
 def _cares(outage: Outage) -> Iterator[Act]:
@@ -197,10 +203,10 @@ def _utility_opens(answer: ZoneAnswer, outage: Outage) -> Iterator[Act]:
     for source in outage.utility:
         name = ctx.name(source)
         if _is_service(ctx, source):
-            words = f"The utility opens ahead of {name}, tags it under your name, holds it open and confirms. Hold until then."
+            words = f"The utility opens ahead of {name}, tags it under your name, holds it open and confirms."
             yield Act(f"utility:{source}", "open", "tell", words, source, stop=(source,), hold=True)
         else:
-            words = f"{name}: have it made dead by whoever can, and confirmed. Hold until then."
+            words = f"{name}: have it made dead by whoever can, and confirmed."
             yield Act(f"utility:{source}", "open", "tell", words, source, stop=(source,), hold=True, state="judge",
                       why=says.get(source, ""))  # fmt: skip
 
@@ -216,8 +222,8 @@ def _locks(outage: Outage, opened: tuple[Device, ...], numbers: Mapping[str, str
         device = by_item.get(point.item)
         if device is not None:
             yield _lock(outage, point, device, numbers[point.item])
-    yield Act("verify:locks", "lock", "verify",
-              "Second person: go round with this list and check device, position, lock and tag of every one.", hold=True)  # fmt: skip
+    words = "Second person: go round with this list and check device, position, lock and tag of every one."
+    yield Act("verify:locks", "lock", "verify", words, hold=True)
 
 
 def _lock(outage: Outage, point: IsolationPoint, device: Device, number: str) -> Act:
@@ -241,19 +247,18 @@ def _lock(outage: Outage, point: IsolationPoint, device: Device, number: str) ->
 
 
 def _tests(outage: Outage, answer: ZoneAnswer, cards: tuple[TestCard, ...]) -> Iterator[Act]:
-    ctx = outage.scene.ctx
-    yield Act("discharge:stored", "test", "verify", "Let capacitors, drives, UPS and inverters run down, and block springs and "
-              "whatever can fall or turn. Then test; until the test is done everything counts as energized.")  # fmt: skip
+    words = "Let capacitors, drives, UPS and inverters run down, and block springs and whatever can fall or turn."
+    yield Act("discharge:stored", "test", "verify", f"{words} Until the tests are done everything counts as energized.")
     for card in cards:
         live = "" if not card.live_from else " Part of it stays live: see the card."
-        words = f"Prove the meter on a known live source, test all {len(card.pairs)} pairs at {card.name}, {card.terminal} side, "
-        words += f"prove the meter again.{live}"
+        words = f"Prove the meter on a known live source, test all {len(card.pairs)} pairs at {card.name}, "
+        words += f"{_SIDES.get(card.terminal, card.terminal)}, prove the meter again.{live}"
         yield Act(f"test:{card.item}:{card.terminal}", "test", "test", words, card.item)
     reason = _may_come_back(outage)
     if reason:
         yield Act(
             "ground:zone", "test", "ground", f"Ground and short the conductors at the work: {reason}.", state="judge",
-            why="Whether grounds are set, and which, is for the person in charge: they must stand the available fault current.",
+            why="Whether to ground, and with what, is for the person in charge: it must stand the available fault current.",
         )  # fmt: skip
 
 
@@ -274,8 +279,8 @@ def _checks(outage: Outage, opened: tuple[Device, ...], numbers: Mapping[str, st
     yield Act("clear:tools", "check", "clear", "Count tools, covers and parts out of the equipment; close it up.")
     if _may_come_back(outage):
         yield Act("clear:grounds", "check", "clear", "Take off every ground that was set and count them.")
-    yield Act("verify:work", "check", "verify",
-              "Check connections, phase sequence and insulation, phase to phase and phase to ground, before anything is closed.")  # fmt: skip
+    words = "Check connections and phase sequence; measure insulation, phase to phase and phase to ground."
+    yield Act("verify:work", "check", "verify", words)
     yield Act(
         "clear:people", "check", "clear", "Everybody is clear and knows that it will be live; count them.", hold=True
     )
@@ -291,8 +296,8 @@ def _restores(answer: ZoneAnswer, outage: Outage, opened: tuple[Device, ...]) ->
     ctx = outage.scene.ctx
     for source in outage.utility:
         if _is_service(ctx, source):
-            yield Act(f"utility back:{source}", "close", "tell",
-                      f"The utility closes ahead of {ctx.name(source)} and confirms.", source, start=(source,), hold=True)  # fmt: skip
+            words = f"The utility closes ahead of {ctx.name(source)} and confirms."
+            yield Act(f"utility back:{source}", "close", "tell", words, source, start=(source,), hold=True)
     backwards = [*reversed(opened)]
     supply = [d for d in backwards if d.rank != SOURCE]
     for n, device in enumerate(supply):
@@ -324,8 +329,8 @@ def _sources_back(outage: Outage) -> Iterator[Act]:
         yield Act(f"start:{source.id}", "close", "start source", f"Start the inverter of {ctx.name(source.id)}.", source.id,
                   start=(source.id,))  # fmt: skip
     for item in reversed(outage.transfers):
-        yield Act(f"enable:{item.id}", "close", "enable", f"Take the lock off {ctx.name(item.id)} and set it back to automatic.",
-                  item.id, free=ctx.net.branches_of(item.id))  # fmt: skip
+        words = f"Take the lock off {ctx.name(item.id)} and set it back to automatic."
+        yield Act(f"enable:{item.id}", "close", "enable", words, item.id, free=ctx.net.branches_of(item.id))
     for generator in reversed(outage.generators):
         yield Act(f"enable:{generator.id}", "close", "enable",
                   f"Take the lock off {ctx.name(generator.id)} and set it back as it was found.", generator.id,
@@ -340,8 +345,6 @@ def _close(outage: Outage, device: Device) -> Act:
         if isinstance(item, TransferSwitch)
         else f"Close {name}{where(item)}."
     )
-    if device.rank == MAIN:
-        words += " Everything behind it is open."
     state, why = "pass", ""
     if isinstance(item, Disconnect) and item.suspect:
         state, why = "judge", f"{name} may not close: look at the spare plan."

@@ -122,13 +122,10 @@ def _ranked(scene: Scene, device: Device) -> Device:
         away = min(sides, key=lambda s: (s[1], s[2], len(s[0])))[0]
         if any(has and not grid for _, grid, has in sides) and _only_sources(scene, sides):
             rank = SOURCE
-        elif isinstance(device.item, Disconnect) and device.item.service_disconnect:
-            rank = MAIN
         elif _feeds_loads_only(scene, away, device.key):
             rank = BRANCH
-    if rank != SOURCE and isinstance(device.item, Disconnect) and device.item.service_disconnect:
-        rank = MAIN
-    elif rank == FEEDER and depth == 1:
+    marked = isinstance(device.item, Disconnect) and device.item.service_disconnect
+    if (rank != SOURCE and marked) or (rank == FEEDER and depth == 1):
         rank = MAIN
     return Device(device.item, device.opens, device.back, device.key, device.point, rank, depth)
 
@@ -212,9 +209,16 @@ def arranged(outage: Outage) -> tuple[tuple[Device, ...], tuple[Device, ...]]:
                 waiting = [d for d in waiting if d not in spared]
                 continue
         waiting.remove(device)
+        # What only takes load off is left as it is once nothing feeds it any more.
+        if device.point is None and device.item.id not in outage.helpers and _dead(moment, device):
+            continue
         then.append(device)
         moment = moment.after(device.opens)
     return tuple(first), tuple(then)
+
+
+def _dead(moment: Moment, device: Device) -> bool:
+    return at_its_turn(moment, device)[0].current.basis == "dead"
 
 
 def _until_fine(moment: Moment, waiting: list[Device]) -> Iterable[Device]:

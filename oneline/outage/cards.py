@@ -1,0 +1,147 @@
+"""Test cards: which pairs to test at a point, what each shows while live, and what it should show now.
+
+Pairs by system (SW-6): ten on three-phase four-wire, six on three-phase three-wire, six on single-phase three-wire, three
+on two wires. Where the system is not known all ten are tested.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from oneline import tables
+from oneline.model import Battery, Joint, SolarArray, SuspectedTie
+from oneline.outage.devices import Outage
+from oneline.outage.results import Pair, TestCard
+from oneline.outage.scene import Scene
+from oneline.rules.common import listed
+from oneline.study.phasors import phase_volts
+
+_METER = "Rated contact meter, proved on a known live source before and after. A proximity tester proves nothing."
+_UNTESTED = "Everything here counts as energized until this card is done; testing is work on energized parts."
+_CORNER = "Corner-grounded: zero from the grounded phase to ground proves nothing; phase to phase decides."
+_AFLOAT = "Ungrounded: phase to ground may show anything, zero as well; phase to phase decides."
+_HIGH_LEG = "High leg: B to neutral and to ground shows about {volts:g} V while live."
+_NO_SYSTEM = "The system here is not known: all pairs, and what they showed live is written down first."
+_LIGHT = "Inverters count as live: they may start when they see a voltage, and their DC side is live in light."
+
+
+def cards_for(outage: Outage, items: Iterable[str]) -> tuple[TestCard, ...]:
+    """A card for every terminal of the items worked on and both sides of every isolation point."""
+    scene = outage.scene
+    points: dict[tuple[str, str], int] = {}
+    for item_id in dict.fromkeys((*items, *outage.isolation.items)):
+        item = scene.ctx.drawing.items.get(item_id)
+        if item is None or isinstance(item, Joint):
+            continue
+        for terminal in ("a", "b") if not item.terminals else item.terminals:
+            node = scene.ctx.net.node(item_id, terminal)
+            if node >= 0 and not (isinstance(item, SuspectedTie) and terminal == "b" and item.b is None):
+                points[item_id, terminal] = node
+    opened = {k: v for d in (*outage.devices, *outage.standing) if d.point for k, v in d.opens.items()}
+    after = scene.live({**outage.held, **opened})
+    return tuple(
+        _card(outage, item, terminal, node, after.at_node[node], after.possibly_at_node[node])
+        for (item, terminal), node in points.items()
+    )
+
+
+def _card(
+    outage: Outage, item_id: str, terminal: str, node: int, live: frozenset[str], possibly: frozenset[str]
+) -> TestCard:  # fmt: skip
+    scene = outage.scene
+    ctx = scene.ctx
+    code, phases = ctx.feeding.system[node], ctx.feeding.phases[node]
+    gone = frozenset(outage.utility)
+    item = ctx.drawing.get(item_id)
+    from_now = _named(scene, live - gone)
+    pairs = tuple(
+        Pair(label, field, volts, _expected(scene, volts, label, live - gone, possibly - live))
+        for label, field, volts in pairs_of(code, phases)
+    )
+    inverters = any(isinstance(ctx.drawing.items.get(s), SolarArray | Battery) for s in possibly)
+    return TestCard(
+        item=item_id, terminal=terminal, name=ctx.name(item_id), place=item.location or "",
+        system=tables.system(code).title if code else "not known", live_from=tuple(from_now), pairs=pairs,
+        notes=(*_notes(code, phases), *((_LIGHT,) if inverters else ()), *_gone(scene, live & gone)),
+    )  # fmt: skip
+
+
+def _named(scene: Scene, sources: Iterable[str]) -> list[str]:
+    order = [*scene.ctx.net.sources, *scene.ctx.net.branches]
+    return [scene.ctx.name(s) for s in sorted(sources, key=order.index)]
+
+
+def _expected(scene: Scene, volts: float | None, label: str, live: frozenset[str], possibly: frozenset[str]) -> str:
+    """What the meter should show now."""
+    reading = "" if volts is None else f"{volts:g} V"
+    if volts == 0:
+        return "0 V"
+    if live:
+        names = listed(tuple(_named(scene, live)))
+        return f"{reading}: stays live from {names}" if reading else f"what it shows live: stays live from {names}"
+    if possibly:
+        names = listed(tuple(_named(scene, possibly)))
+        return f"0 V; {reading or 'a voltage'} if {names} reaches it"
+    return "0 V"
+
+
+def _gone(scene: Scene, sources: frozenset[str]) -> tuple[str, ...]:
+    if not sources:
+        return ()
+    return (f"0 V only once {listed(tuple(_named(scene, sources)))} was opened by the utility or whoever can.",)
+
+
+def pairs_of(code: str | None, phases: str = "") -> tuple[tuple[str, str, float | None], ...]:
+    """Pairs to test: label, field of the record, volts expected while live (``None`` where nothing can be said).
+
+    ``phases``: those that are there; on single-phase systems A and B stand for L1 and L2.
+    """
+    system = tables.system(code) if code else None
+    present = phases if phases and (system is None or system.phases == 3) else _all_phases(code)
+    neutral = system is None or system.has_neutral
+    volts = {} if code is None else _volts(code)
+    found: list[tuple[str, str, float | None]] = []
+    for one, other in ("AB", "BC", "CA"):
+        if one in present and other in present:
+            found.append((f"{one}-{other}", f"{one}{other}_v".lower(), volts.get(one + other)))
+    if neutral:
+        found += [(f"{p}-N", f"{p}n_v".lower(), volts.get(p + "N")) for p in "ABC" if p in present]
+    found += [(f"{p}-ground", f"{p}g_v".lower(), volts.get(p + "G")) for p in "ABC" if p in present]
+    if neutral:
+        found.append(("N-ground", "ng_v", volts.get("NG")))
+    return tuple(found)
+
+
+def _all_phases(code: str | None) -> str:
+    if code is None:
+        return "ABC"
+    system = tables.system(code)
+    return "ABC" if system.phases == 3 else "A" if system.wires == 2 else "AB"
+
+
+def _volts(code: str) -> Mapping[str, float]:
+    """Nominal volts of the pairs; to ground only where the system's grounding tells."""
+    system, at = tables.system(code), dict(zip("ABC", phase_volts(code), strict=True))
+    found = {f"{a}{b}": float(round(abs(at[a] - at[b]))) for a, b in ("AB", "BC", "CA") if abs(at[a]) and abs(at[b])}
+    found = {k: system.v_ll if abs(v - system.v_ll) <= 1 else v for k, v in found.items()}
+    if system.has_neutral:
+        for p in "ABC":
+            if at[p]:
+                v = system.v_high_leg if system.v_high_leg and p == "B" else system.v_ln
+                assert v is not None
+                found[p + "N"] = found[p + "G"] = v
+        found["NG"] = 0.0
+    return found
+
+
+def _notes(code: str | None, phases: str) -> tuple[str, ...]:
+    if code is None:
+        return (_METER, _UNTESTED, _NO_SYSTEM)
+    system = tables.system(code)
+    if system.grounding == "corner":
+        return (_METER, _UNTESTED, _CORNER)
+    if system.grounding == "ungrounded":
+        return (_METER, _UNTESTED, _AFLOAT)
+    if system.v_high_leg and "B" in (phases or "ABC"):
+        return (_METER, _UNTESTED, _HIGH_LEG.format(volts=system.v_high_leg))
+    return (_METER, _UNTESTED)

@@ -1,0 +1,68 @@
+"""Puts together everything about one outage."""
+
+from __future__ import annotations
+
+from oneline.model import Drawing, WorkZone
+from oneline.outage.acts import Act, all_acts
+from oneline.outage.cards import cards_for
+from oneline.outage.devices import Outage, arranged, survey, with_helpers
+from oneline.outage.isolate import isolation_of, zone_answer
+from oneline.outage.results import Isolation, Plan, ZoneAnswer
+from oneline.outage.scene import Scene
+from oneline.outage.steps import dark_times, simulate
+from oneline.study.context import Context
+from oneline.study.study import without_collection
+
+
+def make_plan(drawing: Drawing, zone_id: str, view: str | None = None, edition: int | None = None) -> Plan:
+    """The plan of one outage of a drawing. Raises ``KeyError`` where there is no such zone.
+
+    ``view``: by default the building as it stands, "existing", unless something that is worked on is new.
+    """
+    zone = drawing.zone(zone_id)
+    ctx = Context(drawing, view or view_of(drawing, zone), edition or drawing.project.edition)
+    with without_collection():
+        return plan_of(ctx, zone)
+
+
+def view_of(drawing: Drawing, zone: WorkZone) -> str:
+    """The view in which an outage is planned."""
+    existing = drawing.view("existing")
+    return "existing" if all(item in existing for item in zone.items) else "proposed"
+
+
+def plan_of(ctx: Context, zone: WorkZone) -> Plan:
+    """The plan of one outage in one view."""
+    answer = zone_answer(ctx, zone)
+    isolation = isolation_of(ctx, zone, answer)
+    return with_isolation(ctx, answer, isolation)
+
+
+def with_isolation(ctx: Context, answer: ZoneAnswer, isolation: Isolation | None) -> Plan:
+    """The plan with these isolation points."""
+    outage = outage_of(ctx, answer, isolation)
+    if outage is None:
+        return Plan(answer, isolation)
+    scene, zone = outage.scene, answer.zone
+    cards = cards_for(outage, zone.items)
+    acts = computed(answer, outage)
+    steps = simulate(scene, zone, acts)
+    return Plan(answer, isolation, steps, (), cards, dark_times(scene, steps))
+
+
+def outage_of(ctx: Context, answer: ZoneAnswer, isolation: Isolation | None) -> Outage | None:
+    """What the outage has to do with; ``None`` where there is nothing to open and nobody to ask."""
+    utility = tuple(b.source for b in answer.blocked if b.source in ctx.drawing)
+    if isolation is None:
+        isolation = answer.besides[0] if answer.besides else Isolation((), 0, (), ()) if utility else None
+    if isolation is None or not answer.nodes:
+        return None
+    return with_helpers(survey(Scene(ctx), isolation, utility))
+
+
+def computed(answer: ZoneAnswer, outage: Outage) -> tuple[Act, ...]:
+    """The steps in the computed order."""
+    return all_acts(answer, outage, arranged(outage), cards_for(outage, answer.zone.items))
+
+
+__all__ = ["make_plan", "plan_of", "view_of", "with_isolation"]

@@ -1,0 +1,103 @@
+"""Switching orders of small buildings, worked out by hand.
+
+The order (loads at their controls, branches, feeders, main; restored main first, one after another) is common practice, no
+source; that every source is opened, locked and tested at the point of work with a meter proved before and after follows
+NFPA 70E Article 120 and 29 CFR 1910.333(b)(2), restated.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from outage_drawings import drawn, small_shop, zoned
+
+from oneline.model import Reading
+from oneline.model.edits import change
+from oneline.outage.plan import make_plan
+
+
+def keys(plan, *actions: str) -> list[str]:
+    return [s.key for s in plan.steps if s.action in actions]
+
+
+def test_branches_before_feeders_before_the_main_and_back_the_other_way() -> None:
+    """Of two feeders at the same depth the one with less behind it (2.1 kVA against 9 kVA) is first."""
+    plan = make_plan(zoned(small_shop(), "board"), "z")
+    assert keys(plan, "shed", "open") == ["shed:P1", "open:B", "open:F1", "open:F2", "open:M"]
+    closed = [s.key for s in plan.steps if s.part == "close" and s.action == "close"]
+    assert closed == ["close:M", "close:F2", "close:F1", "close:B", "restore:P1"]
+    parts = [s.part for s in plan.steps]
+    assert list(dict.fromkeys(parts)) == ["prepare", "shed", "open", "lock", "test", "work", "check", "close"]
+    assert [s.number for s in plan.steps] == list(range(1, len(plan.steps) + 1))
+
+
+def test_currents_of_each_step_by_hand() -> None:
+    """Common practice, no source: branches first, so that feeders and the main break nothing. 9 kVA at 208 V three-phase are
+    9000 / (1.732 x 208) = 25.0 A."""
+    plan = make_plan(zoned(small_shop(), "board"), "z")
+    found = {s.key: s.current for s in plan.steps if s.current is not None}
+    assert found["open:B"].at_most == pytest.approx(24.98, abs=0.01)
+    assert found["open:B"].basis == "calculated"
+    assert [found[f"open:{d}"].at_most for d in ("F2", "F1", "M")] == [0, 0, 0]
+    assert found["close:M"].at_most == 0
+    assert found["close:B"].at_most == pytest.approx(24.98, abs=0.01)
+
+
+def test_a_reading_at_the_device_stands_for_the_load_behind_it() -> None:
+    d = change(small_shop(), "B", readings=(Reading(when="2026-03-01 06:00", a_a=11.0, b_a=14.0, c_a=12.0),))
+    plan = make_plan(zoned(d, "motor"), "z")
+    (opened,) = [s for s in plan.steps if s.key == "open:B"]
+    assert (opened.current.amperes, opened.current.at_most, opened.current.basis) == (14, 14, "reading")
+    assert "2026-03-01 06:00" in opened.current.words
+
+
+def test_the_zone_is_dead_by_the_drawing_before_the_first_test_and_the_building_as_before_at_the_end() -> None:
+    plan = make_plan(zoned(small_shop(), "board", work_min=60), "z")
+    first = next(s for s in plan.steps if s.action == "test")
+    assert first.positions == {"M": False, "F1": False, "F2": False, "B": False}
+    assert plan.steps[-1].positions == {}
+    dark = {i.item: i for i in plan.dark}
+    assert set(dark) == {"P1", "P2", "motor"}
+    assert all(i.last_step is not None and i.to_min is not None and i.to_min > i.from_min + 60 for i in dark.values())
+
+
+def test_time_of_the_work_is_not_known_unless_entered() -> None:
+    plan = make_plan(zoned(small_shop(), "board"), "z")
+    work = next(s for s in plan.steps if s.action == "work")
+    assert work.minute is not None
+    assert all(s.minute is None for s in plan.steps[work.number :])
+
+
+def test_lock_numbers_and_hold_points_and_the_way_back() -> None:
+    """29 CFR 1910.333(b)(2), restated: a lock on every disconnecting means, taken off by who hung it."""
+    plan = make_plan(zoned(small_shop(), "board"), "z")
+    assert [(s.key, s.lock) for s in plan.steps if s.action == "lock"] == [("lock:M", "L1")]
+    order = [s.key for s in plan.steps]
+    assert order.index("open:M") < order.index("lock:M") < order.index("test:board:bus") < order.index("work:z")
+    assert order.index("work:z") < order.index("clear:people") < order.index("unlock:M") < order.index("close:M")
+    assert [s.number for s in plan.steps if s.back_out] == [order.index("work:z")]
+    assert {s.key for s in plan.steps if s.hold} >= {"verify:locks", "clear:people", "verify:M"}
+
+
+def test_fuses_that_are_pulled_wait_until_the_main_is_open() -> None:
+    """Common practice, no source: a pull-out breaks no load."""
+    d = drawn(
+        ("service", "S", {"system": "208Y/120"}),
+        ("disconnect", "M", {"form": "breaker", "trip_a": 100.0, "lockable": True}),
+        ("disconnect", "pullout", {"form": "fuses", "trip_a": 60.0, "lockable": True}),
+        ("load", "heater", {"va": 6000.0, "phases": "ABC"}),
+        joints="S.out-M.line, M.load-pullout.line, pullout.load-heater.in",
+    )
+    plan = make_plan(zoned(d, "heater", isolation=("pullout",)), "z")
+    assert keys(plan, "open") == ["open:M", "open:pullout"]
+    by_key = {s.key: s for s in plan.steps}
+    assert by_key["open:pullout"].current.basis == "dead"
+    assert by_key["open:M"].current.at_most == pytest.approx(16.65, abs=0.01)
+    closed = [s.key for s in plan.steps if s.part == "close" and s.action == "close"]
+    assert closed == ["close:pullout", "close:M"]
+    # Where the heater has a switch of its own, nothing else has to be opened.
+    own = replace(d.get("heater"), control="wall thermostat")
+    plan = make_plan(zoned(d.with_items([own]), "heater", isolation=("pullout",)), "z")
+    assert keys(plan, "shed", "open") == ["shed:heater", "open:pullout"]
+    assert next(s for s in plan.steps if s.key == "open:pullout").state == "pass"
