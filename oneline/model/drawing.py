@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any, TypeVar
 
@@ -84,8 +85,12 @@ class Drawing:
         return self.of(Connection)
 
     def connections_of(self, item_id: str) -> list[Connection]:
-        """Connections that end at the item."""
-        return [c for c in self.connections() if c.a.item == item_id or (c.b is not None and c.b.item == item_id)]
+        """Connections that end at the item, in drawing order."""
+        return [self.items[i] for i in self._ending_at.get(item_id, ())]  # type: ignore[misc]
+
+    @cached_property
+    def _ending_at(self) -> Mapping[str, tuple[str, ...]]:
+        return connections_by_end(self.items.values())
 
     def zone(self, zone_id: str) -> WorkZone:
         """The planned outage; raises ``KeyError`` with the id when there is none."""
@@ -148,6 +153,16 @@ class Drawing:
                 if any(e.item not in items for e in ends):
                     del items[item.id]
         return replace(self, items=MappingProxyType(items))
+
+
+def connections_by_end(items: Iterable[Item]) -> dict[str, tuple[str, ...]]:
+    """Ids of the connections that end at an item, by the item's id."""
+    found: dict[str, list[str]] = {}
+    for item in items:
+        if isinstance(item, Connection):
+            for end in dict.fromkeys((item.a.item, item.a.item if item.b is None else item.b.item)):
+                found.setdefault(end, []).append(item.id)
+    return {end: tuple(ids) for end, ids in found.items()}
 
 
 def unknown_fields(item: Item) -> list[str]:

@@ -150,8 +150,7 @@ class KeptStudy:
         """Items that the view leaves out may have come, gone or changed."""
         full = self._ctx.full.items
         assert isinstance(full, SeenItems)
-        full.raw.clear()
-        full.raw.update(drawing.items)
+        full.others(drawing.items)
 
     def _follow(self, found: Mapping[str, Change], drawing: Drawing) -> bool:
         """Brings everything up to date with changed items; whether any answer may be another by that."""

@@ -13,7 +13,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
-from oneline.model import Drawing, Item
+from oneline.model import Connection, Drawing, Item
+from oneline.model.drawing import connections_by_end
 from oneline.network import Branch
 
 Key = Hashable
@@ -164,7 +165,7 @@ class Reads:
 
 class _Seen(Mapping[str, T]):
     """A mapping in which looking at an entry is looking at an item. Which keys there are is not noted: that is the
-    network's. ``raw`` may be brought up to date in place."""
+    network's. ``raw`` may be brought up to date in place, as long as connections keep their ends."""
 
     def __init__(self, entries: dict[str, T], reads: Reads) -> None:
         self.raw = entries
@@ -201,6 +202,21 @@ class _Seen(Mapping[str, T]):
 class SeenItems(_Seen[Item]):
     """Items of a drawing; looking at one is noted."""
 
+    _ending_at: dict[str, tuple[str, ...]] | None = None
+
+    def others(self, items: Mapping[str, Item]) -> None:
+        """Items have come or gone."""
+        self.raw.clear()
+        self.raw.update(items)
+        self._ending_at = None
+
+    def connections_at(self, item_id: str) -> list[Connection]:
+        """Connections that end at an item; looking at all connections is noted."""
+        self._reads.note(all_of(Connection))
+        if self._ending_at is None:
+            self._ending_at = connections_by_end(self.raw.values())
+        return [self.raw[i] for i in self._ending_at.get(item_id, ())]  # type: ignore[misc]
+
     def get(self, item_id: str, default: Any = None) -> Any:
         self._reads.note(item_id)
         return self.raw.get(item_id, default)
@@ -217,6 +233,10 @@ class SeenDrawing(Drawing):
     def of(self, cls: type[ItemT]) -> Iterator[ItemT]:
         items = self.items
         return items.seen_of(cls) if isinstance(items, SeenItems) else super().of(cls)
+
+    def connections_of(self, item_id: str) -> list[Connection]:
+        items = self.items
+        return items.connections_at(item_id) if isinstance(items, SeenItems) else super().connections_of(item_id)
 
 
 class SeenBranches(_Seen[Branch]):

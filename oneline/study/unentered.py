@@ -100,8 +100,14 @@ def _leads_on(ctx: Context, node: int, buses: list[Bus]) -> bool:
 
 def _only_supplies(ctx: Context, node: int) -> bool:
     """Whether sources are all there is below a node: an array takes no load."""
-    kinds = {ctx.drawing.get(end.item).kind for n in ctx.feeding.subtree(node) for end in ctx.net.ends_of[n]}
-    return bool(kinds & set(SOURCE_KINDS)) and not kinds & {"bus", "load"}
+    sources = False
+    for below in ctx.feeding.subtree(node):
+        for end in ctx.net.ends_of[below]:
+            kind = ctx.drawing.get(end.item).kind
+            if kind in ("bus", "load"):
+                return False
+            sources = sources or kind in SOURCE_KINDS
+    return sources
 
 
 # ------------------------------------------------------------------------------------------------- directories
