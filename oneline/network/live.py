@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from oneline.model import Connection, Disconnect, TransferSwitch
+from oneline.model.quick import quick
 from oneline.network.topology import Branch, Network
 from oneline.network.transfer import Links, Movable, links_between, movable, reached, standing
 
@@ -22,6 +23,7 @@ Sources = frozenset[str]
 _NONE: Sources = frozenset()
 
 
+@quick
 @dataclass(frozen=True)
 class Opened:
     """What stays live after one device was opened.

@@ -21,8 +21,10 @@ from oneline.model import (
     SuspectedTie,
     TransferSwitch,
 )
+from oneline.model.quick import quick
 
 
+@quick
 @dataclass(frozen=True)
 class Branch:
     """A two-ended element between node ``a`` and node ``b`` (``b`` is -1 for a tie to an unknown place).

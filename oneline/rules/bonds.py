@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from oneline import tables
+from oneline.model.quick import quick
 from oneline.rules.common import Subject, listed, quantity, section, sentences, unique, verdict
 from oneline.rules.verdict import Verdict
 
 
+@quick
 @dataclass(frozen=True)
 class BondFacts:
     """A place where the neutral may be bonded to the enclosure.

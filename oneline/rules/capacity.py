@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import ceil
 
+from oneline.model.quick import quick
 from oneline.rules.common import (
     Condition,
     Fact,
@@ -36,6 +37,7 @@ KINDS = {
 }  # fmt: skip
 
 
+@quick
 @dataclass(frozen=True)
 class CapacityFacts:
     """One limit and the load on it.

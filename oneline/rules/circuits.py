@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from oneline import tables
+from oneline.model.quick import quick
 from oneline.model.vocabulary import MATERIALS
 from oneline.rules.ampacity import COLUMNS_C
 from oneline.rules.common import (
@@ -28,6 +29,7 @@ from oneline.rules.verdict import Verdict, WorkLine
 _NAMED_AT_MOST = 3
 
 
+@quick
 @dataclass(frozen=True)
 class CircuitFacts:
     """One circuit as the schedule has it; ``None`` is unknown.

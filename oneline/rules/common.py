@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import Any
 
 from oneline import tables
+from oneline.model.quick import quick
 from oneline.model.vocabulary import BASES
 from oneline.rules.formula import evaluate
 from oneline.rules.verdict import Later, Verdict, WorkLine
@@ -50,6 +51,7 @@ def now(said: Said) -> str:
     return said() if callable(said) else said
 
 
+@quick
 @dataclass(frozen=True)
 class Subject:
     """What a finding is about: the item's id and its name on the drawing."""
@@ -58,6 +60,7 @@ class Subject:
     name: str
 
 
+@quick
 @dataclass(frozen=True)
 class Fact:
     """A number that a rule reads.
@@ -108,6 +111,7 @@ class Fact:
         return (*self.assumed, *own)
 
 
+@quick
 @dataclass(frozen=True)
 class Condition:
     """One condition of a rule: its state ("pass", "fail", "unknown", "judge"), a sentence, and the two numbers.

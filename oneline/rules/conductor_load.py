@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from oneline import tables
+from oneline.model.quick import quick
 from oneline.model.vocabulary import CONDUCTOR_SIZES
 from oneline.rules.ampacity import RunFacts, ampacity, dry_only_in_wet, large_enough_in_parallel
 from oneline.rules.common import (
@@ -35,6 +36,7 @@ def continuous_counted() -> str:
     return f"continuous load at {number(100 * tables.limit_value('continuous_factor'))} %"
 
 
+@quick
 @dataclass(frozen=True)
 class LoadFacts:
     """A run and the calculated load it carries, largest phase, amperes.

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from oneline import tables
+from oneline.model.quick import quick
 from oneline.model.vocabulary import SYSTEMS
 from oneline.rules.common import Subject, listed, unique, verdict
 from oneline.rules.verdict import Verdict
@@ -23,6 +24,7 @@ NEUTRALS = {
 COUNTED = ("two-wire", "from a wye", "nonlinear")
 
 
+@quick
 @dataclass(frozen=True)
 class Circuit:
     """The conductors of one run in one raceway.
@@ -41,6 +43,7 @@ class Circuit:
     needs: tuple[str, ...] = ()
 
 
+@quick
 @dataclass(frozen=True)
 class Count:
     """Current-carrying conductors of a raceway: ``least``, and ``most`` where it is bounded. ``needs``: what decides."""
@@ -114,6 +117,7 @@ def of_raceway(circuits: Sequence[Circuit]) -> Count:
     return Count(least, None if unbounded else most, unique(needs))
 
 
+@quick
 @dataclass(frozen=True)
 class CountFacts:
     """A raceway with what is drawn in it. ``entered``: the count somebody wrote down, ``None`` for none. ``named``: whether

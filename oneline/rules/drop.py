@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from oneline import tables
+from oneline.model.quick import quick
 from oneline.rules.common import (
     Fact,
     Subject,
@@ -29,6 +30,7 @@ PARTS = {
 }
 
 
+@quick
 @dataclass(frozen=True)
 class DropFacts:
     """Voltage drop to a point. ``part``: one of PARTS. ``drop``: percent of nominal at operating load. ``lines``: makes the

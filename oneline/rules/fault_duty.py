@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import ceil, e, exp, pi, sqrt
 
+from oneline.model.quick import quick
 from oneline.rules.common import (
     Compared,
     Fact,
@@ -26,6 +27,7 @@ BY_HAND = "the point-to-point method"
 Notes = Sequence[str] | Callable[[], Sequence[str]]
 
 
+@quick
 @dataclass(frozen=True)
 class FaultFacts:
     """A device or piece of equipment and the fault current it has to deal with.

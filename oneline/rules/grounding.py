@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from oneline import tables
+from oneline.model.quick import quick
 from oneline.model.vocabulary import CONDUCTOR_SIZES, MATERIALS
 from oneline.rules.ampacity import RunFacts, ampacity, terminal_range
 from oneline.rules.common import (
@@ -34,6 +35,7 @@ NOT_KNOWN = Fact(None)
 _BASELINE = "Smallest adequate phase conductor"
 
 
+@quick
 @dataclass(frozen=True)
 class EgcFacts:
     """An equipment grounding conductor and the circuit it runs with.
@@ -77,6 +79,7 @@ class EgcFacts:
         return unique((*found, *ampacity(self.run).assumed, *load))
 
 
+@quick
 @dataclass(frozen=True)
 class EgcSize:
     """Least equipment grounding conductor: trade size, worksheet, and the smallest adequate phase conductor used."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from oneline import tables
+from oneline.model.quick import quick
 from oneline.model.vocabulary import CONDUCTOR_SIZES, MATERIALS
 from oneline.rules.ampacity import COLUMNS_C, Ampacity, RunFacts, ampacity, is_nipple, large_enough_in_parallel
 from oneline.rules.common import (
@@ -51,6 +52,7 @@ class SpecialLoad:
     lines: tuple[WorkLine, ...] = field(default=(), compare=False)
 
 
+@quick
 @dataclass(frozen=True)
 class ProtectionFacts:
     """A run and the device ahead of it.

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from oneline import tables
+from oneline.model.quick import quick
 from oneline.rules.common import (
     Condition,
     Fact,
@@ -28,6 +29,7 @@ from oneline.rules.verdict import Verdict, WorkLine
 
 
 # ------------------------------------------------------------------------------------------- protection (PNL-1)
+@quick
 @dataclass(frozen=True)
 class PanelFacts:
     """A panelboard and the device that is meant to protect it. Amperes at the panel.
@@ -143,6 +145,7 @@ def _without_device(facts: PanelFacts) -> Verdict:
 
 
 # --------------------------------------------------------------------------------------------- directory (PNL-3)
+@quick
 @dataclass(frozen=True)
 class DirectoryLine:
     """A line of a panel's schedule. ``use`` and ``traced`` as in the drawing."""
@@ -256,6 +259,7 @@ def _quoted(lines: Sequence[DirectoryLine]) -> str:
 
 
 # ------------------------------------------------------------------------------------------------ places (PNL-4)
+@quick
 @dataclass(frozen=True)
 class PlacedDevice:
     """Something that takes spaces in a panel: a line of the schedule, or a drawn device.

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
 from oneline import tables
+from oneline.model.quick import quick
 from oneline.rules.common import (
     Condition,
     Fact,
@@ -26,6 +27,7 @@ from oneline.rules.verdict import Verdict, WorkLine
 _COMPACT = {"THHN/THWN/THWN-2": "thhn", "XHHW/XHHW-2/XHH": "xhhw"}
 
 
+@quick
 @dataclass(frozen=True)
 class Wire:
     """Conductors of one kind in a raceway: ``count`` of ``size`` and ``material``; ``insulation`` of the vocabulary."""
@@ -36,6 +38,7 @@ class Wire:
     insulation: str
 
 
+@quick
 @dataclass(frozen=True)
 class FillFacts:
     """A raceway and what is in it.

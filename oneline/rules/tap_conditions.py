@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from oneline import tables
+from oneline.model.quick import quick
 from oneline.rules.ampacity import Ampacity, RunFacts, ampacity
 from oneline.rules.common import (
     Condition,
@@ -44,6 +45,7 @@ NOT_KNOWN = Fact(None)
 ONE = Fact(1.0)
 
 
+@quick
 @dataclass(frozen=True)
 class TapEnd:
     """What a tap ends in.

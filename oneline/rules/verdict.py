@@ -7,11 +7,14 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Generic, TypeVar, overload
 
+from oneline.model.quick import quick
+
 T = TypeVar("T")
 
 STATES = ("fail", "unknown", "judge", "advice", "pass", "not_applicable")
 
 
+@quick
 @dataclass(frozen=True)
 class WorkLine:
     """One line of a worksheet.
@@ -62,6 +65,7 @@ class Later(Generic[T]):
         instance.__dict__[self._slot] = value
 
 
+@quick
 @dataclass(frozen=True)
 class Verdict:
     """A finding.

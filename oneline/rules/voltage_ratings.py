@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from oneline import tables
+from oneline.model.quick import quick
 from oneline.rules.common import Condition, Subject, difference, judged, listed, number, verdict
 from oneline.rules.verdict import Verdict
 
 
+@quick
 @dataclass(frozen=True)
 class VoltageFacts:
     """A device's voltage rating and where it is used. ``marked``: e.g. "480Y/277", "240"; ``None`` unknown.

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field, replace
 from itertools import combinations, product
 
 from oneline.model import Battery, Disconnect, Generator, SolarArray, SuspectedTie, TransferSwitch, UtilityService
+from oneline.model.quick import quick
 from oneline.network import Branch, Network, build_feeding
 from oneline.rules.common import unique
 from oneline.study.context import Context
@@ -25,6 +26,7 @@ from oneline.study.reads import SeenBranches
 _TURNED_AT_MOST = 4
 
 
+@quick
 @dataclass(frozen=True)
 class Case:
     """One way a drawing can be fed. ``source``: the source that feeds alone, "" for normal operation.

@@ -26,6 +26,7 @@ from oneline.model import (
     Transformer,
     UtilityService,
 )
+from oneline.model.quick import quick
 from oneline.network import Branch
 from oneline.rules.capacity import CapacityFacts, capacity
 from oneline.rules.common import Fact, Subject, equal_or_above, listed, unique, weakest
@@ -42,6 +43,7 @@ from oneline.study.subject import for_all
 _RATED_BUSES = ("panelboard", "switchboard", "busway", "meter center")
 
 
+@quick
 @dataclass(frozen=True)
 class Element:
     """One limit of one item: its rating in amperes at ``node``, where its load is that of the node.
@@ -67,6 +69,7 @@ class Element:
         return Limit(self.item.id, self.name, self.what, rating or 0.0, self.rating.basis)
 
 
+@quick
 @dataclass(frozen=True)
 class Margin:
     """Amperes left on one phase: at least ``low``, at most ``high``, and the element that sets the upper bound."""
@@ -89,6 +92,7 @@ class Margin:
         )
 
 
+@quick
 @dataclass(frozen=True)
 class Available:
     """What is available at a node, amperes by phase at its own voltage.

@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
 from oneline.model import ConductorRun, Disconnect, Drawing, Item, Transformer
+from oneline.model.quick import quick
 from oneline.network import Branch, Feeding, Network, build_feeding, build_network
 from oneline.study.reads import Reads
 
@@ -28,6 +29,7 @@ def protects(item: Item) -> bool:
     return isinstance(item, Disconnect) and item.form in PROTECTING_FORMS
 
 
+@quick
 @dataclass(frozen=True)
 class Protection:
     """The overcurrent device toward the source that protects a point, and what lies between.

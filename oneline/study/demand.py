@@ -13,6 +13,7 @@ from math import isinf
 
 from oneline import tables
 from oneline.model import Transformer
+from oneline.model.quick import quick
 from oneline.model.vocabulary import BASES
 from oneline.rules.common import amperes, looked_up, section, unique, weakest
 from oneline.rules.load_optional import OPTIONAL, optional_lines
@@ -39,6 +40,7 @@ Amperes = Mapping[str, float | None]
 _SAME = 1e-9
 
 
+@quick
 @dataclass(frozen=True)
 class Bounded:
     """Amperes of one phase: at least ``low``, at most ``high`` (``None``: no upper bound)."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from math import inf, isfinite
 
 from oneline import tables
+from oneline.model.quick import quick
 from oneline.rules.common import Fact, unique, weakest
 from oneline.study.alternates import Case, cases_at, pairs_together, source_of, unknown_ties
 from oneline.study.context import Context
@@ -15,6 +16,7 @@ from oneline.study.context import Context
 _SAME = 1e-6
 
 
+@quick
 @dataclass(frozen=True)
 class Place:
     """A case of feeding and the node in it where the fault current is looked at."""

@@ -17,6 +17,7 @@ from oneline.model import (
     Transformer,
     UtilityService,
 )
+from oneline.model.quick import quick
 from oneline.rules.bonds import BondFacts, frame_grounded_by_neutral, load_side_bond, service_bond, source_bond
 from oneline.rules.common import Fact, Subject, existing_work, listed, resting_on, unique
 from oneline.rules.grounding import EgcFacts, JumperFacts, electrode_conductor, equipment_grounding, supply_side_jumper
@@ -118,6 +119,7 @@ def _if_neutral(ctx: Context, node: int, found: Verdict) -> Verdict:
 
 
 # ------------------------------------------------------------------------------------------------------ bonds
+@quick
 @dataclass(frozen=True)
 class _Place:
     """An item that can hold a bond: the disconnect behind which it lies, the source of its neutral, and whether a

@@ -7,6 +7,7 @@ from math import sqrt
 
 from oneline import tables
 from oneline.model import Battery, Disconnect, SolarArray, Transformer
+from oneline.model.quick import quick
 from oneline.network import Branch
 from oneline.rules.common import Fact, Subject
 from oneline.rules.interconnect import add, scaled
@@ -89,6 +90,7 @@ def nameplate_current(ctx: Context, item: Inverter) -> Fact:
     return Fact(amperes, basis=item.basis.get("output_kw", "entered"), name=what)
 
 
+@quick
 @dataclass(frozen=True)
 class SourcesAt:
     """What inverters can send through a point, in amperes at the point's voltage: their output and their devices."""

@@ -18,6 +18,7 @@ from oneline.model import (
     Transformer,
     basis_of,
 )
+from oneline.model.quick import quick
 from oneline.rules.ampacity import COLUMNS_C, Ampacity, RunFacts, ampacity
 from oneline.rules.common import Fact, Subject, number, size_text, unique
 from oneline.rules.overcurrent import (
@@ -40,6 +41,7 @@ _AMPACITY_FIELDS = (
 )  # fmt: skip
 
 
+@quick
 @dataclass(frozen=True)
 class RunSupply:
     """A run with everything the rules about its supply read.
