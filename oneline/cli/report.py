@@ -50,7 +50,7 @@ def _wrap(text: str, first: str, rest: str) -> list[str]:
 
 
 # ------------------------------------------------------------------------------------------------------------- findings
-def _findings(verdicts: tuple[Verdict, ...], everything: bool, tried_for: Mapping[int, Tried]) -> list[str]:
+def _findings(verdicts: Sequence[Verdict], everything: bool, tried_for: Mapping[int, Tried]) -> list[str]:
     lines: list[str] = []
     counts = []
     for state, (sign, heading) in _STATES.items():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from PySide6.QtCore import QSize, Qt, QTimer
@@ -18,7 +18,7 @@ CAUTION = "An aid. A drawing never proves that anything is dead."
 COUNTED = {"fail": "fail", "unknown": "not known yet", "judge": "to be judged", "advice": "advice"}
 
 
-def count_states(verdicts: tuple[Verdict, ...]) -> Counter[str]:
+def count_states(verdicts: Sequence[Verdict]) -> Counter[str]:
     """How many findings there are by state; rules tried beside others do not count by themselves."""
     return Counter(v.state for v in verdicts if not v.alternative)
 
@@ -69,7 +69,7 @@ class StatusLine:
         else:
             self._bar.clearMessage()
 
-    def show_counts(self, verdicts: tuple[Verdict, ...]) -> None:
+    def show_counts(self, verdicts: Sequence[Verdict]) -> None:
         """Count the findings."""
         self._missing.hide()
         counts = count_states(verdicts)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
+from itertools import compress
+from operator import eq, is_not
 
 from oneline.model import Bus, Circuit, Drawing, Item
 from oneline.model.vocabulary import VIEW_STATUSES
@@ -70,14 +72,13 @@ def _recorded(item: Item) -> bool:
 
 def changes(old: Drawing, new: Drawing, view: str) -> dict[str, Change] | None:
     """Items that an edit changed, as the view sees them; ``None`` where the network may have changed by it."""
-    if old.project != new.project or len(old.items) != len(new.items):
+    if old.project != new.project or len(old.items) != len(new.items) or not all(map(eq, old.items, new.items)):
         return None
     found: dict[str, Change] = {}
     keep = VIEW_STATUSES[view]
-    for (one, before), (other, after) in zip(old.items.items(), new.items.items(), strict=True):
-        if before is after and one == other:
-            continue
-        names = None if one != other else changed_fields(before, after)
+    for one in list(compress(old.items, map(is_not, old.items.values(), new.items.values()))):
+        before, after = old.items[one], new.items[one]
+        names = changed_fields(before, after)
         if names is None or names & STRUCTURE:
             return None
         if names - ON_THE_SHEET:

@@ -6,17 +6,15 @@ What is found is always what a study from scratch finds.
 
 from __future__ import annotations
 
-from bisect import bisect_left, insort
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from functools import partial
-from itertools import chain
 from typing import Any
 
 import numpy as np
 
 from oneline.model import Drawing, Item
-from oneline.rules.verdict import STATES, Verdict
+from oneline.rules.verdict import Verdict
 from oneline.study.alternates import alternates
 from oneline.study.basis import Naming, assumes
 from oneline.study.changes import Change, changes, items_of, same_view
@@ -29,6 +27,7 @@ from oneline.study.points import Points
 from oneline.study.reads import Key, Reads, SeenBranches, SeenItems, changed_keys
 from oneline.study.results import StudyResult
 from oneline.study.seen import at_node, every_load, put, raw_demand, raw_numbers, seen_context
+from oneline.study.shelf import Shelf
 from oneline.study.study import parts, without_collection
 
 #: An answer: number of the subject and id of the item, "" for what belongs to no single one.
@@ -36,36 +35,6 @@ Unit = tuple[int, str]
 #: Figures closer than this share are one: sums run over the whole drawing, and their last digits with them.
 SAME = 1e-11
 _LATER = ("_message", "_needs", "_remedy", "_work")
-
-
-class Shelf:
-    """Findings by the rank of their answer, ready to be taken in order: by state first."""
-
-    def __init__(self) -> None:
-        self._ranks: dict[str, list[int]] = {state: [] for state in STATES}
-        self._found: dict[str, dict[int, list[Verdict]]] = {state: {} for state in STATES}
-        self._states: dict[int, tuple[str, ...]] = {}
-
-    def put(self, rank: int, findings: Sequence[Verdict]) -> None:
-        """The findings of an answer, in place of those it had."""
-        by_state: dict[str, list[Verdict]] = {}
-        for finding in findings:
-            by_state.setdefault(finding.state, []).append(finding)
-        for state in self._states.get(rank, ()):
-            if state not in by_state:
-                del self._found[state][rank]
-                ranks = self._ranks[state]
-                del ranks[bisect_left(ranks, rank)]
-        for state, members in by_state.items():
-            if rank not in self._found[state]:
-                insort(self._ranks[state], rank)
-            self._found[state][rank] = members
-        if by_state or rank in self._states:
-            self._states[rank] = tuple(by_state)
-
-    def all(self) -> tuple[Verdict, ...]:
-        """All findings, sorted by state, then by the order of the subjects."""
-        return tuple(chain.from_iterable(self._found[s][rank] for s in STATES for rank in self._ranks[s]))
 
 
 class KeptStudy:
@@ -95,7 +64,7 @@ class KeptStudy:
         if moved:
             self._result = StudyResult(
                 edition=self._ctx.edition, view=self._view, points=Points(self._ctx),
-                verdicts=self._sorted, sources=tuple(self._ctx.net.sources),
+                verdicts=self._shelf.all(), sources=tuple(self._ctx.net.sources),
             )  # fmt: skip
         assert self._result is not None
         return self._result
@@ -141,9 +110,6 @@ class KeptStudy:
         held: dict[str, Any] = verdict.__dict__
         later = {n: partial(self._reads.look_later, unit, held[n]) for n in _LATER if callable(held[n])}
         return verdict.but(**{name.removeprefix("_"): make for name, make in later.items()}) if later else verdict
-
-    def _sorted(self) -> tuple[Verdict, ...]:
-        return self._shelf.all()
 
     # -------------------------------------------------------------------------------------------------- following
     def _other_items(self, drawing: Drawing) -> None:

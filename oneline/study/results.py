@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from oneline.rules.common import amperes
@@ -95,6 +95,6 @@ class StudyResult:
     edition: int
     view: str
     points: Mapping[str, PointFigures]
-    verdicts: Later[tuple[Verdict, ...]] = Later()  # noqa: RUF009 - a descriptor, one for all
+    verdicts: Later[Sequence[Verdict]] = Later()  # noqa: RUF009 - a descriptor, one for all
     sources: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()

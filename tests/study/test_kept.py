@@ -44,7 +44,7 @@ def follow(drawing: Drawing, view: str, seed: int, steps: int) -> None:
     before: list[Drawing] = []
     for step in range(steps):
         found, wanted = kept.of(drawing), study(drawing, view)
-        assert same(found.verdicts, wanted.verdicts), (
+        assert same(tuple(found.verdicts), wanted.verdicts), (
             f"step {step}: {first_difference(found.verdicts, wanted.verdicts)}"
         )
         assert found.sources == wanted.sources
