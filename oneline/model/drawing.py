@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
@@ -53,6 +53,29 @@ class Project:
             raise ValueError(f"edition {self.edition} is not one of {EDITIONS}")
 
 
+class ByClass:
+    """Items by their class, each class in drawing order; what is asked for is found once."""
+
+    def __init__(self, items: Iterable[Item]) -> None:
+        self._items = items
+        self._exact: dict[type[Item], list[Item]] = {}
+        for item in items:
+            self._exact.setdefault(type(item), []).append(item)
+        self._found: dict[type[Item], Sequence[Item]] = {}
+
+    def of(self, cls: type[Item]) -> Sequence[Item]:
+        """Items of a class and of those derived from it."""
+        found = self._found.get(cls)
+        if found is None:
+            kinds = [kind for kind in self._exact if issubclass(kind, cls)]
+            if len(kinds) > 1:
+                found = [item for item in self._items if isinstance(item, cls)]
+            else:
+                found = self._exact[kinds[0]] if kinds else ()
+            self._found[cls] = found
+        return found
+
+
 @dataclass(frozen=True)
 class Drawing:
     """Items by id, in insertion order, and the project's data.
@@ -79,7 +102,15 @@ class Drawing:
 
     def of(self, cls: type[ItemT]) -> Iterator[ItemT]:
         """All items of a class, in drawing order."""
-        return (item for item in self.items.values() if isinstance(item, cls))
+        return iter(self._sorted.of(cls))  # type: ignore[arg-type]
+
+    @cached_property
+    def _sorted(self) -> ByClass:
+        return ByClass(self.items.values())
+
+    def set_in(self, cls: type[ItemT], field_name: str) -> Iterator[ItemT]:
+        """Items of a class in which a field is neither unknown nor empty, in drawing order."""
+        return (item for item in self.of(cls) if getattr(item, field_name))
 
     def connections(self) -> Iterator[Connection]:
         return self.of(Connection)

@@ -64,9 +64,13 @@ class Network:
     #: Source item id -> its node, in drawing order.
     sources: Mapping[str, int]
     _by_item: Mapping[str, tuple[str, ...]] = field(repr=False, default_factory=dict)
+    #: Node of the first terminal of an item.
+    _first: Mapping[str, int] = field(repr=False, default_factory=dict)
 
     def node(self, item_id: str, terminal: str | None = None) -> int:
         """Node of an item's terminal (its first one by default). For a run or tie: "a" or "b"."""
+        if terminal is None and item_id in self._first:
+            return self._first[item_id]
         item = self.drawing.get(item_id)
         if isinstance(item, Connection):
             end = item.b if terminal == "b" else item.a
@@ -134,6 +138,7 @@ def build_network(drawing: Drawing) -> Network:
         ends_of=tuple(tuple(ends) for ends in members),
         sources=sources,
         _by_item=by_item,
+        _first={end.item: numbers[find(n)] for n, end in reversed(list(enumerate(ends)))},
     )
 
 

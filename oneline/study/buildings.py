@@ -34,7 +34,7 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
 def _leading(ctx: Context) -> tuple[tuple[str, ...], ...]:
     """Runs that lead to each second building."""
     found: dict[str, list[str]] = {}
-    for run in ctx.drawing.of(ConductorRun):
+    for run in ctx.drawing.set_in(ConductorRun, "to_building"):
         if run.to_building and run.to_building.strip():
             found.setdefault(run.to_building.strip().casefold(), []).append(run.id)
     return tuple(tuple(ids) for ids in found.values())

@@ -11,8 +11,6 @@ from dataclasses import replace
 from functools import partial
 from typing import Any
 
-import numpy as np
-
 from oneline.model import Drawing, Item
 from oneline.rules.verdict import Verdict
 from oneline.study.alternates import alternates
@@ -21,19 +19,17 @@ from oneline.study.changes import Change, changes, items_of, same_view
 from oneline.study.context import Context
 from oneline.study.demand import Demand, compute_demand
 from oneline.study.loads import LoadEntry, gather_loads
-from oneline.study.numbers import Numbers, compute_numbers
-from oneline.study.numbers_facts import RunFigures
+from oneline.study.numbers import compute_numbers
 from oneline.study.points import Points
 from oneline.study.reads import Key, Reads, SeenBranches, SeenItems, changed_keys
+from oneline.study.renumber import new_numbers
 from oneline.study.results import StudyResult
-from oneline.study.seen import at_node, every_load, put, raw_demand, raw_numbers, seen_context
+from oneline.study.seen import at_node, every_load, put, raw_demand, seen_context
 from oneline.study.shelf import Shelf
 from oneline.study.study import parts, without_collection
 
 #: An answer: number of the subject and id of the item, "" for what belongs to no single one.
 Unit = tuple[int, str]
-#: Figures closer than this share are one: sums run over the whole drawing, and their last digits with them.
-SAME = 1e-11
 _LATER = ("_message", "_needs", "_remedy", "_work")
 
 
@@ -128,7 +124,7 @@ class KeptStudy:
             full.raw[item_id] = drawing.items[item_id]
         here = {item_id: change for item_id, change in found.items() if item_id in viewed}
         viewed.raw.update(items_of(here))
-        changed: set[Key] = set(found) | changed_keys(items_of(here))
+        changed: set[Key] = set(found).union(*(changed_keys(c.after, c.names) for c in here.values()))
         for context in self._contexts:
             changed |= _advance(context, here)
         affected = self._reads.affected(changed)
@@ -156,7 +152,7 @@ def _advance(ctx: Context, found: Mapping[str, Change]) -> set[Key]:
     if loads:
         changed |= _new_loads(ctx)
     if loads or any(change.of_impedance for change in found.values()):
-        changed |= _new_numbers(ctx, found, loads)
+        changed |= new_numbers(ctx, found, loads)
     return changed
 
 
@@ -189,100 +185,4 @@ def _by_name(entries: tuple[LoadEntry, ...]) -> dict[tuple[str, int | None], lis
     found: dict[tuple[str, int | None], list[LoadEntry]] = {}
     for entry in entries:
         found.setdefault((entry.item, entry.circuit), []).append(entry)
-    return found
-
-
-# ----------------------------------------------------------------------------------------------------------- numbers
-def _new_numbers(ctx: Context, found: Mapping[str, Change], loads: bool) -> set[Key]:
-    old = raw_numbers(ctx)
-    put(ctx, "numbers", compute_numbers)
-    new = raw_numbers(ctx)
-    places = _moved(old.faults, new.faults) | _moved(old.contribution, new.contribution)
-    for change in found.values():
-        if change.of_impedance:
-            places |= _below(ctx, change.after)
-    roots = {r for r in set(ctx.feeding.root) if _contributed(old, r) != _contributed(new, r)}
-    nodes = {int(n) for n in new.forest.nodes[np.fromiter(places, np.intp, len(places))]} if places else set()
-    nodes |= {n for n, root in enumerate(ctx.feeding.root) if root in roots}
-    keys: set[Key] = {at_node(ctx, "fault", node) for node in nodes}
-    if not loads and _flows_the_same(old, new, found):
-        new.__dict__["flow"] = old.flow
-        return keys
-    kinds = ("flow",) if _rest_on_the_same(old, new, found) else ("flow", "rests")
-    return keys | {at_node(ctx, kind, node) for kind in kinds for node in ctx.feeding.order}
-
-
-def _flows_the_same(old: Numbers, new: Numbers, found: Mapping[str, Change]) -> bool:
-    """Whether an edit of runs leaves all that the load flow reads of them as it was."""
-    if old.forest.cores:
-        return False
-    for change in found.values():
-        if not change.of_impedance:
-            continue
-        node = old.ctx.feeding.load_node(change.after.id) if change.after.kind == "run" else None
-        if node is None or "basis" in change.names:
-            return False
-        before, after = (numbers.forest.runs[old.ctx.feeding.position[node]] for numbers in (old, new))
-        if _of_flow(before) != _of_flow(after):
-            return False
-    return True
-
-
-def _of_flow(run: RunFigures) -> tuple[Any, ...]:
-    return run.row[2:4], run.lacks, run.lacks_neutral, run.neutral, run.assumed
-
-
-def _rest_on_the_same(old: Numbers, new: Numbers, found: Mapping[str, Change]) -> bool:
-    """Whether what is known and assumed for the flow is as it was."""
-    for change in found.values():
-        if "basis" in change.names or any(
-            (getattr(change.before, n) is None) != (getattr(change.after, n) is None) for n in change.names
-        ):
-            return False
-    if any(change.after.kind == "bus" for change in found.values()):
-        return False
-    names = ("assumed_pf", "voltage_known", "settled", "known")
-    return all(np.array_equal(getattr(old.flow, n), getattr(new.flow, n)) for n in names) and all(
-        not change.of_impedance or _assumed_for(old, change) == _assumed_for(new, change) for change in found.values()
-    )
-
-
-def _assumed_for(numbers: Numbers, change: Change) -> list[Any]:
-    """What is assumed for a run or transformer: all that the flow rests on beside its figures."""
-    ctx = numbers.ctx
-    nodes = [ctx.feeding.load_node(key) for key in ctx.net.branches_of(change.after.id)]
-    places = [ctx.feeding.position[n] for n in nodes if n is not None]
-    runs = [numbers.forest.runs[place] for place in places]
-    heads = [h.assumed for h in numbers.flow.heads.values()]
-    return [(r.assumed, r.lacks, r.lacks_neutral) for r in runs] + heads
-
-
-def _contributed(numbers: Numbers, root: str) -> tuple[tuple[str, ...] | None, tuple[str, ...] | None]:
-    return numbers.contribution.lacks.get(root), numbers.contribution.assumed.get(root)
-
-
-def _moved(old: Any, new: Any) -> set[int]:
-    """Places at which any of the figures of two passes differ."""
-    found: set[int] = set()
-    for name, values in vars(new).items():
-        if not isinstance(values, np.ndarray) or not values.size:
-            continue
-        before = getattr(old, name)
-        differ = values != before
-        if values.dtype != bool:
-            with np.errstate(invalid="ignore"):
-                close = np.abs(values - before) <= SAME * np.abs(before)
-            differ &= ~close & ~(np.isnan(values) & np.isnan(before))
-        found.update(np.flatnonzero(differ.reshape(len(differ), -1).any(axis=1)).tolist())
-    return found
-
-
-def _below(ctx: Context, item: Item) -> set[int]:
-    """Places of everything that an item feeds."""
-    keys = ctx.net.branches_of(item.id)
-    tops = [ctx.feeding.load_node(key) for key in keys] if keys else [ctx.net.node(item.id)]
-    found: set[int] = set()
-    for node in tops:
-        if node is not None and ctx.feeding.position[node] >= 0:
-            found.update(range(ctx.feeding.position[node], ctx.feeding.last[node]))
     return found

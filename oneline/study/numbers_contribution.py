@@ -25,19 +25,50 @@ MOTOR_CLASSES = ("motor", "hvac", "elevator")
 
 @dataclass(frozen=True)
 class Contribution:
-    """``amperes`` (n,) by pre-order, what is known of it; ``lacks`` and ``assumed``: phrases by source item id."""
+    """``amperes`` (n,) by pre-order, what is known of it; ``lacks`` and ``assumed``: phrases by source item id. ``driven``:
+    what motors and inverters give in their own zones."""
 
     amperes: Array
     lacks: dict[str, tuple[str, ...]]
     assumed: dict[str, tuple[str, ...]]
+    driven: Driven
 
 
-def compute_contribution(forest: Forest, entries: tuple[LoadEntry, ...], faults: Faults) -> Contribution:
-    """Contribution at every node from everything in its tree.
+@dataclass(frozen=True)
+class Driven:
+    """What motors and inverters give in their own zones: amperes by zone and phase, and phrases by source item id."""
 
-    Motors give a multiple of full-load current; those behind a drive (nonlinear) give none. Inverters give the maker's
-    figure or an assumed one. Each phase of a zone is summed by magnitude, the worst phase goes through transformers.
+    per_phase: Array
+    lacks: dict[str, list[str]]
+    assumed: dict[str, list[str]]
+
+
+def compute_contribution(
+    forest: Forest, entries: tuple[LoadEntry, ...], faults: Faults, driven: Driven | None = None
+) -> Contribution:
+    """Contribution at every node from everything in its tree. ``driven``: where it is known already.
+
+    Each phase of a zone is summed by magnitude, the worst phase goes through transformers.
     """
+    driven = driven or _driven(forest, entries)
+    per_phase, lacks, assumed = driven.per_phase, dict(driven.lacks), dict(driven.assumed)
+    _, v_ll, _ = zone_volts(forest.zones)
+    own = per_phase.max(axis=1, initial=0)
+    arriving = _through(forest, own, v_ll, faults)
+    for roots in _tied(forest):
+        _all_ways(forest, roots, own, v_ll, arriving)
+        for found in (lacks, assumed):
+            every = [phrase for root in roots for phrase in found.get(root, [])]
+            found.update({root: every for root in roots if every})
+    return Contribution(
+        _at_nodes(forest, per_phase, arriving), {k: tuple(v) for k, v in lacks.items()},
+        {k: tuple(v) for k, v in assumed.items()}, driven,
+    )  # fmt: skip
+
+
+def _driven(forest: Forest, entries: tuple[LoadEntry, ...]) -> Driven:
+    """Motors give a multiple of full-load current; those behind a drive (nonlinear) give none. Inverters give the maker's
+    figure or an assumed one."""
     ctx = forest.ctx
     _, v_ll, v_ln = zone_volts(forest.zones)
     per_phase = np.zeros((len(forest.zones), 3))
@@ -80,15 +111,7 @@ def compute_contribution(forest: Forest, entries: tuple[LoadEntry, ...], faults:
             assumed.setdefault(feeder, []).append(taken + noted)
         for p in phases:
             per_phase[zone, PHASES.index(p)] += fault.inverter_a(rated, times)
-    own = per_phase.max(axis=1, initial=0)
-    arriving = _through(forest, own, v_ll, faults)
-    for roots in _tied(forest):
-        _all_ways(forest, roots, own, v_ll, arriving)
-        for found in (lacks, assumed):
-            every = [phrase for root in roots for phrase in found.get(root, [])]
-            found.update({root: every for root in roots if every})
-    amperes_at = _at_nodes(forest, per_phase, arriving)
-    return Contribution(amperes_at, {k: tuple(v) for k, v in lacks.items()}, {k: tuple(v) for k, v in assumed.items()})
+    return Driven(per_phase, lacks, assumed)
 
 
 def _tied(forest: Forest) -> list[list[str]]:

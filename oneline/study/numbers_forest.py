@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -124,6 +125,16 @@ class Forest:
         known = {p: k for k, p in enumerate(sorted(set(phases)))}
         table = np.array([[letter in p for letter in PHASES] for p in known], bool).reshape(-1, 3)
         return table[np.fromiter((known[phases[n]] for n in self.nodes.tolist()), np.intp, self.size)]
+
+    def with_runs(self, changed: Mapping[int, RunFigures]) -> Forest:
+        """The same forest with other figures of runs, by their place. Not for one with cores."""
+        assert not self.cores
+        runs, rows, flags = list(self.runs), self.rows.copy(), self.flags.copy()
+        for place, figures in changed.items():
+            runs[place], rows[place], flags[place] = figures, figures.row, figures.flags
+        found = replace(self, runs=tuple(runs), rows=rows)
+        found.__dict__.update(flags=flags, present=self.present, is_run=self.is_run, cores=self.cores)
+        return found
 
     def spread(self, values: Array) -> Array:
         """Values by the tree's order, put into pre-order."""

@@ -27,12 +27,15 @@ def all_of(cls: type[Item]) -> Key:
     return ("all", cls)
 
 
-def changed_keys(items: Mapping[str, Item]) -> set[Key]:
-    """Keys of changed items and of the classes they are of."""
-    found: set[Key] = set(items)
-    for item in items.values():
-        found.update(all_of(c) for c in type(item).__mro__ if issubclass(c, Item))
-    return found
+def field_of(cls: type[Item], field_name: str) -> Key:
+    """Key of one field of everything that is an item of a class."""
+    return ("field", cls, field_name)
+
+
+def changed_keys(item: Item, names: Iterable[str]) -> set[Key]:
+    """Keys of a changed item, of the classes it is of, and of those fields that changed."""
+    classes = [c for c in type(item).__mro__ if issubclass(c, Item)]
+    return {item.id, *map(all_of, classes), *(field_of(c, name) for c in classes for name in names)}
 
 
 @dataclass
@@ -203,12 +206,13 @@ class SeenItems(_Seen[Item]):
     """Items of a drawing; looking at one is noted."""
 
     _ending_at: dict[str, tuple[str, ...]] | None = None
+    _of: dict[type[Item], tuple[str, ...]] | None = None
 
     def others(self, items: Mapping[str, Item]) -> None:
         """Items have come or gone."""
         self.raw.clear()
         self.raw.update(items)
-        self._ending_at = None
+        self._ending_at = self._of = None
 
     def connections_at(self, item_id: str) -> list[Connection]:
         """Connections that end at an item; looking at all connections is noted."""
@@ -224,7 +228,23 @@ class SeenItems(_Seen[Item]):
     def seen_of(self, cls: type[ItemT]) -> Iterator[ItemT]:
         """All items of a class; looking at them is noted."""
         self._reads.note(all_of(cls))
-        return (item for item in self.raw.values() if isinstance(item, cls))
+        return (self.raw[i] for i in self._ids_of(cls))  # type: ignore[misc]
+
+    def set_in(self, cls: type[ItemT], field_name: str) -> Iterator[ItemT]:
+        """Items of a class in which a field is neither unknown nor empty; looking at that field of all of them is
+        noted, and looking at those that have it."""
+        self._reads.note(field_of(cls, field_name))
+        for item_id in self._ids_of(cls):
+            if getattr(self.raw[item_id], field_name):
+                yield self[item_id]  # type: ignore[misc]
+
+    def _ids_of(self, cls: type[Item]) -> tuple[str, ...]:
+        """Ids of the items of a class."""
+        if self._of is None:
+            self._of = {}
+        if cls not in self._of:
+            self._of[cls] = tuple(i for i, item in self.raw.items() if isinstance(item, cls))
+        return self._of[cls]
 
 
 class SeenDrawing(Drawing):
@@ -233,6 +253,10 @@ class SeenDrawing(Drawing):
     def of(self, cls: type[ItemT]) -> Iterator[ItemT]:
         items = self.items
         return items.seen_of(cls) if isinstance(items, SeenItems) else super().of(cls)
+
+    def set_in(self, cls: type[ItemT], field_name: str) -> Iterator[ItemT]:
+        items = self.items
+        return items.set_in(cls, field_name) if isinstance(items, SeenItems) else super().set_in(cls, field_name)
 
     def connections_of(self, item_id: str) -> list[Connection]:
         items = self.items

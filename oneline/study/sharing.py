@@ -32,8 +32,8 @@ def named_raceways(ctx: Context) -> dict[str, list[ConductorRun]]:
 
 def _named_raceways(ctx: Context) -> dict[str, list[ConductorRun]]:
     found: dict[str, list[ConductorRun]] = {}
-    for run in ctx.drawing.of(ConductorRun):
-        if run.raceway_name and raceway_key(run):
+    for run in ctx.drawing.set_in(ConductorRun, "raceway_name"):
+        if raceway_key(run):
             found.setdefault(raceway_key(run), []).append(run)
     return found
 

@@ -114,9 +114,7 @@ def high_leg_of(ctx: Context, bus: Bus, code: str) -> str:
 def _measured(ctx: Context, code: str, item: Item, what: str) -> str:
     """The phase that the readings at an item, or else at any place of the same source and system, show to be the high leg
     ("high_leg") or the grounded one ("grounded"); "" where none does."""
-    measured = ctx.recall(
-        "measured voltages", "", lambda: tuple(i.id for i in ctx.drawing.items.values() if i.voltages)
-    )
+    measured = ctx.recall("measured voltages", "", lambda: tuple(i.id for i in ctx.drawing.set_in(Item, "voltages")))
     others = (ctx.drawing.get(i) for i in measured if i != item.id)
     places = [item, *(i for i in others if _alike(ctx, i, item))]
     for place in places:

@@ -118,8 +118,8 @@ def _effective(ctx: Context, supply: RunSupply) -> tuple[Fact | None, str, tuple
     zone = set(ctx.feeding.subtree(top))
     sources = [
         item
-        for item in ctx.drawing.items.values()
-        if isinstance(item, SolarArray | Battery) and ctx.net.sources.get(item.id) in zone
+        for source, node in ctx.net.sources.items()
+        if node in zone and isinstance(item := ctx.drawing.get(source), SolarArray | Battery)
     ]
     if not sources:
         return None, "", ()
