@@ -296,13 +296,22 @@ def worst_state(
     """
     held = {key: False for item in opened for key in net.branches_of(item)}
     positions = {k: True for k, b in net.branches.items() if isinstance(b.item, Disconnect)} | held
-    starts: dict[int, list[str]] | None = None
-    if sources is not None:
-        starts = {}
-        for name, nodes in sources.items():
-            for node in nodes:
-                starts.setdefault(node, []).append(name)
-    return _flood(net, positions, possibly=True, switches=standing(net, opened), starts=starts)
+    return _flood(net, positions, possibly=True, switches=standing(net, opened), starts=_starts(sources))
+
+
+def possible_state(net: Network, sources: Mapping[str, Collection[int]]) -> tuple[Sources, ...]:
+    """As ``LiveState.possibly_at_node`` in the present positions, with {name: nodes} in place of the drawing's sources."""
+    return _flood(net, {}, possibly=True, switches=movable(net, {}), starts=_starts(sources))
+
+
+def _starts(sources: Mapping[str, Collection[int]] | None) -> dict[int, list[str]] | None:
+    if sources is None:
+        return None
+    starts: dict[int, list[str]] = {}
+    for name, nodes in sources.items():
+        for node in nodes:
+            starts.setdefault(node, []).append(name)
+    return starts
 
 
 def stays_live(net: Network, opened: str, positions: Mapping[str, bool] | None = None) -> Opened:

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from oneline.model import TransferSwitch, WorkZone
 from oneline.network.isolation import openable, region
-from oneline.outage.origins import Origin, listed_circuits, nodes_of
+from oneline.outage.origins import THERE, Origin, listed_circuits, nodes_of
 from oneline.outage.points import Maker
 from oneline.outage.results import Isolation, ZoneAnswer
 from oneline.study.context import Context
@@ -28,9 +28,11 @@ def zone_answer(ctx: Context, zone: WorkZone) -> ZoneAnswer:
     touching = [maker.origins[key] for key in cuts.blocked]
     unknown += [origin.says for origin in touching if origin.kind == "unknown"]
     unknown += _nothing_feeds(ctx, zone, maker.origins)
-    blocked = tuple(maker.blocked(origin, ()) for origin in touching if origin.kind == "source")
+    blocked = tuple(maker.blocked(origin) for origin in touching if origin.kind == "source")
     made = [maker.made(cut.items, cuts.exact, cuts.blocked) for cut in cuts.cuts] if nodes else []
-    made.sort(key=lambda isolation: bool(isolation.unknown))
+    # Never seen to happen; if computing again should ever contradict the cut, nothing is claimed.
+    unknown += [f"Computed again, {blocked.says}" for isolation in made[:1] for blocked in isolation.reached]
+    made = sorted((i for i in made if not i.reached), key=lambda isolation: bool(isolation.unknown))
     if made:
         unknown += made[0].unknown
     return ZoneAnswer(
@@ -91,7 +93,7 @@ def _nothing_feeds(ctx: Context, zone: WorkZone, all_origins: Mapping[str, Origi
     fed = {node for origin in all_origins.values() for node in origin.nodes}
     for item_id in dict.fromkeys(zone.items):
         item = ctx.drawing.items.get(item_id)
-        if item is None or item.status not in ("existing", "remove"):
+        if item is None or item.status not in THERE:
             continue
         if fed.isdisjoint(region(ctx.net, nodes_of(ctx.net, item_id), ())):
             yield f"Nothing on the drawing feeds {ctx.name(item_id)}: nobody drew where it is fed from."

@@ -10,7 +10,7 @@ from oneline.network import Network
 from oneline.study.context import Context
 
 #: Statuses of what was there already: new work that leads nowhere yet is not connected yet.
-_THERE = ("existing", "remove")
+THERE = ("existing", "remove")
 
 
 @dataclass(frozen=True)
@@ -92,7 +92,7 @@ def _numbers(ctx: Context, bus: Bus, circuits: list[Circuit]) -> str:
 def _undrawn(ctx: Context, net: Network) -> Iterator[Origin]:
     """Sides from which a device is fed that lead nowhere on the drawing: something is there that nobody drew."""
     for item in ctx.drawing.items.values():
-        if item.status not in _THERE:
+        if item.status not in THERE:
             continue
         for terminal in _supply_sides(item):
             if loose(net, End(item.id, terminal)):
@@ -121,7 +121,7 @@ def nothing_behind(ctx: Context) -> Iterator[tuple[str, int]]:
     """Devices that were there already and of which nobody drew what they feed, each with the node of that side."""
     for item in ctx.drawing.of(Disconnect):
         side = "line" if item.back_fed else "load"
-        if item.status in _THERE and loose(ctx.net, End(item.id, side)):
+        if item.status in THERE and loose(ctx.net, End(item.id, side)):
             yield item.id, ctx.net.node(item.id, side)
 
 

@@ -44,7 +44,7 @@ class Maker:
             if key not in besides and (key in again or any(key in worst[node] for node in self.nodes))
         ]  # fmt: skip
         reached = tuple(self.blocked(self.origins[key], items) for key in still if self.origins[key].kind == "source")
-        unknown = [self.origins[key].says for key in still if self.origins[key].kind == "unknown"]
+        unknown = [self.origins[k].says for k in (*besides, *still) if self.origins[k].kind == "unknown"]
         unknown += self._moves(inside, items)
         at = {item: nodes_of(net, item) for item in ctx.drawing.items}
         dead = tuple(i for i, nodes in at.items() if nodes and not any(after.possibly_at_node[n] for n in nodes))
@@ -85,18 +85,18 @@ class Maker:
                 yield f"Nobody said whether {self.ctx.name(switch.id)} moves by itself."
 
     # ------------------------------------------------------------------------------------------------- in words
-    def blocked(self, origin: Origin, opened: Collection[str]) -> Blocked:
-        """A source that reaches the zone although some devices are held open (none: all that could be)."""
-        held = opened or self.prices.keys()
+    def blocked(self, origin: Origin, opened: Collection[str] | None = None) -> Blocked:
+        """A source that reaches the zone although some devices are held open (``None``: all that could be)."""
+        held = self.prices.keys() if opened is None else opened
         path = way_to(self.ctx.net, origin.nodes, self.nodes, held) or ()
-        return Blocked(origin.item, self.ctx.name(origin.item), self._says(origin, path, bool(opened)), path)
+        return Blocked(origin.item, self.ctx.name(origin.item), self._says(origin, path, opened is not None), path)
 
     def _says(self, origin: Origin, path: tuple[str, ...], chosen: bool) -> str:
         ctx, name = self.ctx, self.ctx.name(origin.item)
         way = ", ".join(dict.fromkeys(ctx.name(ctx.net.branches[key].item.id) for key in path))
         way = f"its way: {way}" if way else "it is connected there directly"
         if chosen:
-            return f"{name} still reaches the zone with the chosen devices open; {way}."
+            return f"{name} still reaches the zone with these devices open; {way}."
         source = ctx.drawing.get(origin.item)
         if isinstance(source, UtilityService):
             return (
@@ -123,8 +123,8 @@ class Maker:
         self, points: tuple[IsolationPoint, ...], reached: tuple[Blocked, ...], unknown: Collection[str],
         besides: Collection[str], exact: bool,
     ) -> str:  # fmt: skip
-        if reached or any(origin.says in unknown for origin in self.origins.values()):
-            return "Not proven: with these open something still reaches the zone."
+        if reached:
+            return "With these open a source still reaches the zone."
         if not self.nodes:
             return ""
         others = [key for key in self.origins if key not in besides]
