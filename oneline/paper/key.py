@@ -11,7 +11,7 @@ from oneline.paper.picture import bounds, of_groups, on_paper
 from oneline.sheet import source_codes
 from oneline.sheet.display import Group, Picture, Primitive, Stroke, Text
 from oneline.sheet.inks import source_dash, source_ink
-from oneline.sheet.live import CODE_WORDS, tag_row
+from oneline.sheet.live import CODE_WORDS, dead_line, tag_row
 from oneline.sheet.metrics import text_width
 from oneline.study import StudyResult
 
@@ -24,6 +24,7 @@ _COLUMN_GAP = 18.0
 #: The cautions are not squeezed below a narrow picture.
 _LEAST_WIDTH = 300.0
 POSSIBLE = "possibly live, nobody traced it"
+DEAD_WORDS = "hollow: dead by the drawing, not verified"
 
 
 def with_key(picture: Picture, drawing: Drawing, result: StudyResult) -> Picture:
@@ -43,9 +44,11 @@ def with_key(picture: Picture, drawing: Drawing, result: StudyResult) -> Picture
     for start in range(0, len(entries), columns):
         for k, (tags, dash, words) in enumerate(entries[start : start + columns]):
             x = left + k * width / columns
-            if dash:
+            if not tags:
+                prims += dead_line([Stroke(((x, y), (x + _SAMPLE, y)))])
+            elif dash:
                 prims.append(Stroke(((x, y), (x + _SAMPLE, y)), "thin", dash, tags[0][1]))
-            prims += tag_row((x + _SAMPLE / 2, y), tags)[0]
+            prims += tag_row((x + _SAMPLE / 2, y), tags)[0] if tags else ()
             lines = wrap(words, width / columns - _SAMPLE - _COLUMN_GAP, _SIZE, "regular", 1)
             prims.append(Text((x + _SAMPLE + 6, y + 0.36 * _SIZE), lines[0], _SIZE))
         y += _PITCH
@@ -63,8 +66,13 @@ def _entries(shown: Picture, drawing: Drawing, result: StudyResult) -> Iterator[
         if code in used:
             name = short(drawing.name_of(source))
             yield [(code, source_ink(order))], source_dash(order), f"{name}, {CODE_WORDS[code[0]]}"
+    for source, code in source_codes(result).items():
+        if f"{code}?" in used:
+            yield [(f"{code}?", "possible")], "", f"possibly live from {short(drawing.name_of(source))}"
     if "?" in used:
         yield [("?", "possible")], "", POSSIBLE
+    if any(p.ink == "dead" for g in shown.groups if g.part == "line" for p in g.primitives):
+        yield [], "", DEAD_WORDS
 
 
 def _columns(texts: list[str], width: float) -> int:

@@ -13,7 +13,7 @@ from oneline.paper.page import Pen, wrap
 from oneline.paper.picture import bounds
 from oneline.sheet import draw_symbol, find_set, mark_shape, symbol_names_used
 from oneline.sheet.display import Arc, Picture, Stroke, Text
-from oneline.sheet.live import tag
+from oneline.sheet.live import dead_line, tag
 from oneline.sheet.status import status_look
 
 _STATUS_WORDS = {"existing": "existing", "new": "new (N)", "remove": "to be removed (R)", "future": "future (F)"}
@@ -48,6 +48,11 @@ def legend_entries(
     tags = [p.text for g in picture.groups if g.part == "tag" for p in g.primitives if isinstance(p, Text)]
     if "?" in tags:
         entries.append(Entry(_tag("?", size), "possibly live, nobody traced it"))
+    maybe = sorted({text for text in tags if text.endswith("?") and text != "?"})
+    if maybe:
+        entries.append(Entry(_tag(maybe[0], size), "possibly live from the source of this code"))
+    if any(p.ink == "dead" for g in picture.groups if g.part == "line" for p in g.primitives):
+        entries.append(Entry(_dead(size), "dead by the drawing, not verified"))
     primitives = [p for g in picture.groups for p in g.primitives]
     marks = {g.item for g in picture.groups if g.part == "mark"}
     if marks:
@@ -126,6 +131,14 @@ def _status(status: str, size: float) -> Entry:
 def _source(sources: Sequence[SourceFacts], size: float) -> Entry:
     code = next(s.code for s in sources if s.code != "?")
     return Entry(_tag(code, size), "live from the source of this code")
+
+
+def _dead(size: float) -> Paint:
+    def paint(pen: Pen, x: float, y: float) -> None:
+        half = _SAMPLE * size / 2
+        pen.primitives.extend(dead_line([Stroke(((x - half, y), (x + half, y)))]))
+
+    return paint
 
 
 def _tag(code: str, size: float) -> Paint:

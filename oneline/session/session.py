@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from oneline.model import Drawing
 from oneline.model.vocabulary import VIEW_STATUSES
+from oneline.network.live import LiveState
+from oneline.outage.results import Plan
+from oneline.session.planning import Planner, Plans
+from oneline.session.trial import Rehearsal, Trial
 from oneline.sheet import Picture, build_picture
+from oneline.sheet.asif import Shown, shown_of
 from oneline.study import StudyResult
 from oneline.study.kept import KeptStudy
 
-#: What a listener is told: any of "drawing", "selection", "view", "study", "file", "history".
+#: What a listener is told: any of "drawing", "selection", "view", "study", "file", "history", "live" (positions that are
+#: tried, the rehearsal, the outage that is shown).
 Listener = Callable[[frozenset[str]], None]
 
 
@@ -30,7 +36,9 @@ class Step:
 class Session:
     """One open drawing. All edits go through ``apply``; listeners hear what changed after everything is consistent."""
 
-    def __init__(self, drawing: Drawing | None = None, path: Path | None = None) -> None:
+    def __init__(
+        self, drawing: Drawing | None = None, path: Path | None = None, planner: Planner | None = None
+    ) -> None:
         self._drawing = drawing or Drawing()
         self._saved = self._drawing
         self.path = path
@@ -42,6 +50,9 @@ class Session:
         self._listeners: list[Listener] = []
         self._studies = {view: KeptStudy(view) for view in VIEW_STATUSES}
         self._picture: Picture | None = None
+        self._plans = Plans(planner)
+        self._trial = Trial(self._plans)
+        self._zone: str | None = None
 
     # --------------------------------------------------------------------------------------------------- listening
     def listen(self, listener: Listener) -> Callable[[], None]:
@@ -100,7 +111,7 @@ class Session:
         self._drawing = drawing
         self._picture = None
         kept = tuple(i for i in self._selection if i in drawing)
-        changed = ["drawing", "study", "history"]
+        changed = ["drawing", "study", "history", *self._follow_trial()]
         if kept != self._selection:
             self._selection = kept
             changed.append("selection")
@@ -152,7 +163,7 @@ class Session:
         if view != self.view:
             self.view = view
             self._picture = None
-            self._tell("view", "study")
+            self._tell("view", "study", *self._follow_trial())
 
     def set_symbols(self, symbols: str) -> None:
         """Draw with another set of symbols."""
@@ -171,10 +182,103 @@ class Session:
 
     @property
     def picture(self) -> Picture:
-        """The sheet of the present view, with its marks and live figures."""
+        """The sheet of the present view, with its marks and live figures, and with the positions that are tried."""
         if self._picture is None:
-            self._picture = build_picture(self._drawing, self.study, self.view, self.symbols)
+            self._picture = build_picture(self._drawing, self.study, self.view, self.symbols, shown=self.shown)
         return self._picture
+
+    # ---------------------------------------------------------------------------------------------- positions tried
+    @property
+    def as_if(self) -> Mapping[str, bool]:
+        """{branch key: closed} of what is tried on the sheet; the drawing stays as it is."""
+        return self._trial.positions
+
+    @property
+    def live(self) -> LiveState:
+        """What is live in the present view, by the drawing's positions and those that are tried."""
+        return self._trial.live(self._drawing, self.view)
+
+    def set_as_if(self, positions: Mapping[str, bool]) -> None:
+        """Try positions by branch key, in place of what was tried; ends a rehearsal. ``KeyError`` for an unknown key."""
+        if self._trial.put(positions, self._trial.finder(self._drawing, self.view).net):
+            self._tell_live()
+
+    def move_as_if(self, item_id: str) -> bool:
+        """Try the next position of a device; ``False`` when it has none."""
+        if not self._trial.move(item_id, self._trial.finder(self._drawing, self.view).net):
+            return False
+        self._tell_live()
+        return True
+
+    def clear_as_if(self) -> None:
+        """Show the drawing as it stands again; a rehearsal ends."""
+        if self._trial.clear():
+            self._tell_live()
+
+    def _tell_live(self) -> None:
+        self._picture = None
+        self._tell("live")
+
+    def _follow_trial(self) -> tuple[str, ...]:
+        """Bring what is tried in line with the drawing; ("live",) where that is to be told."""
+        if self._zone is not None and all(zone.id != self._zone for zone in self._drawing.zones):
+            self._zone = None
+        tried = bool(self.as_if) or self.rehearsal is not None
+        self._trial.follow(self._drawing, self.view)
+        return ("live",) if tried else ()
+
+    # --------------------------------------------------------------------------------------------------------- outages
+    def plan_of(self, zone_id: str) -> Plan:
+        """The plan of an outage of the present drawing; ``KeyError`` when there is no such zone."""
+        return self._plans.of(self._drawing, zone_id)
+
+    @property
+    def zone(self) -> str | None:
+        """The work zone that is outlined on the sheet."""
+        return self._trial.rehearsal.zone if self._trial.rehearsal is not None else self._zone
+
+    def show_zone(self, zone_id: str | None) -> None:
+        """Outline a work zone on the sheet, with its isolation points; ``None`` for none."""
+        if zone_id != self._zone:
+            self._zone = zone_id
+            self._tell_live()
+
+    @property
+    def rehearsal(self) -> Rehearsal | None:
+        """Where the rehearsal of an outage stands, ``None`` without one."""
+        return self._trial.rehearsal
+
+    @property
+    def rehearsal_ended(self) -> str:
+        """Why the last rehearsal ended by itself, "" when it did not."""
+        return self._trial.ended
+
+    def begin_rehearsal(self, zone_id: str) -> bool:
+        """Begin to rehearse an outage, in the view it is planned in; ``False`` when it has no switching order."""
+        plan = self.plan_of(zone_id)
+        if not plan.steps:
+            return False
+        self._trial.begin(self._drawing, zone_id)
+        if plan.answer.view != self.view:
+            self.set_view(plan.answer.view)
+        else:
+            self._tell_live()
+        return True
+
+    def rehearse(self, done: int) -> None:
+        """Show how it stands after so many steps of the order."""
+        if self._trial.go(done):
+            self._tell_live()
+
+    @property
+    def shown(self) -> Shown | None:
+        """What the picture shows besides the drawing as it stands: positions tried, the zone, its isolation points."""
+        zone = self.zone
+        if zone is None and not self.as_if:
+            return None
+        tried = bool(self.as_if) or self.rehearsal is not None
+        plan = self.plan_of(zone) if zone is not None else None
+        return shown_of(self.live if tried else None, plan)
 
     # ------------------------------------------------------------------------------------------------------- files
     def replace_document(self, drawing: Drawing, path: Path | None) -> None:
@@ -186,7 +290,9 @@ class Session:
         self._selection = ()
         self._studies = {view: KeptStudy(view) for view in VIEW_STATUSES}
         self._picture = None
-        self._tell("drawing", "selection", "view", "study", "file", "history")
+        self._zone = None
+        self._trial.clear()
+        self._tell("drawing", "selection", "view", "study", "file", "history", "live")
 
     def mark_saved(self, path: Path) -> None:
         """The present drawing is what is on disk at ``path``."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from oneline.model import Bus, Connection, Disconnect, Drawing, Item, SuspectedTie
+from oneline.sheet.asif import Shown, as_tried, tried_frame, tried_words, zone_group
 from oneline.sheet.blocks import up
 from oneline.sheet.display import Group, Picture, Point, Primitive, Stroke
 from oneline.sheet.labels import (
@@ -17,7 +18,7 @@ from oneline.sheet.labels import (
 )
 from oneline.sheet.layout import placed
 from oneline.sheet.lines import QUESTION, line_groups, open_tie_boxes, question_places
-from oneline.sheet.live import Energy, energy_of, tag, tag_width
+from oneline.sheet.live import TAG_HEIGHT, Energy, energy_of, tag, tag_width
 from oneline.sheet.marks import MARK_SIZE, mark_at, worst_states
 from oneline.sheet.routing import Route, land_all, open_end, route_all
 from oneline.sheet.schedule import schedule_group
@@ -27,26 +28,33 @@ from oneline.sheet.symbols import SymbolSet, draw_symbol, find_set
 from oneline.sheet.tags import Tagger
 from oneline.sheet.tracks import Obstacles, Tracks
 from oneline.sheet.tree import feeding_forest
-from oneline.sheet.wording import Line, detail_line, item_lines
+from oneline.sheet.wording import LINE_PITCH, Line, detail_line, item_lines
 from oneline.study import StudyResult
 
 #: Zoom from which the small figures are shown.
 DETAIL_ZOOM = 1.5
+#: Between the small tags with words of one item.
+_NOTE_GAP = 2.0
 
 
 def build_picture(
-    drawing: Drawing, result: StudyResult | None, view: str, symbols: str = "us", ghosts: bool = True
-) -> Picture:
+    drawing: Drawing, result: StudyResult | None, view: str, symbols: str = "us", ghosts: bool = True,
+    shown: Shown | None = None,
+) -> Picture:  # fmt: skip
     """The display list of a view: symbols, lines, labels, marks and live figures.
 
     ``result`` may be ``None`` for a bare drawing. ``symbols``: name of a shipped symbol set, or the folder of a user's own.
     ``ghosts``: whether items of the other view are drawn faintly (part "ghost"), so that they can still be edited.
+    ``shown``: positions that are tried, and an outage; what is live is then drawn by those positions.
     """
-    return _Builder(drawing, result, view, symbols, ghosts).picture()
+    return _Builder(drawing, result, view, symbols, ghosts, shown or Shown()).picture()
 
 
 class _Builder:
-    def __init__(self, drawing: Drawing, result: StudyResult | None, view: str, symbols: str, ghosts: bool) -> None:
+    def __init__(
+        self, drawing: Drawing, result: StudyResult | None, view: str, symbols: str, ghosts: bool, shown: Shown
+    ) -> None:
+        self.shown = shown
         self.result, self.symbols_name = result, symbols
         self.symbols: SymbolSet = find_set(symbols)
         in_view = drawing.view(view)
@@ -55,9 +63,10 @@ class _Builder:
         places = placed(self.drawing)
         self.shapes = shapes_of(self.drawing, places, self.symbols, feeding_forest(self.drawing).reach)
         self.tracks = Tracks()
-        self.energy: Energy = energy_of(result)
+        self.energy: Energy = energy_of(result, shown.live)
         self.worst = worst_states(result.verdicts) if result else {}
         self.groups: dict[str, list[Group]] = {
+            "frame": [],
             "line": [],
             "symbol": [],
             "tag": [],
@@ -102,11 +111,18 @@ class _Builder:
         for group in (*self.groups["tag"], *self.groups["detail"]):
             obstacles.add(group.box, group.item + "/tag", 0.0)
         label_boxes = {k: v[0] for k, v in line_labels_at.items()}
+        for item_id, shape in self.shapes.items():
+            self._notes(shape, lines[item_id], boxes.get(item_id), obstacles)
         tagger = Tagger(self.drawing, self.shapes, routes, self.energy, self.ghost_ids, obstacles, tracks, label_boxes)
         self.groups["tag"] += tagger.all()
         self._circuits(boxes, obstacles, tracks)
         self._line_marks(routes, label_boxes, obstacles)
-        ordered = [g for part in ("line", "symbol", "tag", "label", "detail", "mark") for g in self.groups[part]]
+        ground = zone_group(self.shown.zone, self.shapes, routes)
+        if ground is not None:
+            self.groups["frame"].append(ground)
+        ordered = [
+            g for part in ("frame", "line", "symbol", "tag", "label", "detail", "mark") for g in self.groups[part]
+        ]
         return Picture(tuple(ordered), _around(ordered), self._terminals(), {k: r.points for k, r in routes.items()})
 
     # ------------------------------------------------------------------------------------------------------- parts
@@ -119,19 +135,23 @@ class _Builder:
 
     def _lines(self, item: Item, wide: bool) -> tuple[Line, ...]:
         point = self.result.points.get(item.id) if self.result and item.id not in self.ghost_ids else None
-        return item_lines(item, point, wide)
+        return item_lines(as_tried(item, self.shown.live), point, wide)
 
     def _symbol(self, shape: Shape) -> None:
         item = shape.item
         ghost = self._ghost_ink(item.id)
         look = status_look(item.status)
         known = {} if ghost else self.energy.sides(item)
-        sides = {t: self.energy.look(known[t]) for t in item.terminals if t in known}
+        possible = {} if ghost else self.energy.sides(item, possibly=True)
+        sides = {t: self.energy.look(known[t], bool(possible.get(t))) for t in item.terminals if t in known}
+        tried = as_tried(item, self.shown.live)
         prims: list[Primitive] = list(draw_symbol(
-            self.symbols_name, shape.symbol.name, shape.middle, weight=look.weight, dash=look.dash, ink=ghost or look.ink,
+            self.symbols_name, symbol_name(tried), shape.middle, weight=look.weight, dash=look.dash, ink=ghost or look.ink,
             sides=sides, width=shape.width, flipped=shape.flipped, letter=symbol_letter(item),
         ))  # fmt: skip
         prims += self._extras(shape, ghost)
+        if tried_words(item, tried):
+            prims.append(tried_frame(shape.box))
         if look.ticks:
             prims += _ticks(shape, ghost)
         self._add(item.id, "symbol", prims, _hit(shape))
@@ -158,11 +178,7 @@ class _Builder:
         ghost = self._ghost_ink(item_id)
         self._add(item_id, "label", write_lines(lines, box[0], box[1], ghost), box)
         bottom = box[3]
-        if not ghost and self._both_sides_live(shape.item):
-            text = "live both sides"
-            half = tag_width(text) / 2
-            words = tag((box[0] + half, bottom + 6), text, "verdict-fail")
-            self._add(item_id, "tag", words, (box[0], bottom + 1, box[0] + 2 * half, bottom + 11))
+        if self._note_tags(shape.item):
             return
         point = self.result.points.get(item_id) if self.result and not ghost else None
         detail = detail_line(shape.item, point)
@@ -178,11 +194,53 @@ class _Builder:
                 if group is not None:
                     self.groups["detail"].append(group)
 
-    def _both_sides_live(self, item: Item) -> bool:
-        if not isinstance(item, Disconnect) or item.closed:
-            return False
-        sides = self.energy.sides(item)
-        return bool(sides.get("line")) and bool(sides.get("load"))
+    def _note_tags(self, item: Item) -> list[tuple[str, str, bool]]:
+        """(text, ink, filled) of what stands in words beside an item: its lock, how it is tried, live both sides."""
+        if item.id in self.ghost_ids:
+            return []
+        shown, found = self.shown, list[tuple[str, str, bool]]()
+        tried = as_tried(item, shown.live)
+        if item.id in shown.hung:
+            found.append((f"{shown.hung[item.id]} locked", "ink", True))
+        elif item.id in shown.locks:
+            found.append((shown.locks[item.id], "ink", False))
+        if words := tried_words(item, tried):
+            found.append((words, "accent", False))
+        if isinstance(tried, Disconnect) and not tried.closed:
+            sides, possible = (self.energy.sides(item, possibly) for possibly in (False, True))
+            if sides.get("line") and sides.get("load"):
+                found.append(("live both sides", "verdict-fail", False))
+            elif possible.get("line") and possible.get("load"):
+                found.append(("possibly live both sides", "possible", False))
+        if item.id in shown.verified:
+            found.append(("tested dead", "ink", False))
+        return found
+
+    def _notes(self, shape: Shape, lines: tuple[Line, ...], label: Box | None, obstacles: Obstacles) -> None:
+        """Small tags with words: below the item's label, or wherever beside it they cover least."""
+        tags, item_id = self._note_tags(shape.item), shape.item.id
+        if not tags:
+            return
+        widths = [tag_width(text) for text, _, _ in tags]
+        width = sum(widths) + _NOTE_GAP * (len(tags) - 1)
+        left, top, right, bottom = shape.box
+        x, y = (right + 4, bottom - 12) if label is None else (label[0], label[1] + LINE_PITCH * len(lines))
+        half = TAG_HEIGHT / 2
+        above, aside = (label or shape.box)[1] - half - 1, left - width - 4
+        places = [(x, y + 6), (x, y + 6 + TAG_HEIGHT), (x, above), (aside, bottom - half), (aside, top + half),
+                  (right + 4, bottom + half)]  # fmt: skip
+        boxes = [(px - 1, py - half, px + width + 1, py + half) for px, py in places]
+        own = (item_id + "/label",)
+        free = (n for n, box in enumerate(boxes) if obstacles.free(box, own) and not self.tracks.touched(box))
+        at = places[next(free, 0)]
+        prims: list[Primitive] = []
+        px = at[0]
+        for (text, ink, filled), wide in zip(tags, widths, strict=True):
+            prims += tag((px + wide / 2, at[1]), text, ink, filled)
+            px += wide + _NOTE_GAP
+        box = (at[0], at[1] - half, at[0] + width, at[1] + half)
+        self._add(item_id, "tag", prims, box)
+        obstacles.add(box, item_id + "/tag", 0.0)
 
     def _mark(self, item_id: str, at: Point) -> None:
         state = self.worst.get(item_id)

@@ -13,7 +13,10 @@ Point = tuple[float, float]
 #: Line weights, from bus bars to hair lines. Each painter has its own widths.
 WEIGHTS = ("heavy", "medium", "thin", "hair")
 #: Dash patterns: "source-1" ... are the patterns of the sources, by their place in ``StudyResult.sources``.
-DASHES = ("solid", "removed", "future", "enclosure", "interlock", "source-1", "source-2", "source-3", "source-4")
+DASHES = (
+    "solid", "removed", "future", "enclosure", "interlock", "possible", "zone", "source-1", "source-2", "source-3",
+    "source-4",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from oneline.model import Bus, Connection, Drawing, Joint, SuspectedTie
 from oneline.sheet.display import Arc, Group, Point, Primitive, Stroke
 from oneline.sheet.labels import write_lines
-from oneline.sheet.live import Energy
+from oneline.sheet.live import Energy, dead_line
 from oneline.sheet.routing import Route, joint_dots, jumps
 from oneline.sheet.shapes import Box
 from oneline.sheet.status import status_look
@@ -43,7 +43,8 @@ def line_groups(
         conn = route.connection
         ghost = conn_id in ghosts
         sources = None if ghost else energy.of_connection(drawing, conn)
-        ink, dash = ("ghost", "solid") if ghost else energy.look(sources)
+        maybe = not ghost and not sources and bool(energy.of_connection(drawing, conn, possibly=True))
+        ink, dash = ("ghost", "solid") if ghost else energy.look(sources, maybe)
         prims = _line(conn, route.points, crossings.get(conn_id, []), ink, dash, ghost)
         dot_ink = "ghost" if ghost else ink
         prims += [Arc(p, DOT_RADIUS, weight="hair", ink=dot_ink, fill=dot_ink) for p in dots.get(conn_id, ())]
@@ -67,17 +68,19 @@ def _line(
         if look.ink and ink in ("ink", "dead"):
             ink = look.ink
     prims: list[Primitive] = []
+    pieces: list[Stroke | Arc] = []
     part = [points[0]]
     for p, q in itertools.pairwise(points):
         on_piece = [c for c in crossings if p[1] == q[1] == c[1] and min(p[0], q[0]) < c[0] < max(p[0], q[0])]
         step = 1 if q[0] > p[0] else -1
         for x, y in sorted(on_piece, key=lambda c: c[0] * step):
             part.append((x - step * JUMP_RADIUS, y))
-            prims.append(Stroke(tuple(part), weight, pattern, ink))
-            prims.append(Arc((x, y), JUMP_RADIUS, 0, 180, weight, "solid", ink))
+            pieces.append(Stroke(tuple(part), weight, pattern, ink))
+            pieces.append(Arc((x, y), JUMP_RADIUS, 0, 180, weight, "solid", ink))
             part = [(x + step * JUMP_RADIUS, y)]
         part.append(q)
-    prims.append(Stroke(tuple(part), weight, pattern, ink))
+    pieces.append(Stroke(tuple(part), weight, pattern, ink))
+    prims += dead_line(pieces) if ink == "dead" else pieces
     if look.ticks and not isinstance(conn, Joint):
         prims += _ticks_along(points, ink)
     return prims

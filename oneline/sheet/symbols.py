@@ -213,6 +213,8 @@ def draw_symbol(
         if isinstance(prim, Stroke):
             pts = tuple((x + dx, y + dy) for x, y in prim.points)
             out.append(Stroke(pts, line, look, role, prim.closed, fill))
+            if role == "dead" and line == "heavy":  # a dead bar is hollow, as dead lines are
+                out.append(Stroke(pts, "medium", look, "paper"))
         else:
             center = (prim.center[0] + dx, prim.center[1] + dy)
             out.append(Arc(center, prim.radius, prim.start_deg, prim.sweep_deg, line, look, role, fill))

@@ -61,8 +61,9 @@ class Tagger:
     def _tags_of(self, conn_id: str) -> list[tuple[str, str]]:
         if conn_id in self.ghosts:
             return []
-        sources = self.energy.of_connection(self.drawing, self.routes[conn_id].connection)
-        return self.energy.tags(sources or (), self.energy.possible(conn_id))
+        conn = self.routes[conn_id].connection
+        sources = self.energy.of_connection(self.drawing, conn)
+        return self.energy.tags(sources or (), self.energy.maybe(conn))
 
     def _add(self, item_id: str, at: Point, tags: list[tuple[str, str]]) -> None:
         prims, box = tag_row(at, tags)
@@ -83,7 +84,7 @@ class Tagger:
         return False
 
     def _in_bar(self, shape: Shape) -> bool:
-        tags = self.energy.tags(self.energy.sides(shape.item).get("bus", ()), self.energy.possible(shape.item.id))
+        tags = self.energy.tags(self.energy.sides(shape.item).get("bus", ()), self.energy.maybe(shape.item))
         if tags:
             self._add(shape.item.id, (shape.box[0] + _INSET + row_width(tags) / 2, shape.at[1]), tags)
         return bool(tags)

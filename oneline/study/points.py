@@ -85,6 +85,7 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
         possibly_live_from=tuple(
             s for s in _ordered(ctx, {x for f in possibly.values() for x in f}) if s not in certain
         ),
+        possibly_sides=possibly,
         readings=tuple(r.when for r in item.readings),
     )
     nodes = nodes_of(ctx, item)
@@ -121,6 +122,7 @@ def _point(ctx: Context, item: Item, source_only: frozenset[int]) -> PointFigure
         live_from=base.live_from,
         live_sides=base.live_sides,
         possibly_live_from=base.possibly_live_from,
+        possibly_sides=base.possibly_sides,
         load_a=demand.load_a(load),
         counted_a=demand.counted_a(load),
         neutral_a=demand.neutral_a(load),

@@ -43,8 +43,8 @@ class PointFigures:
     ``ground_needs``. ``fault_duty_a``: the largest of them with what motors and inverters add, which ratings are compared
     with. ``fault_hand_a``: the point-to-point value. ``voltage_drop_pct``: from the source (or transformer) to here
     at calculated operating load. ``live_from``: ids of the sources that reach it in the present positions;
-    ``live_sides``: the same by terminal. ``needs``: missing facts; ``fault_needs``: those that keep ``fault_duty_a``
-    from being known, nothing when it is.
+    ``live_sides``: the same by terminal; ``possibly_sides``: with those that may reach it. ``needs``: missing facts;
+    ``fault_needs``: those that keep ``fault_duty_a`` from being known, nothing when it is.
     """
 
     id: str
@@ -57,6 +57,7 @@ class PointFigures:
     live_from: tuple[str, ...] = ()
     live_sides: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     possibly_live_from: tuple[str, ...] = ()
+    possibly_sides: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     load_a: PerPhase = field(default_factory=dict)
     counted_a: PerPhase = field(default_factory=dict)
     neutral_a: float | None = None

@@ -14,6 +14,7 @@ the table says so. The figures are compared too, so that everybody does the same
 from __future__ import annotations
 
 import importlib.util
+import itertools
 import random
 import time
 from math import sqrt
@@ -24,6 +25,7 @@ import pytest
 
 from oneline.model import KINDS, Circuit, Drawing, End
 from oneline.network import build_feeding, build_network
+from oneline.network.contracted import LiveFinder
 from oneline.network.live import live_state
 from oneline.study.context import Context
 from oneline.study.numbers import compute_numbers
@@ -89,6 +91,14 @@ def test_live_state(benchmark, context):
     """Goal: under 2 ms at 1,000 devices."""
     state = benchmark(live_state, context.net)
     assert state.sides("b5") == {"bus": {"s"}}
+
+
+def test_live_state_after_one_more_device_is_tried_open(benchmark, context):
+    """Goal: under 2 ms at 1,000 devices. What a click on a device costs once the network is known."""
+    finder = LiveFinder(context.net)
+    devices = itertools.cycle([i for i in context.drawing.items if i.startswith("d")])
+    state = benchmark(lambda: finder.state({next(devices): False}))
+    assert len(state.positions) == 1
 
 
 def test_what_stays_live_for_every_device(benchmark, context):

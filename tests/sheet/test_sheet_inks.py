@@ -22,7 +22,7 @@ from oneline.sheet.inks import (
 from oneline.sheet.status import status_look
 
 #: Roles that only tint the sheet: they carry no meaning and need no contrast.
-_TINTS = {"paper", "grid", "fill-panel", "ghost"}
+_TINTS = {"paper", "grid", "fill-panel", "fill-zone", "ghost"}
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ from typing import Any
 from oneline.model import SOURCE_KINDS, Drawing, End, Place
 from oneline.model.edits import add, connect, operate
 from oneline.sheet import Group, Picture, Stroke, Text, build_picture, source_codes
+from oneline.sheet.inks import CANVAS_WIDTH_PX, PAPER_WIDTH_PT
 from oneline.sheet.live import CODE_WORDS, SOURCE_CODES
 from oneline.study import PointFigures, StudyResult, study
 
@@ -75,15 +76,16 @@ def test_closed_both_codes_are_on_the_line() -> None:
     assert "live both sides" not in _texts(_groups(picture, ids["breaker"], "tag"))
 
 
-def test_dead_by_the_drawing_is_plain_thin_ink_without_a_tag() -> None:
+def test_dead_by_the_drawing_is_a_hollow_line_without_a_tag() -> None:
     drawing, ids = _fed_from_both_ends()
     drawing = operate(drawing, ids["breaker"]).with_items([], [ids["array"], ids["lower"]])
     drawing, load = add(drawing, "load", name="Load", place=Place(0, 210))
     drawing, run = connect(drawing, End(ids["breaker"], "load"), End(load, "in"), kind="run")
     picture = build_picture(drawing, study(drawing), "proposed")
-    line = _groups(picture, run, "line")[0].primitives[0]
-    assert isinstance(line, Stroke)
-    assert (line.ink, line.dash, line.weight) == ("dead", "solid", "thin")
+    edge, hollow = (p for p in _groups(picture, run, "line")[0].primitives if isinstance(p, Stroke))
+    assert (edge.ink, edge.dash, hollow.ink) == ("dead", "solid", "paper")
+    assert CANVAS_WIDTH_PX[hollow.weight] < CANVAS_WIDTH_PX[edge.weight]
+    assert PAPER_WIDTH_PT[hollow.weight] < PAPER_WIDTH_PT[edge.weight]
     assert _groups(picture, run, "tag") == []
     assert "live both sides" not in _texts(_groups(picture, ids["breaker"], "tag"))
 

@@ -20,11 +20,11 @@ _SAMPLES = Path(__file__).parents[2] / "samples"
 
 
 def _codes(picture: Picture) -> dict[str, list[tuple[str, ...]]]:
-    """{item: codes of each of its tags}, question marks left out."""
+    """{item: codes of each of its tags}, those of what is only possible left out."""
     out: dict[str, list[tuple[str, ...]]] = {}
     for group in picture.groups:
-        texts = tuple(p.text for p in group.primitives if isinstance(p, Text) and p.text != "?")
-        if group.part == "tag" and texts and texts != ("live both sides",):
+        texts = tuple(p.text for p in group.primitives if isinstance(p, Text) and not p.text.endswith("?"))
+        if group.part == "tag" and texts and not texts[-1].endswith("live both sides"):
             out.setdefault(group.item, []).append(texts)
     return out
 
