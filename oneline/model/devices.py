@@ -10,8 +10,10 @@ from oneline.model.records import POLES, DemandRecord, Item
 from oneline.model.vocabulary import (
     ARC_REDUCTIONS,
     DISCONNECT_FORMS,
+    GROUND_FAULT_EXEMPTIONS,
     OPPOSITE,
     PHASE_SETS,
+    SERIES_RATINGS,
     STANDS,
     SYSTEMS,
     TRANSFER_POSITIONS,
@@ -75,7 +77,11 @@ class Disconnect(Item):
         help="From the maker; asked for on corner-grounded systems only.",
     )  # fmt: skip
     sccr_ka: float | None = fact("Short-circuit current rating of the switch", "fault_ka", forms=_SWITCH)
-    series_rated_with: str | None = fact("Tested series rating behind (item)", "text", forms=_BREAKER)
+    series_rated_with: str | None = fact("Series rating behind (item)", "text", forms=_BREAKER)
+    series_by: str | None = fact(
+        "Series rating is", "choice", choices=SERIES_RATINGS, forms=_BREAKER,
+        help="Engineered: selected and stamped by a professional engineer; existing installations only.",
+    )  # fmt: skip
     series_rating_ka: float | None = fact("Series combination rating", "fault_ka", forms=_BREAKER)
     full_rated: bool | None = fact("Listed for 100 % continuous load", "flag", forms=("breaker", "fused switch"))
     adjustable: bool | None = fact("Adjustable trip, access not restricted", "flag", forms=_BREAKER)
@@ -140,6 +146,10 @@ class Disconnect(Item):
         help="From the time-current curve, at 3,000 A and more.",
     )  # fmt: skip
     gfp_tested: bool | None = fact("Its performance test is on record", "flag", group=_GROUND_FAULT, forms=_PROTECTS)
+    gfp_exempt: str | None = fact(
+        "Exempt from ground-fault protection", "choice", choices=GROUND_FAULT_EXEMPTIONS, group=_GROUND_FAULT,
+        forms=_PROTECTS, help="What it serves, where that takes the requirement away.",
+    )  # fmt: skip
     arc_reduction: str | None = fact(
         "Arc-energy reduction", "choice", choices=ARC_REDUCTIONS, group=_GROUND_FAULT, forms=_PROTECTS
     )

@@ -92,6 +92,10 @@ class Bus(Item):
         "Wiring-space cross section (in²)", "ratio", high=100_000, group="Wiring space", forms=_WIRED,
         help="Of the gutter or box, or the wiring gutter of the cabinet, where conductors pass: width times depth.",
     )  # fmt: skip
+    gutter_width_in: float | None = fact(
+        "Narrowest width where conductors turn (inches)", "ratio", high=1000, group="Wiring space", forms=_WIRED,
+        help="Of the wiring gutter beside the terminals, or of the gutter where conductors are bent.",
+    )  # fmt: skip
     passing_in2: float | None = fact(
         "Conductors passing through (in²)", "ratio", high=100_000, group="Wiring space", forms=_WIRED,
         help="At the fullest cross section, all conductors that pass.",
@@ -121,6 +125,11 @@ class Bus(Item):
     continuous_egress: bool | None = fact(
         "Way out unobstructed, or double depth", "flag", group=WORK_GROUP, forms=_SECTIONS,
         help="A continuous way out, or twice the depth asked for: one entrance is enough then.",
+    )  # fmt: skip
+    dedicated_clear: bool | None = fact(
+        "Space above and below it free of foreign piping", "flag", group=WORK_GROUP, forms=_SECTIONS,
+        help="Its width and depth, from the floor to 6 ft above it or to the structural ceiling: no pipes, ducts or leak "
+        "protection that belong to something else.",
     )  # fmt: skip
     panic_hardware: bool | None = fact(
         "Doors near open outward with panic hardware", "flag", group=WORK_GROUP, forms=_SECTIONS

@@ -87,6 +87,10 @@ ARC_REDUCTIONS = (
     "none", "zone-selective interlocking", "differential relaying", "maintenance switch", "active mitigation",
     "instantaneous trip", "instantaneous override", "current-limiting fuse", "other approved",
 )  # fmt: skip
+#: What exempts a large disconnect from ground-fault protection of equipment.
+GROUND_FAULT_EXEMPTIONS = ("none", "fire pump", "continuous industrial process", "emergency or legally required")
+#: How a series rating came about.
+SERIES_RATINGS = ("tested combination on the label", "engineered for existing equipment")
 #: Reasons for a service beside another one.
 SERVICE_REASONS = (
     "first service", "fire pump", "emergency or standby", "parallel generation", "enhanced reliability",

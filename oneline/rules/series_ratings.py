@@ -34,6 +34,9 @@ class SeriesFacts:
     rating: Fact
     motors_a: Fact
     ahead_new: bool = False
+    #: Selected by a professional engineer for an existing installation (240.86(A)), and whether the device itself is new.
+    engineered: bool = False
+    own_new: bool = False
 
 
 def motor_limit_a(interrupting_a: float) -> float:
@@ -52,19 +55,47 @@ def series(facts: SeriesFacts) -> Verdict:
     duty, lines = duty_of(fault), duty_lines(fault)
     ahead = facts.ahead.name
     conditions = [at_most(duty, facts.rating, _series_sentence(facts, ahead, duty)), _motors(facts, ahead)]
-    if facts.ahead_new:
+    if facts.engineered:
+        conditions.append(_engineered(facts, ahead))
+    elif facts.ahead_new:
         text = f"The series rating of {name} holds only if {ahead}, which is new, is the device it was tested with."
         conditions.append(Condition("judge", text))
-    lines.append(looked_up("Series rating", facts.rating.value, "A", "label of the equipment"))
+    lines.append(
+        looked_up(
+            "Series rating",
+            facts.rating.value,
+            "A",
+            "engineer's documents" if facts.engineered else "label of the equipment",
+        )
+    )
     check = (
         f"Label on the equipment: series combination of {name} behind {ahead}, and that {ahead} is the device it names."
     )
+    if facts.engineered:
+        check = (
+            f"Documents of the series rating of {name} with an engineer's stamp, its label, and that {ahead} is the device "
+            "they name."
+        )
     failing = any(c.state == "fail" for c in conditions)
     return judged(
         "FLT-4", fault.subject, edition, conditions, work=(*lines, *note_lines(fault.notes)), others=(facts.ahead.id,),
         remedy=f"Fit a device that interrupts at least {at_least_ka(duty)} by itself." if failing else "",
         field_checks=(check,),
     )  # fmt: skip
+
+
+def _engineered(facts: SeriesFacts, ahead: str) -> Condition:
+    """A combination selected by an engineer: only for what was there already, the lower device passive while the other
+    opens (240.86(A))."""
+    name = facts.fault.who
+    if facts.own_new:
+        text = f"The series rating of {name}, which is new, is an engineered one: only existing installations may have those."
+        return Condition("fail", text, must="interrupt what is available by itself, or by a tested combination")
+    text = (
+        f"The series rating of {name} behind {ahead} is an engineered one: stamped documents on site, {name} shown to stay "
+        f"closed while {ahead} opens, and a label are for the authority."
+    )
+    return Condition("judge", text)
 
 
 def _series_sentence(facts: SeriesFacts, ahead: str, duty: Fact) -> str:

@@ -22,6 +22,7 @@ from oneline.rules.common import (
     judged,
     number,
     section,
+    size_text,
     unique,
     verdict,
     weakest,
@@ -282,11 +283,18 @@ def fuses_in_larger_switch(facts: TapFacts) -> Verdict | None:
 
 
 @lru_cache(maxsize=1024)
-def bus_provision(tap: Subject, bus: Subject, provision: bool | None, edition: int) -> Verdict:
-    """Where a tap lands on a bus: the maker's provision, lugs and torque (TAP-BUS). Never a plain pass."""
+def bus_provision(tap: Subject, bus: Subject, provision: bool | None, edition: int, size: str | None = None) -> Verdict:
+    """Where a tap lands on a bus: the maker's provision, lugs and torque (TAP-BUS). Never a plain pass.
+
+    ``size``: of the tap conductors, from which the least bending space follows.
+    """
+    bending_in = tables.bending_space_in(size) if size else None
+    least = (
+        f", at least {number(bending_in)} in for one {size_text(size)} conductor on each" if size and bending_in else ""
+    )
     checks = (
         f"{bus.name}: maker's tap kit or spare lug pads for this conductor, Cu/Al marking, wire range, torque value.",
-        f"{bus.name}: bending space at the lugs.",
+        f"{bus.name}: bending space at the lugs{least}.",
     )
     if provision:
         message = (

@@ -58,12 +58,23 @@ class SpaceFacts:
     entrances: int | None = None
     egress: bool | None = None
     hardware: bool | None = None
+    #: Space above and below free of what does not belong to it; ``asked``: whether that is asked of this equipment.
+    dedicated: bool | None = None
+    dedicated_asked: bool = False
     system_need: str = "system voltage"
 
     @property
     def measured(self) -> bool:
         """Whether anything of the space itself is known."""
-        given = (self.opposite, self.depth.value, self.width.value, self.height.value, self.entrances, self.hardware)
+        given = (
+            self.opposite,
+            self.depth.value,
+            self.width.value,
+            self.height.value,
+            self.entrances,
+            self.hardware,
+            self.dedicated,
+        )
         return any(x is not None for x in given)
 
 
@@ -81,18 +92,46 @@ def working_space(facts: SpaceFacts) -> Verdict:
     name = facts.subject.name
     if not facts.measured:
         needs = [f"clear depth, width and height in front of {name}, and what is opposite it"]
+        if facts.dedicated_asked and facts.dedicated is None:
+            needs[0] = (
+                f"clear depth, width and height in front of {name}, what is opposite it, and whether the space above and "
+                "below it is free of foreign piping"
+            )
         depth = least_depth(facts.volts_to_ground, None)
         known = feet_inches(depth.least)
         most = "" if depth.value is not None else f" to {feet_inches(depth.most)}, by what is opposite"
         text = f"Whether {name} has its working space is not known yet: it needs {known}{most} of clear depth."
         return verdict("SVC-10", facts.subject, facts.edition, "unknown", text, needs=tuple(needs), work=_lines(facts))
-    conditions = [_depth(facts), _width(facts), _height(facts), *_entrances(facts), *_doors(facts)]
+    conditions = [_depth(facts), _width(facts), _height(facts), *_entrances(facts), *_doors(facts), *_dedicated(facts)]
     passes = f"{name} has its working space: {feet_inches(facts.depth.value)} of clear depth in front of it."
     check = f"The space in front of {name} and above it is kept clear: no storage, no foreign piping."
     return judged(
         "SVC-10", facts.subject, facts.edition, conditions, pass_message=passes, work=_lines(facts),
         remedy=_space_remedy(conditions), field_checks=(check,),
     )  # fmt: skip
+
+
+def _dedicated_need(name: str) -> str:
+    above = feet_inches(tables.limit_value("dedicated_space_above_ft"))
+    return (
+        f"whether the space above {name}, {above} or to the ceiling, and below it is free of foreign piping and ducts"
+    )
+
+
+def _dedicated(facts: SpaceFacts) -> list[Condition]:
+    """The dedicated space of panels and switchboards (110.26(E))."""
+    if facts.dedicated is None and not facts.dedicated_asked:
+        return []
+    name = facts.subject.name
+    above = feet_inches(tables.limit_value("dedicated_space_above_ft"))
+    if facts.dedicated is None:
+        text = f"Whether the dedicated space of {name} is free of foreign piping is not known yet."
+        return [Condition("unknown", text, needs=(_dedicated_need(name),))]
+    if facts.dedicated:
+        return [Condition("pass", f"The space above and below {name} is free of foreign piping.")]
+    cited = section("SVC-10-dedicated", facts.edition)
+    text = f"Piping, ducts or other foreign equipment are in the dedicated space of {name}, up to {above} above it ({cited})."
+    return [Condition("fail", text, must=f"have nothing foreign in its space up to {above} above it")]
 
 
 def _lines(facts: SpaceFacts) -> tuple[WorkLine, ...]:

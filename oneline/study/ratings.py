@@ -8,6 +8,7 @@ from functools import partial
 
 from oneline import tables
 from oneline.model import Battery, Bus, Disconnect, Item, SolarArray, TransferSwitch, basis_of
+from oneline.model.vocabulary import SERIES_RATINGS
 from oneline.rules.common import Fact, Subject, listed, unique
 from oneline.rules.fault_duty import FaultFacts
 from oneline.rules.fault_marking import panel_marking, service_marking
@@ -269,6 +270,7 @@ def _series_facts(
         None if ahead is None else Subject(ahead.id, ctx.name(ahead.id)), rating,
         _motors_between(ctx, ctx.name(item.id), own, ahead, whole=node is not None),
         ahead is not None and ahead.status == "new",
+        isinstance(item, Disconnect) and item.series_by == SERIES_RATINGS[1], item.status == "new",
     )  # fmt: skip
 
 

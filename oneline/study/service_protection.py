@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from oneline import tables
-from oneline.model import Battery, Disconnect, Generator, Item, SolarArray, Transformer
+from oneline.model import Battery, Disconnect, Generator, Item, SolarArray, Transformer, UtilityService
 from oneline.rules.common import Fact, Subject, existing_work
+from oneline.rules.ground_faults import GroundFaultFacts, ground_fault, ground_fault_triggered
 from oneline.rules.service_protection import ArcFacts, arc_energy, service_overcurrent
-from oneline.rules.services import GroundFaultFacts, ground_fault, ground_fault_triggered
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
 from oneline.study.ends import device_rating, rating_words, subject_of, system_need
@@ -77,13 +77,22 @@ def _ground_fault(ctx: Context, device: Disconnect, service: bool) -> Iterator[V
         GroundFaultFacts(
             subject_of(ctx, device), ctx.edition, system, rating, device.gfp_fitted, device.gfp_pickup_a,
             device.gfp_delay_s, feeder, need, device.gfp_tested, ahead, _sources_behind(ctx, device),
-            _perhaps_ahead(ctx, device) if feeder else (),
+            _exempt(ctx, device), _perhaps_ahead(ctx, device) if feeder else (),
         )
     )  # fmt: skip
     if found.state == "unknown" and feeder and not first and device.status in ("existing", "remove"):
         # What an old feeder had to have is another edition's: it is told, not asked.
         found = found.but(state="advice")
     yield existing_work(found, device.status)
+
+
+def _exempt(ctx: Context, device: Disconnect) -> str | None:
+    """What exempts a disconnect: as entered, or a service that is there for a fire pump."""
+    if device.gfp_exempt is not None:
+        return device.gfp_exempt
+    line = ctx.feeding.line_node(device.id)
+    source = ctx.drawing.items.get(ctx.feeding.root[line]) if line is not None else None
+    return "fire pump" if isinstance(source, UtilityService) and source.reason == "fire pump" else None
 
 
 def _devices_ahead(ctx: Context, device: Disconnect) -> Iterator[Disconnect]:

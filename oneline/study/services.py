@@ -10,7 +10,9 @@ from oneline.rules.common import Fact, Subject, existing_work, unique
 from oneline.rules.services import (
     DisconnectFacts,
     Enclosure,
+    SwitchFacts,
     ahead_of_disconnect,
+    grouped_disconnects,
     marked_for_service,
     number_of_disconnects,
     service_rating,
@@ -106,7 +108,14 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
         yield existing_work(_number(ctx, entrance), _status(entrance))
         for device in entrance.disconnects:
             subject = Subject(device.id, ctx.name(device.id))
-            yield existing_work(marked_for_service(subject, ctx.edition, device.service_rated), device.status)
+            facts = SwitchFacts(
+                subject, ctx.edition, device.service_rated, device.stands, device.readily_accessible, device.status == "new"
+            )  # fmt: skip
+            yield existing_work(marked_for_service(facts), device.status)
+        rooms = [(Subject(d.id, ctx.name(d.id)), d.location) for d in entrance.disconnects if d.location]
+        apart = grouped_disconnects(Subject(entrance.service.id, ctx.name(entrance.service.id)), ctx.edition, rooms)
+        if apart is not None:
+            yield apart
         if entrance.disconnects:
             yield _rating(ctx, entrance)
         for item in entrance.ahead:

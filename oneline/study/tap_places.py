@@ -20,7 +20,7 @@ def landing(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
         return
     bus = _start_bus(ctx, supply)
     if bus is not None:
-        yield bus_provision(supply.subject, subject_of(ctx, bus), bus.maker_tap_provision, ctx.edition)
+        yield bus_provision(supply.subject, subject_of(ctx, bus), bus.maker_tap_provision, ctx.edition, supply.run.size)
     yield from side_of_service(ctx, supply)
 
 

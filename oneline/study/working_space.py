@@ -6,6 +6,8 @@ from collections.abc import Iterator
 
 from oneline import tables
 from oneline.model import Bus, ConductorRun, Disconnect, Item, basis_of, specs
+from oneline.model.vocabulary import CONDUCTOR_SIZES
+from oneline.rules.bending import BendingFacts, bending_space
 from oneline.rules.common import Fact, Subject, existing_work
 from oneline.rules.verdict import Verdict
 from oneline.rules.working_space import (
@@ -29,7 +31,7 @@ _PLACE = ("handle_ft", "readily_accessible", "excluded_place")
 #: Measures of the space at equipment: without one entered, existing equipment is not asked about.
 _SPACE = tuple(
     name for cls in (Bus, Disconnect) for name in specs(cls)
-    if name.startswith(("work_", "equipment_")) or name in ("continuous_egress", "panic_hardware")
+    if name.startswith(("work_", "equipment_")) or name in ("continuous_egress", "panic_hardware", "dedicated_clear")
 )  # fmt: skip
 
 
@@ -40,6 +42,10 @@ def about(ctx: Context, item: Item) -> Iterator[Verdict]:
         tapped = _tapped(ctx, item)
         if tapped or any(getattr(item, f) is not None for f in _WIRING):
             yield existing_work(_wiring(ctx, item, tapped), item.status)
+    if isinstance(item, Bus) and item.gutter_width_in is not None:
+        found = bending_space(_bending(ctx, item, item.gutter_width_in))
+        if found is not None:
+            yield existing_work(found, item.status)
     elif isinstance(item, Disconnect):
         line = ctx.feeding.line_node(item.id)
         if line is None:
@@ -88,6 +94,7 @@ def _space_facts(ctx: Context, item: Bus | Disconnect, node: int) -> SpaceFacts:
         _length(ctx, item, "equipment_width_ft", "width of"), _length(ctx, item, "equipment_height_ft", "height of"),
         rating, _summed(ctx, item), item.work_entrances if isinstance(item, Bus) else None,
         item.continuous_egress if isinstance(item, Bus) else None, item.panic_hardware if isinstance(item, Bus) else None,
+        item.dedicated_clear if isinstance(item, Bus) else None, bus and item.status == "new",
         system_need(ctx, node) if bus or node >= 0 else "system voltage",
     )  # fmt: skip
 
@@ -142,6 +149,14 @@ def _wiring(ctx: Context, item: Bus, why: str) -> Verdict:
             area("spliced_in2", "cross section of conductors, splices and taps in"), item.passing_marked, why,
         )
     )  # fmt: skip
+
+
+def _bending(ctx: Context, bus: Bus, width_in: float) -> BendingFacts:
+    runs = [run for run in ctx.drawing.of(ConductorRun) if bus.id in (run.a.item, run.b.item if run.b else "")]
+    sizes = [run.size for run in runs if run.size is not None]
+    largest = max(sizes, key=CONDUCTOR_SIZES.index, default=None)
+    needs = tuple(f"conductor size of {ctx.name(run.id)}" for run in runs if run.size is None)
+    return BendingFacts(Subject(bus.id, ctx.name(bus.id)), ctx.edition, width_in, largest, needs)
 
 
 #: Everything this subject finds on a drawing.

@@ -72,7 +72,7 @@ from oneline.tables.raceways import (
     trade_inches,
 )
 from oneline.tables.source import FROM_MEMORY, FromMemory, NotInTable, with_provenance
-from oneline.tables.space import working_depth_ft
+from oneline.tables.space import bending_space_in, working_depth_ft
 from oneline.tables.steps import equipment_steps
 from oneline.tables.switching import step_minutes, switching_practice
 from oneline.tables.systems import System, phase_color, system
@@ -96,6 +96,7 @@ __all__ = [
     "apartment_demand_factor",
     "applies",
     "area_cmil",
+    "bending_space_in",
     "bonding_jumper",
     "bundling_factor",
     "citation",

@@ -18,12 +18,12 @@ import pytest
 
 from oneline.rules.ampacity import RunFacts
 from oneline.rules.common import Fact, Subject
+from oneline.rules.ground_faults import GroundFaultFacts, ground_fault
 from oneline.rules.grounding import JumperFacts, supply_side_jumper
 from oneline.rules.overcurrent import ProtectionFacts, conductor_protection, is_protected
 from oneline.rules.panels import PanelFacts, panel_protection
 from oneline.rules.secondary_taps import SecondaryFacts, secondary_10, secondary_25
 from oneline.rules.service_protection import ArcFacts, arc_energy
-from oneline.rules.services import GroundFaultFacts, ground_fault
 from oneline.rules.special_systems import PoleFacts, single_pole_duty
 from oneline.rules.tap_conditions import TapEnd, TapFacts
 from oneline.rules.taps import TransformerTapFacts, effective_rating, tap_10, tap_25, tap_out, tap_xf

@@ -5,12 +5,10 @@ from __future__ import annotations
 import pytest
 
 from oneline.rules.common import Fact, Subject
+from oneline.rules.ground_faults import GroundFaultFacts, ground_fault, ground_fault_triggered
 from oneline.rules.services import (
     DisconnectFacts,
     Enclosure,
-    GroundFaultFacts,
-    ground_fault,
-    ground_fault_triggered,
     number_of_disconnects,
     service_rating,
     sum_of_ratings,

@@ -220,7 +220,7 @@ def test_reason_for_a_second_service(
 
 # ---------------------------------------------------------------------------------- working space (SVC-10 to SVC-12)
 GOOD = {"work_depth_ft": 4.0, "work_width_ft": 3.0, "work_height_ft": 7.0, "work_opposite": "live parts",
-        "equipment_width_ft": 2.0, "equipment_height_ft": 5.0}  # fmt: skip
+        "equipment_width_ft": 2.0, "equipment_height_ft": 5.0, "dedicated_clear": True}  # fmt: skip
 
 
 def panel(sketch: Any, system: str = "480Y/277", rating_a: float = 225, **bus: Any) -> Any:
