@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from oneline import tables
@@ -77,10 +77,18 @@ def all_acts(
         *(_open(outage, d) for d in first), *_stops(outage), *(_open(outage, d) for d in then),
         *_utility_opens(answer, outage), *_locks(outage, opened, numbers), *_tests(outage, answer, cards),
     ]  # fmt: skip
-    before[-1] = replace(before[-1], hold=True, back_out=True)
     name = answer.zone.name or "the work"
     work = Act(f"work:{answer.zone.id}", "work", "work", f"Do {name}." if answer.zone.name else "Do the work.")
-    return (*before, work, *_checks(outage, opened, numbers), *_restores(answer, outage, opened))
+    return flagged((*before, work, *_checks(outage, opened, numbers), *_restores(answer, outage, opened)))
+
+
+def flagged(acts: Sequence[Act]) -> tuple[Act, ...]:
+    """The steps with the last one before the work as the one from which one can still turn back."""
+    work = next((n for n, a in enumerate(acts) if a.action == "work"), 0)
+    return tuple(
+        replace(a, back_out=n == work - 1, hold=a.hold or n == work - 1) if n == work - 1 or a.back_out else a
+        for n, a in enumerate(acts)
+    )
 
 
 def lock_numbers(outage: Outage) -> dict[str, str]:

@@ -242,6 +242,12 @@ def _output(scene: Scene, source: Item, node: int) -> Amps:
     return a, b, c
 
 
+def output_a(scene: Scene, source: Item, node: int) -> float | None:
+    """Rated output of a source in amperes; ``None`` where not known."""
+    most = max(_output(scene, source, node))
+    return None if most == inf else most
+
+
 def _three(source: Item) -> bool:
     return not isinstance(source, SolarArray | Battery) or source.phases == "ABC"
 

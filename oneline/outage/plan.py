@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from oneline.model import Drawing, WorkZone
-from oneline.outage.acts import Act, all_acts
+from oneline.outage.acts import all_acts
+from oneline.outage.arranged import arranged_by_hand, moved
 from oneline.outage.cards import cards_for
 from oneline.outage.devices import Outage, arranged, survey, with_helpers
 from oneline.outage.isolate import isolation_of, zone_answer
-from oneline.outage.results import Isolation, Plan, ZoneAnswer
+from oneline.outage.notes import notes_of
+from oneline.outage.problems import problems_of
+from oneline.outage.results import Isolation, OrderProblem, Plan, ZoneAnswer
 from oneline.outage.scene import Scene
+from oneline.outage.spare import spares_of
 from oneline.outage.steps import dark_times, simulate
 from oneline.study.context import Context
 from oneline.study.study import without_collection
@@ -45,9 +51,29 @@ def with_isolation(ctx: Context, answer: ZoneAnswer, isolation: Isolation | None
         return Plan(answer, isolation)
     scene, zone = outage.scene, answer.zone
     cards = cards_for(outage, zone.items)
-    acts = computed(answer, outage)
-    steps = simulate(scene, zone, acts)
-    return Plan(answer, isolation, steps, (), cards, dark_times(scene, steps))
+    computed = all_acts(answer, outage, arranged(outage), cards)
+    steps = simulate(scene, zone, computed)
+    problems: tuple[OrderProblem, ...] = ()
+    if zone.order:
+        acts, problems = arranged_by_hand(computed, zone.order)
+        by_key, keys = {s.key: s for s in steps}, tuple(s.key for s in steps)
+        if tuple(a.key for a in acts) != keys:
+            steps, more = problems_of(answer, outage, acts, by_key, keys)
+            problems = (*problems, *more)
+    dark = dark_times(scene, steps)
+    return Plan(answer, isolation, steps, problems, cards, dark, spares_of(outage), notes_of(outage))
+
+
+def reorder(drawing: Drawing, zone_id: str, step_key: str, before_key: str | None) -> Drawing:
+    """The drawing with one step of an outage put before another (``None``: at the end). Nothing is forbidden: the plan
+    of the new drawing says what is wrong with the order. Raises ``KeyError`` where there is no such zone or step."""
+    keys = [s.key for s in make_plan(drawing, zone_id).steps]
+    for key in (step_key, before_key):
+        if key is not None and key not in keys:
+            raise KeyError(key)
+    zone = drawing.zone(zone_id)
+    order = () if step_key == before_key else moved(keys, step_key, before_key)
+    return drawing if not order else drawing.with_zone(replace(zone, order=order))
 
 
 def outage_of(ctx: Context, answer: ZoneAnswer, isolation: Isolation | None) -> Outage | None:
@@ -58,11 +84,3 @@ def outage_of(ctx: Context, answer: ZoneAnswer, isolation: Isolation | None) -> 
     if isolation is None or not answer.nodes:
         return None
     return with_helpers(survey(Scene(ctx), isolation, utility))
-
-
-def computed(answer: ZoneAnswer, outage: Outage) -> tuple[Act, ...]:
-    """The steps in the computed order."""
-    return all_acts(answer, outage, arranged(outage), cards_for(outage, answer.zone.items))
-
-
-__all__ = ["make_plan", "plan_of", "view_of", "with_isolation"]
