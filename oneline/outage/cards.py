@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from oneline import tables
 from oneline.model import Battery, Joint, SolarArray, SuspectedTie
 from oneline.outage.devices import Outage
+from oneline.outage.pairs import conductors_at
 from oneline.outage.results import Pair, TestCard
 from oneline.outage.scene import Scene
 from oneline.rules.common import listed
@@ -56,7 +57,7 @@ def _card(
     from_now = _named(scene, live - gone)
     pairs = tuple(
         Pair(label, field, volts, _expected(scene, volts, label, live - gone, possibly - live))
-        for label, field, volts in pairs_of(code, phases)
+        for label, field, volts in pairs_of(code, conductors_at(ctx, node))
     )
     inverters = any(isinstance(ctx.drawing.items.get(s), SolarArray | Battery) for s in possibly)
     return TestCard(
@@ -91,24 +92,20 @@ def _gone(scene: Scene, sources: frozenset[str]) -> tuple[str, ...]:
     return (f"0 V only once {listed(tuple(_named(scene, sources)))} was opened by the utility or whoever can.",)
 
 
-def pairs_of(code: str | None, phases: str = "") -> tuple[tuple[str, str, float | None], ...]:
+def pairs_of(code: str | None, conductors: str | None = None) -> tuple[tuple[str, str, float | None], ...]:
     """Pairs to test: label, field of the record, volts expected while live (``None`` where nothing can be said).
 
-    ``phases``: those that are there; on single-phase systems A and B stand for L1 and L2.
+    ``conductors``: letters of those that are there ("ABCN"; on single-phase systems A and B stand for L1 and L2), by
+    default all of the system.
     """
     system = tables.system(code) if code else None
-    present = phases if phases and (system is None or system.phases == 3) else _all_phases(code)
-    neutral = system is None or system.has_neutral
+    there = conductors or _all_phases(code) + ("N" if system is None or system.has_neutral else "")
     volts = {} if code is None else _volts(code)
     found: list[tuple[str, str, float | None]] = []
-    for one, other in ("AB", "BC", "CA"):
-        if one in present and other in present:
-            found.append((f"{one}-{other}", f"{one}{other}_v".lower(), volts.get(one + other)))
-    if neutral:
-        found += [(f"{p}-N", f"{p}n_v".lower(), volts.get(p + "N")) for p in "ABC" if p in present]
-    found += [(f"{p}-ground", f"{p}g_v".lower(), volts.get(p + "G")) for p in "ABC" if p in present]
-    if neutral:
-        found.append(("N-ground", "ng_v", volts.get("NG")))
+    for one, other in ("AB", "BC", "CA", "AN", "BN", "CN", "AG", "BG", "CG", "NG"):
+        if one in there and (other in there or other == "G"):
+            label = f"{one}-ground" if other == "G" else f"{one}-{other}"
+            found.append((label, f"{one}{other}_v".lower(), volts.get(one + other)))
     return tuple(found)
 
 

@@ -15,6 +15,7 @@ from oneline.outage.problems import problems_of
 from oneline.outage.results import Isolation, OrderProblem, Plan, ZoneAnswer
 from oneline.outage.scene import Scene
 from oneline.outage.spare import spares_of
+from oneline.outage.states import item_states
 from oneline.outage.steps import dark_times, simulate
 from oneline.study.context import Context
 from oneline.study.study import without_collection
@@ -46,9 +47,10 @@ def plan_of(ctx: Context, zone: WorkZone) -> Plan:
 
 def with_isolation(ctx: Context, answer: ZoneAnswer, isolation: Isolation | None) -> Plan:
     """The plan with these isolation points."""
+    states = item_states(ctx, answer.zone, isolation)
     outage = outage_of(ctx, answer, isolation)
     if outage is None:
-        return Plan(answer, isolation)
+        return Plan(answer, isolation, states=states)
     scene, zone = outage.scene, answer.zone
     cards = cards_for(outage, zone.items)
     computed = all_acts(answer, outage, arranged(outage), cards)
@@ -61,7 +63,7 @@ def with_isolation(ctx: Context, answer: ZoneAnswer, isolation: Isolation | None
             steps, more = problems_of(answer, outage, acts, by_key, keys)
             problems = (*problems, *more)
     dark = dark_times(scene, steps)
-    return Plan(answer, isolation, steps, problems, cards, dark, spares_of(outage), notes_of(outage))
+    return Plan(answer, isolation, steps, problems, cards, dark, spares_of(outage), notes_of(outage), states)
 
 
 def reorder(drawing: Drawing, zone_id: str, step_key: str, before_key: str | None) -> Drawing:

@@ -94,9 +94,7 @@ class _Check:
         undoes, _, what = act.key.partition(":")
         done = self.late([f"{_UNDOES[undoes]}:{what}"], n) if undoes in _UNDOES else ()
         if done:
-            yield OrderProblem(
-                act.key, f"{self.said([act.key]).capitalize()}: that stands before {self.said(done)}.", done
-            )
+            yield OrderProblem(act.key, f"{_start(self.said([act.key]))} stands before {self.said(done)}.", done)
         if act.contact and act.action == "open":
             yield from self.under_load(n, act, step, before)
         if act.contact and act.action == "close":
@@ -333,3 +331,7 @@ class _Check:
     def zone_live(self, moment: Moment) -> bool:
         gone = moment.stopped & set(self.outage.utility)
         return any(moment.live.possibly_at_node[n] - gone for n in self.answer.nodes)
+
+
+def _start(words: str) -> str:
+    return words[:1].upper() + words[1:]
