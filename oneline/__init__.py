@@ -1,8 +1,9 @@
 """Oneline: single-line diagrams of low-voltage services with live calculations.
 
 The Python interface (``oneline.api``) is here by name and loaded when first used: ``open``, ``read``, ``save``, ``check``,
-``print_door``, ``print_record``, ``export``, ``identify``, ``add_recording``, ``Builder``, and what is tried on copies:
-``remedies``, ``with_remedy``, ``bounds``, ``fits``, ``field_checks``. ``__init__.pyi`` tells type checkers the same.
+``print_door``, ``print_record``, ``export``, ``identify``, ``add_recording``, ``Builder``; what is tried on copies:
+``remedies``, ``with_remedy``, ``bounds``, ``fits``, ``field_checks``; outages: ``plan_outage``, ``print_outage``.
+``__init__.pyi`` tells type checkers the same.
 """
 
 from typing import Any
@@ -11,12 +12,13 @@ from oneline.version import VERSION as __version__
 
 _INTERFACE = (
     "Builder", "Handle", "HasProblems", "add_recording", "bounds", "check", "export", "field_checks", "fits", "identify",
-    "open", "print_door", "print_record", "read", "remedies", "save", "with_remedy",
+    "open", "plan_outage", "print_door", "print_outage", "print_record", "read", "remedies", "save", "with_remedy",
 )  # fmt: skip
 
 __all__ = [
     "Builder", "Handle", "HasProblems", "__version__", "add_recording", "bounds", "check", "export", "field_checks", "fits",
-    "identify", "open", "print_door", "print_record", "read", "remedies", "save", "with_remedy",
+    "identify", "open", "plan_outage", "print_door", "print_outage", "print_record", "read", "remedies", "save",
+    "with_remedy",
 ]  # fmt: skip
 
 

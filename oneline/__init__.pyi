@@ -9,7 +9,9 @@ from oneline.api import field_checks as field_checks
 from oneline.api import fits as fits
 from oneline.api import identify as identify
 from oneline.api import open as open
+from oneline.api import plan_outage as plan_outage
 from oneline.api import print_door as print_door
+from oneline.api import print_outage as print_outage
 from oneline.api import print_record as print_record
 from oneline.api import read as read
 from oneline.api import remedies as remedies

@@ -15,7 +15,7 @@ from oneline.model import (
 )
 
 if TYPE_CHECKING:
-    pass
+    from oneline.outage.results import Plan
 
 #: Formats of ``export``.
 EXPORT_ENDINGS = (".svg", ".png", ".pdf")
@@ -105,6 +105,26 @@ def print_record(
     document = plan_record_pages(
         drawing, named, view, when, size, printed_at=printed_at or datetime.now(), file_name=file_name
     )
+    replace_file(Path(path), document.pdf(), what="The file")
+    return document.notes
+
+
+def print_outage(
+    drawing: Drawing, path: str | Path, plan: Plan, paper: str = "all", size: str = "letter", edition: int | None = None,
+    file_name: str = "", printed_at: datetime | None = None, symbols: str = "us",
+) -> tuple[str, ...]:  # fmt: skip
+    """Print the papers of a planned outage as a vector PDF, whole or not at all. Raises ``CannotSave``.
+
+    ``plan``: of ``plan_outage``. ``paper``: "order" (switching order to carry and sign), "cards" (what is tested at each
+    point), "notice" (for occupants), "brief" (for the crew) or "all". ``size``: "letter", "tabloid" or "a4". Returns notes
+    on what was shortened or left out.
+    """
+    from oneline.paper.outage import plan_outage_papers
+
+    document = plan_outage_papers(
+        drawing, plan, paper, size, edition=edition or drawing.project.edition, printed_at=printed_at or datetime.now(),
+        file_name=file_name, symbols=symbols,
+    )  # fmt: skip
     replace_file(Path(path), document.pdf(), what="The file")
     return document.notes
 

@@ -14,6 +14,7 @@ from oneline.model.checked import objection
 from oneline.model.vocabulary import EDITIONS, VIEW_STATUSES
 
 if TYPE_CHECKING:
+    from oneline.outage.results import Plan
     from oneline.rules.system_identity import Identity
     from oneline.rules.verdict import Verdict
     from oneline.study import StudyResult
@@ -92,6 +93,20 @@ def _one_item(drawing: Drawing, where: str) -> str:
     if len(found) != 1:
         raise KeyError(f"{len(found) or 'no'} items are named {where!r}")
     return found[0]
+
+
+def plan_outage(drawing: Drawing, zone: str, view: str = "proposed", edition: int | None = None) -> Plan:
+    """How a work zone of the drawing is made dead, in which order, what is tested, what goes dark, how it is restored.
+
+    ``zone``: id of one of ``drawing.zones`` (``drawing.with_zone(WorkZone(...))`` adds one). A plan is what the drawing
+    shows: that something is dead is never proven by it. Raises ``ValueError`` as ``check`` does, ``KeyError`` for a zone
+    that there is not.
+    """
+    from oneline.outage.plan import make_plan
+
+    _view_and_edition(view, edition)
+    drawing.zone(zone)
+    return make_plan(drawing, zone, view, edition)
 
 
 def field_checks(drawing: Drawing, view: str = "proposed", edition: int | None = None) -> tuple[NeedGroup, ...]:

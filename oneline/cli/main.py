@@ -1,4 +1,4 @@
-"""The commands that need no screen: check, print, export, record, identify, doctor. None of them imports Qt."""
+"""The commands that need no screen: check, fits, plan, print, export, record, identify, doctor. None of them imports Qt."""
 
 from __future__ import annotations
 
@@ -71,6 +71,8 @@ def parser() -> argparse.ArgumentParser:
     fits.add_argument("--json", action="store_true")
     _study_options(fits)
 
+    _plan(commands)
+
     paper = commands.add_parser("print", help="make a PDF for paper")
     paper.add_argument("file", metavar="FILE")
     paper.add_argument(
@@ -95,6 +97,29 @@ def parser() -> argparse.ArgumentParser:
     doctor = commands.add_parser("doctor", help="tell what this machine has and lacks")
     doctor.add_argument("--json", action="store_true")
     return top
+
+
+def _plan(commands: argparse._SubParsersAction[_Parser]) -> None:
+    """The command that plans outages. Exit code 1: not isolated, not known, a step fails, or a bad order."""
+    command = commands.add_parser(
+        "plan",
+        help="say how a work zone is made dead by the drawing, in which order, and print the papers for it",
+        epilog="exit code 1: the zone cannot be isolated, or that is not known, or a step of the order fails",
+    )
+    command.add_argument("file", metavar="FILE")
+    what = command.add_mutually_exclusive_group()
+    what.add_argument("--zone", metavar="ID", help="id or name of a planned outage; without it they are listed")
+    what.add_argument(
+        "--items", action="append", metavar="ITEM,ITEM", help="names or ids of what is worked on; nothing is saved"
+    )
+    command.add_argument("--json", action="store_true")
+    command.add_argument("--pdf", metavar="OUT.pdf", help="print the papers instead of the report")
+    command.add_argument(
+        "--paper", choices=("order", "cards", "notice", "brief", "all"), default="all",
+        help="order: switching order to sign; cards: what is tested at each point; notice: for occupants; brief: for crew",
+    )  # fmt: skip
+    command.add_argument("--size", choices=("letter", "tabloid", "a4"), default="letter")
+    _study_options(command)
 
 
 def _recording(commands: argparse._SubParsersAction[_Parser]) -> None:
@@ -200,6 +225,10 @@ def _command(name: str) -> Callable[[argparse.Namespace], int]:
         from oneline.cli.fits import fits
 
         return fits
+    if name == "plan":
+        from oneline.cli.plan import plan
+
+        return plan
     if name in ("print", "export"):
         from oneline.cli import output
 

@@ -13,7 +13,7 @@ from oneline.sheet.display import Arc, Primitive, Stroke, Text
 from oneline.sheet.metrics import has_glyph, text_width
 
 #: Width and height of a sheet in points, upright.
-PAPERS: dict[str, tuple[float, float]] = {"letter": (612.0, 792.0), "tabloid": (792.0, 1224.0)}
+PAPERS: dict[str, tuple[float, float]] = {"letter": (612.0, 792.0), "tabloid": (792.0, 1224.0), "a4": (595.3, 841.9)}
 #: What stands for a character that the font of the sheet does not have.
 MISSING = "?"
 ELLIPSIS = "…"

@@ -1,0 +1,171 @@
+"""A plan in words: shared by the window, the command line and the papers, so that all say the same.
+
+Nothing here decides anything. "Dead by the drawing" is never said without "not verified".
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from oneline.model import Drawing, WorkZone
+from oneline.outage.results import ITEM_STATES, IsolationPoint, Plan, Step, SwitchCurrent
+
+PART_TITLES = {
+    "prepare": "Before anything is opened", "shed": "Shed the load at its own controls", "open": "Open", "lock": "Lock",
+    "test": "Test for absence of voltage", "work": "The work", "check": "Before anything is closed",
+    "close": "Restore: one device at a time, sources last",
+}  # fmt: skip
+#: What stands before the reason where a step is not simply in order.
+STEP_SIGNS = {"fail": "Fails", "unknown": "Not known", "judge": "To be judged", "advice": "Note"}
+#: Where the current of a step comes from.
+BASIS_WORDS = {
+    "reading": "by clamp reading", "calculated": "by calculated load", "none left": "no load left behind it",
+    "dead": "line side dead by then", "unknown": "",
+}  # fmt: skip
+UNKNOWN = "not known"
+_DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+           "December")  # fmt: skip
+_NAMED = 12
+
+
+# --------------------------------------------------------------------------------------------------------------- times
+def begin_of(zone: WorkZone) -> datetime | None:
+    """When the outage begins; ``None`` when that is not said as a date with a time of day."""
+    text = (zone.begins or "").strip()
+    try:
+        found = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    return found.replace(tzinfo=None) if ":" in text else None
+
+
+def clock(zone: WorkZone, minute: float | None, day: bool = False) -> str:
+    """The time of day of a minute of the plan ("06:12"), with the date on another day; "+12 min" where the beginning
+    is not known; "" where the minute is not."""
+    if minute is None:
+        return ""
+    begin = begin_of(zone)
+    if begin is None:
+        return f"+{minute:.0f} min"
+    try:
+        at = begin + timedelta(minutes=round(minute))
+    except OverflowError:
+        return f"+{minute:.0f} min"
+    return f"{at:%Y-%m-%d %H:%M}" if day or at.date() != begin.date() else f"{at:%H:%M}"
+
+
+def day_words(when: datetime) -> str:
+    """Like "Saturday, December 5, 2026"."""
+    return f"{_DAYS[when.weekday()]}, {_MONTHS[when.month - 1]} {when.day}, {when.year}"
+
+
+def hour_words(when: datetime) -> str:
+    """Like "6:05 AM"."""
+    return f"{(when.hour - 1) % 12 + 1}:{when.minute:02d} {'AM' if when.hour < 12 else 'PM'}"
+
+
+def lasting(minutes: float) -> str:
+    """Like "2 h 15 min"."""
+    hours, rest = divmod(round(minutes), 60)
+    return " ".join(
+        part for part in (f"{hours} h" if hours else "", f"{rest} min" if rest or not hours else "") if part
+    )
+
+
+# -------------------------------------------------------------------------------------------------------------- answer
+def holds(plan: Plan) -> bool:
+    """Whether the plan stands by the drawing: isolated, complete, no step fails, the order is not a bad one."""
+    return (
+        plan.answer.state == "isolated"
+        and plan.isolation is not None
+        and not plan.answer.missing
+        and not plan.problems
+        and all(step.state != "fail" for step in plan.steps)
+    )
+
+
+def headline(plan: Plan) -> str:
+    """The answer in one sentence."""
+    answer = plan.answer
+    if answer.state == "not here":
+        return "Not every source can be opened on the premises: the zone cannot be made dead from here."
+    if answer.state == "unknown" or answer.missing:
+        return "Not known whether the zone can be made dead: something that nobody traced, or that is not drawn, touches it."
+    if plan.isolation is None:
+        return "Not known yet: no way to isolate the zone was found."
+    count = len(plan.isolation.points)
+    points = (
+        "the isolation point is open and locked" if count == 1 else f"all {count} isolation points are open and locked"
+    )
+    if not count:
+        return "By the drawing no source reaches the zone as it stands. Not verified."
+    return f"Dead by the drawing when {points}. Not verified: only tests at the points of work tell."
+
+
+def answer_lines(drawing: Drawing, plan: Plan) -> list[tuple[str, str]]:
+    """(label, sentence) of everything that makes the answer less than it seems."""
+    answer = plan.answer
+    out = [("Only the utility", blocked.says) for blocked in answer.blocked]
+    out += [("Not known", sentence) for sentence in answer.unknown]
+    out += [("Known by its label only", f"{line}.".replace("..", ".")) for line in answer.listed]
+    if answer.missing:
+        names = list_words([drawing.name_of(i) for i in answer.missing])
+        out.append(("Not drawn here", f"{names}: nothing can be said of that part of the work in this view."))
+    out += [("The order is bad", problem.says) for problem in plan.problems]
+    return out
+
+
+def list_words(names: list[str] | tuple[str, ...], most: int = _NAMED) -> str:
+    """Names with commas; beyond ``most`` only how many more there are."""
+    shown = names if len(names) <= most else names[:most]
+    more = len(names) - len(shown)
+    return ", ".join(shown) + (f" and {more} more" if more else "")
+
+
+# --------------------------------------------------------------------------------------------------------------- parts
+def amps(value: float) -> str:
+    return f"{value:,.0f} A" if abs(value) >= 99.95 else f"{value:.1f} A"
+
+
+def current_words(current: SwitchCurrent | None) -> str:
+    """The current in one figure: "131 A", "at most 150 A", "none", "not known"; "" where none is asked."""
+    if current is None:
+        return ""
+    if current.basis in ("none left", "dead") and not current.amperes:
+        return "no current"
+    if current.amperes is not None:
+        return amps(current.amperes)
+    if current.at_most is not None:
+        return f"at most {amps(current.at_most)}"
+    return UNKNOWN
+
+
+def step_why(step: Step) -> str:
+    """Why a step is not simply in order; "" when it is."""
+    if step.state == "pass" or not step.why:
+        return ""
+    return f"{STEP_SIGNS.get(step.state, 'Note')}: {step.why}"
+
+
+def source_names(drawing: Drawing, sources: tuple[str, ...]) -> str:
+    return list_words([drawing.name_of(s) for s in sources])
+
+
+def live_side_words(drawing: Drawing, point: IsolationPoint) -> list[str]:
+    """Each terminal of an opened device that stays live, and from where."""
+    return [
+        f"{side} side stays live from {source_names(drawing, sources)}"
+        for side, sources in point.live_sides.items()
+        if sources
+    ]  # fmt: skip
+
+
+def point_place(point: IsolationPoint) -> str:
+    return point.location or "location not recorded"
+
+
+def dead_in_zone(plan: Plan) -> tuple[int, int, int]:
+    """How many items of the zone a person's record says are dead, how many only the drawing does, and all of them."""
+    states = [plan.states.get(item, "") for item in plan.answer.zone.items]
+    return states.count(ITEM_STATES[3]), states.count(ITEM_STATES[2]), len(states)

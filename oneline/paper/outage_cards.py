@@ -1,0 +1,136 @@
+"""Test cards: one for each point of work and each terminal of an opened device, to be cut apart and filled in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from oneline.model.cautions import ZONE_CAUTION
+from oneline.outage.plan_words import UNKNOWN, source_names
+from oneline.outage.results import Pair, TestCard
+from oneline.paper.arrange import content_box, orientations
+from oneline.paper.blocks import RISE
+from oneline.paper.flow import Row
+from oneline.paper.outage_facts import Outage
+from oneline.paper.outage_rows import Para, gap, paragraph, table_row, to_fill_in
+from oneline.paper.page import Pen
+
+#: Cards across and down on a page, and the text sizes tried for each, best first.
+_LAYOUTS = ((2, 2, (8.0, 7.5, 7.0)), (1, 2, (9.0, 8.5, 8.0, 7.5, 7.0)), (1, 1, (10.0, 9.0, 8.0, 7.0, 6.5)))
+_PAD = 9.0
+PROXIMITY = "A proximity tester proves nothing. 0 V counts only when the meter was proved live before and after."
+
+
+@dataclass(frozen=True)
+class CardPage:
+    """The cards of one page, painted."""
+
+    size: tuple[float, float]
+    pen: Pen
+
+
+def card_pages(outage: Outage) -> tuple[list[CardPage], bool]:
+    """Pages of cards, and whether something had to be shortened."""
+    page = orientations(outage.paper)[0]
+    left, top, right, bottom = content_box(*page)
+    cards = outage.plan.cards
+    for across, down, sizes in _LAYOUTS:
+        width, height = (right - left) / across, (bottom - top) / down
+        for size in sizes:
+            made = [_rows(outage, card, n, width - 2 * _PAD, size) for n, card in enumerate(cards, 1)]
+            if all(sum(r.height for r in rows) <= height - 2 * _PAD for rows in made):
+                return _placed(page, made, across, down, (left, top, width, height)), False
+    made = [_shortened(_rows(outage, c, n, width - 2 * _PAD, size), height) for n, c in enumerate(cards, 1)]
+    return _placed(page, made, 1, 1, (left, top, width, height)), True
+
+
+def _shortened(rows: list[Row], height: float) -> list[Row]:
+    out: list[Row] = []
+    for row in rows:
+        if sum(r.height for r in out) + row.height > height - 2 * _PAD:
+            break
+        out.append(row)
+    return out
+
+
+def _placed(
+    page: tuple[float, float], made: list[list[Row]], across: int, down: int, cell: tuple[float, float, float, float]
+) -> list[CardPage]:  # fmt: skip
+    left, top, width, height = cell
+    pages: list[CardPage] = []
+    per_page = across * down
+    for start in range(0, len(made), per_page):
+        pen = Pen()
+        for n, rows in enumerate(made[start : start + per_page]):
+            x, y = left + n % across * width, top + n // across * height
+            at = y + _PAD
+            for row in rows:
+                row.paint(pen, x + _PAD, at)
+                at += row.height
+        if across > 1:
+            _cut(pen, (left + width, top), (left + width, top + down * height))
+        for k in range(1, down):
+            _cut(pen, (left, top + k * height), (left + across * width, top + k * height))
+        pages.append(CardPage(page, pen))
+    return pages
+
+
+def _cut(pen: Pen, a: tuple[float, float], b: tuple[float, float]) -> None:
+    """A line to cut along: short dashes."""
+    (x0, y0), (x1, y1) = a, b
+    length = max(abs(x1 - x0), abs(y1 - y0))
+    dx, dy = (x1 - x0) / length, (y1 - y0) / length
+    at = 0.0
+    while at < length:
+        end = min(at + 5, length)
+        pen.line(x0 + dx * at, y0 + dy * at, x0 + dx * end, y0 + dy * end, "hair", "ink")
+        at += 9
+
+
+def _rows(outage: Outage, card: TestCard, number: int, width: float, size: float) -> list[Row]:
+    small = size * 0.9
+    head = f"{card.name}: {card.terminal}"
+    live = source_names(outage.drawing, card.live_from)
+    return [
+        _title(head, f"Card {number} of {len(outage.plan.cards)}", width, size),
+        paragraph(Para(card.place or "location not recorded", size, most=2), width),
+        paragraph(Para(f"System: {card.system or UNKNOWN}. While live it is fed from: {live or UNKNOWN}.", size), width),
+        paragraph(Para(", ".join(filter(None, (outage.title, outage.begins))), small, "italic", most=2), width),
+        *(paragraph(Para(note, size, "bold"), width) for note in card.notes),
+        gap(3),
+        *_pairs(card, width, size, small),
+        gap(2),
+        _live_dead_live("Proved on a live source before", width, size),
+        _live_dead_live("Proved on a live source after", width, size),
+        to_fill_in((("Instrument", "", 4), ("Number", "", 2.6), ("CAT", "", 1.8)), width, size),
+        to_fill_in((("Tested by", "", 3), ("Second person", "", 3), ("Time", "", 1.8)), width, size),
+        gap(3),
+        paragraph(Para(f"{PROXIMITY} {ZONE_CAUTION}", max(6.5, small * 0.9), "bold"), width),
+    ]  # fmt: skip
+
+
+def _title(text: str, right: str, width: float, size: float) -> Row:
+    room = width - 0.68 * size * len(right) - 6
+    para = Para(text, size * 1.2, "bold", most=3)
+    height = para.height(room) + 1
+
+    def paint(pen: Pen, x: float, y: float) -> None:
+        para.paint(pen, x, y, room)
+        pen.text(x + width, y + RISE * size * 1.2, right, size, anchor="end")
+
+    return Row(height, paint, keep=True)
+
+
+def _pairs(card: TestCard, width: float, size: float, small: float) -> list[Row]:
+    widths = (width * 0.17, width * 0.16, width * 0.41, width * 0.26)
+    titles = [[Para(t, small, "bold")] for t in ("Pair", "While live", "Expected now", "Measured")]
+    head = table_row(widths, titles, weight="thin", top=True)
+    return [head, *(table_row(widths, _pair(pair, size, small), least=size * 1.72) for pair in card.pairs)]
+
+
+def _pair(pair: Pair, size: float, small: float) -> list[list[Para]]:
+    live = UNKNOWN if pair.live_v is None else f"{pair.live_v:,.0f} V"
+    return [[Para(pair.label, size, "bold")], [Para(live, small)], [Para(pair.expected, small)], []]
+
+
+def _live_dead_live(label: str, width: float, size: float) -> Row:
+    return to_fill_in(((label, "", 5.2), ("Reads", "", 1.8), ("Time", "", 1.8)), width, size)
