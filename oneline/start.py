@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-COMMANDS = ("check", "fits", "print", "export", "record", "identify", "doctor")
+COMMANDS = ("check", "fits", "plan", "print", "export", "record", "identify", "doctor")
 
 
 def main(argv: list[str] | None = None) -> int:

@@ -95,17 +95,17 @@ def _one_item(drawing: Drawing, where: str) -> str:
     return found[0]
 
 
-def plan_outage(drawing: Drawing, zone: str, view: str = "proposed", edition: int | None = None) -> Plan:
+def plan_outage(drawing: Drawing, zone: str, view: str | None = None, edition: int | None = None) -> Plan:
     """How a work zone of the drawing is made dead, in which order, what is tested, what goes dark, how it is restored.
 
     ``zone``: id of one of ``drawing.zones`` (``drawing.with_zone(WorkZone(...))`` adds one). A plan is what the drawing
-    shows: that something is dead is never proven by it. Raises ``ValueError`` as ``check`` does, ``KeyError`` for a zone
+    shows: that something is dead is never proven by it. ``view``: by default the building as it stands, "existing", unless
+    something that is worked on is new. Raises ``ValueError`` as ``check`` does, ``KeyError`` for a zone
     that there is not.
     """
     from oneline.outage.plan import make_plan
 
-    _view_and_edition(view, edition)
-    drawing.zone(zone)
+    _view_and_edition(view or "existing", edition)
     return make_plan(drawing, zone, view, edition)
 
 

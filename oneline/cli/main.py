@@ -120,6 +120,7 @@ def _plan(commands: argparse._SubParsersAction[_Parser]) -> None:
     )  # fmt: skip
     command.add_argument("--size", choices=("letter", "tabloid", "a4"), default="letter")
     _study_options(command)
+    command.set_defaults(view=None)
 
 
 def _recording(commands: argparse._SubParsersAction[_Parser]) -> None:

@@ -7,11 +7,11 @@ import textwrap
 from oneline.model import Drawing
 from oneline.model.cautions import CAUTIONS, ZONE_CAUTION
 from oneline.outage.plan_words import (
-    BASIS_WORDS,
     PART_TITLES,
     amps,
     answer_lines,
     clock,
+    current_basis,
     current_words,
     headline,
     lasting,
@@ -19,7 +19,9 @@ from oneline.outage.plan_words import (
     live_side_words,
     point_place,
     source_names,
+    step_place,
     step_why,
+    used,
 )
 from oneline.outage.results import Isolation, Plan, Step
 
@@ -39,8 +41,9 @@ def report(path: str, drawing: Drawing, plan: Plan) -> str:
     for label, sentence in answer_lines(drawing, plan):
         lines += _wrap(f"{label}: {sentence}", "  ")
     lines += [*_wrap(ZONE_CAUTION, ""), ""]
-    if plan.isolation is not None:
-        lines += _isolation(drawing, plan, plan.isolation)
+    isolation = used(plan)
+    if isolation is not None:
+        lines += _isolation(drawing, plan, isolation)
     lines += _steps(drawing, plan)
     lines += _dark(plan)
     lines += _rest(drawing, plan)
@@ -86,11 +89,11 @@ def _step(drawing: Drawing, plan: Plan, step: Step) -> list[str]:
         f"{step.number:>4}  {clock(plan.answer.zone, step.minute):<9} {step.words}{lock}", "", _INDENT + " " * 8
     )
     more = []
-    if step.place:
-        more.append(f"at: {step.place}")
+    if place := step_place(step):
+        more.append(f"at: {place}")
     if current := current_words(step.current):
         assert step.current is not None
-        basis = step.current.words or BASIS_WORDS.get(step.current.basis, "")
+        basis = current_basis(step.current)
         rating = f"; rated {amps(step.rating_a)}" if step.rating_a is not None else ""
         more.append(f"current: {current}{f' ({basis})' if basis else ''}{rating}")
         more += [f"not known: {'; '.join(step.current.needs)}"] if step.current.needs else []

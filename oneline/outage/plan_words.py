@@ -8,7 +8,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from oneline.model import Drawing, WorkZone
-from oneline.outage.results import ITEM_STATES, IsolationPoint, Plan, Step, SwitchCurrent
+from oneline.outage.results import ITEM_STATES, Isolation, IsolationPoint, Plan, Step, SwitchCurrent
 
 PART_TITLES = {
     "prepare": "Before anything is opened", "shed": "Shed the load at its own controls", "open": "Open", "lock": "Lock",
@@ -74,11 +74,20 @@ def lasting(minutes: float) -> str:
 
 
 # -------------------------------------------------------------------------------------------------------------- answer
+def used(plan: Plan) -> Isolation | None:
+    """The isolation that the steps work with. Where only the utility can make the zone dead, what is opened besides."""
+    if plan.isolation is not None:
+        return plan.isolation
+    return plan.answer.besides[0] if plan.answer.besides else None
+
+
 def holds(plan: Plan) -> bool:
     """Whether the plan stands by the drawing: isolated, complete, no step fails, the order is not a bad one."""
+    isolation = plan.isolation
     return (
         plan.answer.state == "isolated"
-        and plan.isolation is not None
+        and isolation is not None
+        and not (isolation.reached or isolation.unknown)
         and not plan.answer.missing
         and not plan.problems
         and all(step.state != "fail" for step in plan.steps)
@@ -94,21 +103,29 @@ def headline(plan: Plan) -> str:
         return "Not known whether the zone can be made dead: something that nobody traced, or that is not drawn, touches it."
     if plan.isolation is None:
         return "Not known yet: no way to isolate the zone was found."
+    if plan.isolation.reached:
+        return "Not isolated: with the points chosen by hand a source still reaches the zone."
+    if plan.isolation.unknown:
+        return "Not known whether these points make the zone dead: something that nobody traced touches it."
     count = len(plan.isolation.points)
-    points = (
-        "the isolation point is open and locked" if count == 1 else f"all {count} isolation points are open and locked"
+    which = {1: "the isolation point is", 2: "both isolation points are"}.get(
+        count, f"all {count} isolation points are"
     )
     if not count:
         return "By the drawing no source reaches the zone as it stands. Not verified."
-    return f"Dead by the drawing when {points}. Not verified: only tests at the points of work tell."
+    return f"Dead by the drawing when {which} open and locked. Not verified: only tests at the points of work tell."
 
 
 def answer_lines(drawing: Drawing, plan: Plan) -> list[tuple[str, str]]:
     """(label, sentence) of everything that makes the answer less than it seems."""
     answer = plan.answer
     out = [("Only the utility", blocked.says) for blocked in answer.blocked]
-    out += [("Not known", sentence) for sentence in answer.unknown]
-    out += [("Known by its label only", f"{line}.".replace("..", ".")) for line in answer.listed]
+    isolation = plan.isolation
+    if isolation is not None:
+        out += [("Still live", reached.says) for reached in isolation.reached]
+    unknown = (*answer.unknown, *(isolation.unknown if isolation is not None else ()))
+    out += [("Not known", sentence) for sentence in dict.fromkeys(unknown)]
+    out += [("Circuits", f"{line}.".replace("..", ".")) for line in answer.listed]
     if answer.missing:
         names = list_words([drawing.name_of(i) for i in answer.missing])
         out.append(("Not drawn here", f"{names}: nothing can be said of that part of the work in this view."))
@@ -146,6 +163,17 @@ def step_why(step: Step) -> str:
     if step.state == "pass" or not step.why:
         return ""
     return f"{STEP_SIGNS.get(step.state, 'Note')}: {step.why}"
+
+
+def current_basis(current: SwitchCurrent) -> str:
+    """Where a current comes from, without a full stop."""
+    return (current.words or BASIS_WORDS.get(current.basis, "")).rstrip(".")
+
+
+def step_place(step: Step) -> str:
+    """The place of a step where its words do not name it."""
+    said = f"({step.place})" in step.words or f", {step.place}" in step.words
+    return "" if said else step.place
 
 
 def source_names(drawing: Drawing, sources: tuple[str, ...]) -> str:

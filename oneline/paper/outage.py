@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from oneline.model import Drawing
+from oneline.outage.plan_words import used
 from oneline.outage.results import Plan
 from oneline.paper.arrange import content_box, orientations, text_pages
 from oneline.paper.door import Document
@@ -93,7 +94,7 @@ def _flowed(blocks: list[Block], page: tuple[float, float], room: tuple[float, f
 def _diagram(outage: Outage, notes: list[str]) -> list[_Body]:
     made = diagram_page(outage)
     if made is None:
-        if outage.plan.isolation is None:
+        if used(outage.plan) is None:
             return []
         notes.append("The diagram is too large for this paper and is left out: print the door sheet.")
         return []

@@ -12,6 +12,7 @@ from oneline.outage.plan_words import (
     point_place,
     source_names,
     step_why,
+    used,
 )
 from oneline.outage.results import DarkItem
 from oneline.paper.blocks import RISE, heading
@@ -20,7 +21,7 @@ from oneline.paper.outage_facts import Outage, first_restore_step, sources_and_c
 from oneline.paper.outage_rows import Para, band, gap, labelled, paragraph, to_fill_in
 from oneline.paper.page import Pen
 
-NO_SPARE = "By the drawing nothing can be fed another way."
+NO_SPARE = "This plan names no other way to feed anything."
 
 
 def brief_blocks(outage: Outage, width: float, size: float) -> list[Block]:
@@ -101,7 +102,7 @@ def _sources(outage: Outage, width: float, size: float) -> list[Row]:
 
 
 def _points(outage: Outage, width: float, size: float) -> list[Row]:
-    isolation = outage.plan.isolation
+    isolation = used(outage.plan)
     if isolation is None:
         return [paragraph(Para("None is known.", size, "bold"), width)]
     rows = []
@@ -141,7 +142,8 @@ def _turning_back(outage: Outage, width: float, size: float) -> list[Row]:
     text += f"turn back by going on at step {restore}." if restore is not None else "turn back in reverse order."
     return [
         paragraph(Para(text, size), width),
-        to_fill_in((("Latest time to turn back", "", 1), ("Who decides", "", 1)), width, size),
+        to_fill_in((("Latest time to turn back", "", 1),), width, size),
+        to_fill_in((("Who decides", "", 1),), width, size),
     ]
 
 

@@ -11,13 +11,14 @@ from oneline.paper.arrange import content_box, orientations
 from oneline.paper.blocks import RISE
 from oneline.paper.flow import Row
 from oneline.paper.outage_facts import Outage
-from oneline.paper.outage_rows import Para, gap, paragraph, table_row, to_fill_in
+from oneline.paper.outage_rows import Para, beside, gap, paragraph, table_row, to_fill_in
 from oneline.paper.page import Pen
 
 #: Cards across and down on a page, and the text sizes tried for each, best first.
 _LAYOUTS = ((2, 2, (8.0, 7.5, 7.0)), (1, 2, (9.0, 8.5, 8.0, 7.5, 7.0)), (1, 1, (10.0, 9.0, 8.0, 7.0, 6.5)))
 _PAD = 9.0
-PROXIMITY = "A proximity tester proves nothing. 0 V counts only when the meter was proved live before and after."
+#: From this width the pairs stand beside what else is to be filled in.
+_WIDE = 400.0
 
 
 @dataclass(frozen=True)
@@ -89,23 +90,58 @@ def _cut(pen: Pen, a: tuple[float, float], b: tuple[float, float]) -> None:
 def _rows(outage: Outage, card: TestCard, number: int, width: float, size: float) -> list[Row]:
     small = size * 0.9
     head = f"{card.name}: {card.terminal}"
-    live = source_names(outage.drawing, card.live_from)
-    return [
+    if card.live_from:
+        live = Para(
+            f"Stays live with every point open: from {source_names(outage.drawing, card.live_from)}.", size, "bold"
+        )
+    else:
+        live = Para("By the drawing no source reaches it with every point open. Not verified.", size)
+    top = [
         _title(head, f"Card {number} of {len(outage.plan.cards)}", width, size),
-        paragraph(Para(card.place or "location not recorded", size, most=2), width),
-        paragraph(Para(f"System: {card.system or UNKNOWN}. While live it is fed from: {live or UNKNOWN}.", size), width),
+        paragraph(
+            Para(f"{card.place or 'location not recorded'}. System: {card.system or UNKNOWN}.", size, most=3), width
+        ),
         paragraph(Para(", ".join(filter(None, (outage.title, outage.begins))), small, "italic", most=2), width),
-        *(paragraph(Para(note, size, "bold"), width) for note in card.notes),
+        paragraph(live, width),
         gap(3),
-        *_pairs(card, width, size, small),
-        gap(2),
-        _live_dead_live("Proved on a live source before", width, size),
-        _live_dead_live("Proved on a live source after", width, size),
-        to_fill_in((("Instrument", "", 4), ("Number", "", 2.6), ("CAT", "", 1.8)), width, size),
-        to_fill_in((("Tested by", "", 3), ("Second person", "", 3), ("Time", "", 1.8)), width, size),
-        gap(3),
-        paragraph(Para(f"{PROXIMITY} {ZONE_CAUTION}", max(6.5, small * 0.9), "bold"), width),
-    ]  # fmt: skip
+    ]
+    if width < _WIDE:
+        return [
+            *top,
+            *_pairs(card, width, size, small),
+            gap(2),
+            *_fields(width, size, True),
+            *_words(card, width, small),
+        ]
+    left = 0.54 * width
+    right = width - left - 2 * _PAD
+    more = [*_fields(right, size, False), gap(3), *_words(card, right, small)]
+    return [*top, beside(_pairs(card, left, size, small), more, left + 2 * _PAD)]
+
+
+def _words(card: TestCard, width: float, small: float) -> list[Row]:
+    size = max(6.5, small)
+    notes = [paragraph(Para(" ".join(card.notes), size), width)] if card.notes else []
+    return [gap(2), *notes, paragraph(Para(ZONE_CAUTION, size, "bold"), width)]
+
+
+def _fields(width: float, size: float, narrow: bool) -> list[Row]:
+    """Who tested with what, and that the meter was proved before and after."""
+    before, after = "Proved on a live source before", "Proved on a live source after"
+    if narrow:
+        lines: tuple[tuple[tuple[str, str, float], ...], ...] = (
+            ((before, "", 5.2), ("Reads", "", 1.8), ("Time", "", 1.8)),
+            ((after, "", 5.2), ("Reads", "", 1.8), ("Time", "", 1.8)),
+            (("Instrument", "", 4), ("Number", "", 2.6), ("CAT", "", 1.8)),
+            (("Tested by", "", 3), ("Second person", "", 3), ("Time", "", 1.8)),
+        )  # fmt: skip
+    else:
+        lines = (
+            ((before, "", 1),), (("Reads", "", 1), ("Time", "", 1)), ((after, "", 1),), (("Reads", "", 1), ("Time", "", 1)),
+            (("Instrument", "", 1),), (("Number", "", 3), ("CAT", "", 2)), (("Tested by", "", 3), ("Time", "", 2)),
+            (("Second person", "", 1),),
+        )  # fmt: skip
+    return [to_fill_in(line, width, size) for line in lines]
 
 
 def _title(text: str, right: str, width: float, size: float) -> Row:
@@ -123,14 +159,13 @@ def _title(text: str, right: str, width: float, size: float) -> Row:
 def _pairs(card: TestCard, width: float, size: float, small: float) -> list[Row]:
     widths = (width * 0.17, width * 0.16, width * 0.41, width * 0.26)
     titles = [[Para(t, small, "bold")] for t in ("Pair", "While live", "Expected now", "Measured")]
-    head = table_row(widths, titles, weight="thin", top=True)
-    return [head, *(table_row(widths, _pair(pair, size, small), least=size * 1.72) for pair in card.pairs)]
+    head = table_row(widths, titles, weight="thin", top=True, air=1.8)
+    return [
+        head,
+        *(table_row(widths, _pair(pair, size, small), least=max(14.0, size * 1.72), air=1.8) for pair in card.pairs),
+    ]
 
 
 def _pair(pair: Pair, size: float, small: float) -> list[list[Para]]:
     live = UNKNOWN if pair.live_v is None else f"{pair.live_v:,.0f} V"
     return [[Para(pair.label, size, "bold")], [Para(live, small)], [Para(pair.expected, small)], []]
-
-
-def _live_dead_live(label: str, width: float, size: float) -> Row:
-    return to_fill_in(((label, "", 5.2), ("Reads", "", 1.8), ("Time", "", 1.8)), width, size)

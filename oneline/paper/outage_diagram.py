@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from oneline.model import Connection, Disconnect, Drawing, Item, TransferSwitch
+from oneline.outage.plan_words import used
 from oneline.outage.results import Isolation
 from oneline.paper.arrange import Box, content_box, fit_scale, orientations
 from oneline.paper.door import LEAST_SCALE
@@ -30,7 +31,7 @@ _TAG_PT = 8.0
 
 def diagram_page(outage: Outage) -> tuple[tuple[float, float], tuple[Layer, ...], Pen] | None:
     """The page, its layers and its words; ``None`` where the diagram would not be legible."""
-    isolation = outage.plan.isolation
+    isolation = used(outage.plan)
     if isolation is None or not len(outage.view):
         return None
     opened = _opened(outage.view, isolation)

@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from oneline.model import SOURCE_KINDS, Bus, Connection, Disconnect, Drawing, Joint, Load, TransferSwitch
-from oneline.outage.plan_words import begin_of, live_side_words, point_place
+from oneline.outage.plan_words import begin_of, live_side_words, point_place, used
 from oneline.outage.results import DarkItem, Plan
 from oneline.paper.facts import place_of
 
 #: Names in one sentence.
 _TOGETHER = 5
+_MOST_CIRCUITS = 4
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,8 @@ class Outage:
 def sources_and_cuts(outage: Outage) -> list[tuple[str, tuple[str, ...]]]:
     """(source, where it is cut, a sentence for each point) for every source of the view, those that are cut first."""
     plan = outage.plan
-    points = plan.isolation.points if plan.isolation is not None else ()
+    isolation = used(plan)
+    points = isolation.points if isolation is not None else ()
     blocked = {b.source for b in plan.answer.blocked}
     ids = [i.id for i in outage.view.items.values() if i.kind in SOURCE_KINDS]
     ids += [s for p in points for s in p.parts_from if s not in ids and s in outage.drawing]
@@ -58,7 +60,8 @@ def sources_and_cuts(outage: Outage) -> list[tuple[str, tuple[str, ...]]]:
     rest: list[tuple[str, tuple[str, ...]]] = []
     for source in dict.fromkeys(ids):
         cuts = [p for p in points if source in p.parts_from]
-        name = outage.name(source)
+        item = outage.drawing.items.get(source)
+        name = outage.name(source) + ("" if item is not None and item.kind in SOURCE_KINDS else " (not traced)")
         if source in blocked:
             first.insert(0, (name, ("nothing on the premises stands against it: only the utility",)))
         elif cuts:
@@ -75,13 +78,15 @@ def sources_and_cuts(outage: Outage) -> list[tuple[str, tuple[str, ...]]]:
 def stays_live(outage: Outage) -> list[str]:
     """What is not dead by the drawing with every point open: terminals of the points, equipment in the same places."""
     plan = outage.plan
-    if plan.isolation is None:
+    isolation = used(plan)
+    if isolation is None:
         return ["Everything: no isolation is known."]
-    out = [f"{p.name}: {s}" for p in plan.isolation.points for s in live_side_words(outage.drawing, p)]
-    dead = {*plan.isolation.dead}
+    out = [b.says for b in plan.answer.blocked]
+    out += [f"{p.name}: {s}" for p in isolation.points for s in live_side_words(outage.drawing, p)]
+    dead = {*isolation.dead}
     worked_on = [outage.view.items[i] for i in plan.answer.zone.items if i in outage.view]
-    near = {p.location for p in plan.isolation.points} | {item.location or "" for item in worked_on}
-    points = {p.item for p in plan.isolation.points}
+    near = {p.location for p in isolation.points} | {item.location or "" for item in worked_on}
+    points = {p.item for p in isolation.points}
     by_place: dict[str, list[str]] = {}
     for item in outage.view.items.values():
         place = item.location or ""
@@ -107,6 +112,17 @@ def dark_for_people(outage: Outage) -> list[DarkItem]:
             if not isinstance(outage.drawing.items.get(d.item), Joint | Disconnect | TransferSwitch)
         }  # fmt: skip
     return sorted(shown.values(), key=lambda d: (d.from_min if d.from_min is not None else 1e9, d.place, d.name))
+
+
+def known_as(outage: Outage, dark: DarkItem) -> str:
+    """What people know a panel by: what its circuits are for; the item's name where nobody wrote that down."""
+    item = outage.view.items.get(dark.item)
+    if isinstance(item, Bus):
+        said = list(dict.fromkeys(c.description for c in item.circuits if c.description and c.use == "load"))
+        if said:
+            more = f" and {len(said) - _MOST_CIRCUITS} more" if len(said) > _MOST_CIRCUITS else ""
+            return "; ".join(said[:_MOST_CIRCUITS]) + more
+    return dark.name
 
 
 def first_restore_step(plan: Plan) -> int | None:

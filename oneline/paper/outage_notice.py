@@ -9,7 +9,7 @@ from oneline.outage.plan_words import begin_of, day_words, hour_words, lasting
 from oneline.outage.results import DarkItem
 from oneline.paper.arrange import content_box, orientations
 from oneline.paper.flow import Row
-from oneline.paper.outage_facts import Outage, dark_for_people
+from oneline.paper.outage_facts import Outage, dark_for_people, known_as
 from oneline.paper.outage_rows import Para, band, gap, paragraph, table_row, to_fill_in
 from oneline.paper.page import Pen
 
@@ -116,15 +116,15 @@ def _table(outage: Outage, items: Sequence[DarkItem], shown: int, width: float, 
         return []
     begin = begin_of(outage.plan.answer.zone)
     care = any(d.matters for d in items)
-    shares = (0.27, 0.27, 0.13, 0.13, 0.2) if care else (0.34, 0.36, 0.15, 0.15)
+    shares = (0.23, 0.3, 0.13, 0.13, 0.21) if care else (0.28, 0.42, 0.15, 0.15)
     widths = tuple(width * share for share in shares)
-    titles = ("Where", "What", "Off from", "Back by about", "Needs care")[: len(widths)]
+    titles = ("Place, or place of the panel", "What", "Off from", "Back by about", "Needs care")[: len(widths)]
     rows = [table_row(widths, [[Para(t, size * 0.9, "bold")] for t in titles], weight="thin", top=True, keep=True)]
     for dark in items[:shown]:
-        cells = [[Para(dark.place or dark.name, size, "bold", most=3)], [Para(dark.name, size * 0.95, most=3)],
+        cells = [[Para(dark.place or dark.name, size, "bold", most=3)], [Para(known_as(outage, dark), size * 0.8, most=4)],
                  [Para(_time(begin, dark.from_min, False), size)], [Para(_time(begin, dark.to_min, True), size)]]  # fmt: skip
         if care:
-            cells.append([Para(dark.matters, size * 0.95, "bold", most=3)])
+            cells.append([Para(dark.matters, size * 0.8, "bold", most=4)])
         rows.append(table_row(widths, cells, least=size * 1.9))
     if shown < len(items):
         more = f"and {len(items) - shown} more: ask the contact below"

@@ -5,18 +5,20 @@ from __future__ import annotations
 from oneline.model import StepMark
 from oneline.model.cautions import ZONE_CAUTION
 from oneline.outage.plan_words import (
-    BASIS_WORDS,
     PART_TITLES,
     amps,
     answer_lines,
     clock,
+    current_basis,
     current_words,
     headline,
     list_words,
     live_side_words,
     point_place,
     source_names,
+    step_place,
     step_why,
+    used,
 )
 from oneline.outage.results import IsolationPoint, Plan, Step
 from oneline.paper.flow import Block, Row
@@ -44,8 +46,9 @@ def _top(outage: Outage, width: float, size: float) -> Block:
         labelled("Worked on", worked_on, width, size),
     ]
     rows += [labelled(label, sentence, width, size) for label, sentence in answer_lines(outage.drawing, plan)]
-    if plan.isolation is not None and plan.isolation.proof:
-        rows.append(labelled("How it was shown", plan.isolation.proof, width, size))
+    isolation = used(plan)
+    if isolation is not None and isolation.proof:
+        rows.append(labelled("How it was shown", isolation.proof, width, size))
     rows += [
         to_fill_in((("Begins", outage.begins, 3), ("In charge", zone.lead, 3.4), ("Initials", "", 1.6)), width, size),
         to_fill_in((("Crew", zone.crew, 3), ("Second person", zone.second, 3.4), ("Initials", "", 1.6)), width, size),
@@ -57,7 +60,7 @@ def _top(outage: Outage, width: float, size: float) -> Block:
 
 
 def _points(outage: Outage, width: float, size: float) -> list[Block]:
-    isolation = outage.plan.isolation
+    isolation = used(outage.plan)
     if isolation is None or not isolation.points:
         return []
     lock, box = 4.6 * size, 7.0 * size
@@ -157,8 +160,8 @@ def _step_rows(outage: Outage, step: Step, widths: tuple[float, ...], size: floa
 def _what(outage: Outage, step: Step, size: float, small: float) -> list[Para]:
     out = [Para(step.words, size, "bold")]
     where = [step.name] if step.name and step.name.casefold() not in step.words.casefold() else []
-    if step.place and f", {step.place}" not in step.words and f"({step.place})" not in step.words:
-        where.append(step.place)
+    if place := step_place(step):
+        where.append(place)
     if where:
         out.append(Para(", ".join(where), small))
     if why := step_why(step):
@@ -174,7 +177,7 @@ def _current(step: Step, size: float, small: float) -> list[Para]:
     out = []
     if step.current is not None:
         out.append(Para(current_words(step.current), size, "bold"))
-        out.append(Para(step.current.words or BASIS_WORDS.get(step.current.basis, ""), small))
+        out.append(Para(current_basis(step.current), small))
         if step.current.needs:
             out.append(Para(f"Missing: {'; '.join(step.current.needs)}", small, "italic"))
     if step.rating_a is not None:

@@ -47,17 +47,18 @@ Cell = Sequence[Para]
 
 def table_row(
     widths: Sequence[float], cells: Sequence[Cell], keep: bool = False, least: float = 0.0, weight: str = "hair",
-    top: bool = False,
+    top: bool = False, air: float = AIR,
 ) -> Row:  # fmt: skip
-    """A row of cells between lines. ``least``: height it has at least, to write in. ``top``: also a line above."""
+    """A row of cells between lines. ``least``: height it has at least, to write in. ``top``: also a line above.
+    ``air``: above and below the words."""
     tall = max(sum(p.height(w - 2 * AIR) for p in cell) for w, cell in zip(widths, cells, strict=True))
-    height = max(tall + 2 * AIR, least)
+    height = max(tall + 2 * air, least)
 
     def paint(pen: Pen, x: float, y: float) -> None:
         at = x
         for width, cell in zip(widths, cells, strict=True):
             pen.line(at, y, at, y + height, "hair", "ink")
-            below = y + AIR
+            below = y + air
             for para in cell:
                 below = para.paint(pen, at + AIR, below, width - 2 * AIR)
             at += width
@@ -142,6 +143,19 @@ def to_fill_in(fields: Sequence[tuple[str, str, float]], width: float, size: flo
             at = end
 
     return Row(tall, paint, keep)
+
+
+def beside(left: Sequence[Row], right: Sequence[Row], at: float) -> Row:
+    """Two stacks of rows beside each other, the right one at ``at``."""
+
+    def paint(pen: Pen, x: float, y: float) -> None:
+        for rows, start in ((left, x), (right, x + at)):
+            below = y
+            for row in rows:
+                row.paint(pen, start, below)
+                below += row.height
+
+    return Row(max(sum(r.height for r in rows) for rows in (left, right)), paint)
 
 
 def gap(height: float) -> Row:

@@ -160,5 +160,5 @@ def test_neither_a_command_nor_a_file_is_2_and_opens_no_window(
     assert main(arguments) == 2
     assert capsys.readouterr().err == (
         f"oneline: There is neither a command nor a file named {arguments[0]}. "
-        "Commands: check, fits, print, export, record, identify, doctor.\n"
+        "Commands: check, fits, plan, print, export, record, identify, doctor.\n"
     )

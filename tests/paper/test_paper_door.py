@@ -53,11 +53,11 @@ def plan(case: Any, paper: str = "letter", **more: Any) -> Document:
 # ------------------------------------------------------------------------------------------------------------ the file
 @pytest.mark.parametrize("paper", sorted(PAPERS))
 def test_sheet_sizes(mill, paper: str) -> None:
-    """ANSI/ASME Y14.1: letter 8.5 x 11 in, tabloid 11 x 17 in; 72 points to the inch; upright or sideways."""
-    inches = {"letter": (8.5, 11.0), "tabloid": (11.0, 17.0)}[paper]
+    """Letter 8.5 x 11 in, tabloid 11 x 17 in (ANSI/ASME Y14.1), A4 210 x 297 mm (ISO 216); upright or sideways."""
+    inches = {"letter": (8.5, 11.0), "tabloid": (11.0, 17.0), "a4": (210 / 25.4, 297 / 25.4)}[paper]
     for page in read(plan(mill, paper).pdf()).pages:
         box = page.mediabox
-        assert sorted((float(box.width) / 72, float(box.height) / 72)) == list(inches)
+        assert sorted((float(box.width) / 72, float(box.height) / 72)) == pytest.approx(inches, abs=0.001)
 
 
 def test_unknown_paper_is_refused(mill) -> None:
