@@ -42,8 +42,9 @@ class Cut:
 
 @dataclass(frozen=True)
 class Cuts:
-    """``cuts``: the cheapest first. ``blocked``: sources that no device stands against; the cuts part the others.
-    ``exact``: whether the first is surely the cheapest there is, and no cheaper one is missing between the others."""
+    """``cuts``: the cheapest first; of equal ones that with fewer devices, then the one nearer to the zone. ``blocked``:
+    sources that no device stands against; the cuts part the others. ``exact``: whether the first is surely the cheapest
+    there is, and no cheaper one is missing between the others."""
 
     cuts: tuple[Cut, ...]
     blocked: tuple[str, ...]
@@ -171,8 +172,9 @@ class _Search:
                     held |= {item}
         if not found:
             found, self.exact = [self._fewer(self.items)], False
-        cuts = [Cut(tuple(sorted(items)), sum(self.cost[i] for i in items)) for items in found]
-        return Cuts(tuple(sorted(cuts, key=lambda c: (c.cost, len(c.items), c.items))), blocked, self.exact)
+        found.sort(key=lambda items: (sum(map(self.unit.__getitem__, items)), self.graph.near(items), sorted(items)))
+        cuts = tuple(Cut(tuple(sorted(items)), sum(self.cost[i] for i in items)) for items in found)
+        return Cuts(cuts, blocked, self.exact)
 
     # ------------------------------------------------------------------------------------------------- one part
     def _solved(self, held: _Items, kept: _Items) -> _Part | None:

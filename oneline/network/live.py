@@ -149,12 +149,14 @@ class LiveState:
         return None
 
     # ----------------------------------------------------------------------------------------- opening one device
-    def lost(self, weight: Sequence[int]) -> dict[str, int]:
+    def lost(self, weight: Sequence[int], besides: Collection[str] = ()) -> dict[str, int]:
         """{branch key: sum of the weights of the nodes that lose their last certain source when it alone is opened}.
 
-        ``weight``: one figure per node. Branches that part nothing from its last source are absent.
+        ``weight``: one figure per node. ``besides``: ids of sources that do not count. Branches that part nothing from
+        its last source are absent.
         """
         pieces = self._certain_pieces
+        counts = sum(1 << bit for bit, name in enumerate(self._bits) if name not in besides)
         by_entry = sorted(range(self.net.node_count), key=pieces.entered.__getitem__)
         upto = [0]
         for node in by_entry:
@@ -165,7 +167,8 @@ class LiveState:
         found = {}
         for key, (first, last, beyond) in pieces.below.items():
             at = self.net.branches[key].a
-            here, there = pieces.mask[at], upto[last + 1] - upto[first]
+            here, there = pieces.mask[at] & counts, upto[last + 1] - upto[first]
+            beyond &= counts
             lost = 0
             if here and not beyond:
                 lost = there

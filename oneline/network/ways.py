@@ -86,6 +86,20 @@ class Graph:
         trail = _trail(piece[START], piece[GOAL], links)
         return None if trail is None else self._followed(trail, opened)
 
+    def near(self, opened: Collection[str]) -> int:
+        """How many vertices are connected with the goal when some devices are held open; transfer switches in any position."""
+        piece = self._pieces(opened)
+        joined = {piece[GOAL]}
+        while True:
+            more = set(joined)
+            for switch in self.switches:
+                ends = {piece[v] for v in (*switch.supplies, switch.load) if v >= 0}
+                if switch.item not in opened and ends & joined:
+                    more |= ends
+            if more == joined:
+                return sum(p in joined for p in piece)
+            joined = more
+
     def _pieces(self, opened: Collection[str]) -> list[int]:
         """The first vertex of each vertex's piece; transfer switches connect none."""
         piece = [-1] * self.count

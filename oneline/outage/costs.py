@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from oneline.model import Bus, Disconnect, Load, TransferSwitch
+from oneline.model import Battery, Bus, Disconnect, Load, SolarArray, TransferSwitch
 from oneline.network.isolation import openable
 from oneline.study.context import Context
 from oneline.tables import isolation_cost
@@ -14,7 +14,11 @@ def costs(ctx: Context) -> dict[str, tuple[int, tuple[str, ...]]]:
     for item in ctx.drawing.items.values():
         if isinstance(item, Load) or (isinstance(item, Bus) and item.circuits):
             weight[ctx.net.node(item.id)] += 1
-    lost = ctx.live.lost(weight)
+    # An inverter that follows the grid stops with it: it keeps nothing alight.
+    followers = [
+        i.id for i in ctx.drawing.items.values() if isinstance(i, SolarArray | Battery) and i.forms_grid is not True
+    ]
+    lost = ctx.live.lost(weight, followers)
     found = {}
     for device in openable(ctx.net):
         reasons = _reasons(ctx, device, sum(lost.get(key, 0) for key in ctx.net.branches_of(device)))

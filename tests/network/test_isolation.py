@@ -52,7 +52,9 @@ def compared(seed: int, devices: int, buses: int = 10) -> tuple[int, bool, bool]
     found = find_cuts(net, zone, sources_of(net), cost, most=10_000)
     assert set(found.blocked) == reaching(drawing, cost, terminals(item)), seed
     expected = all_minimal_sets(drawing, terminals(item), cost, found.blocked)
-    assert [(c.cost, len(c.items), c.items) for c in found.cuts] == expected, seed
+    mine = [(c.cost, len(c.items), c.items) for c in found.cuts]
+    assert sorted(mine) == expected, seed
+    assert [row[:2] for row in mine] == [row[:2] for row in expected], seed
     assert found.exact, seed
     return len(found.cuts), bool(found.blocked), any(isinstance(drawing.get(i), TransferSwitch) for i in cost)
 
