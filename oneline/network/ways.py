@@ -87,7 +87,7 @@ class Graph:
         return None if trail is None else self._followed(trail, opened)
 
     def near(self, opened: Collection[str]) -> int:
-        """How many vertices are connected with the goal when some devices are held open; transfer switches in any position."""
+        """How many vertices are connected with the goal when some devices are held open, transfer switches in any way."""
         piece = self._pieces(opened)
         joined = {piece[GOAL]}
         while True:
