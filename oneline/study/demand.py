@@ -340,8 +340,25 @@ class Demand:
         counted = self.counted_a(node)
         shown = {p: self.known_a(node, counted=True)[p] if v is None else v for p, v in counted.items()}
         word = "counted" if all(v is not None for v in counted.values()) else "counted, known part"
-        lines += [looked_up(f"Phase {p}, {word}", v, "A", "loads by their phases") for p, v in shown.items()]
+        source = "loads by their phases"
+        if node not in self.measured and self._power_factors_open(node, at):
+            source += ", all at one power factor (assumed)"
+        lines += [looked_up(f"Phase {p}, {word}", v, "A", source) for p, v in shown.items()]
         return tuple(lines)
+
+    def _power_factors_open(self, node: int, at: int) -> bool:
+        """Whether currents that differ in angle are added at a point whose loads' power factors are not known to be one.
+
+        Loads line to line beside others on the same conductor do; loads line to neutral and balanced ones add in phase.
+        """
+        code, end = self.ctx.feeding.system[node], self.ctx.feeding.last[node]
+        if code is None or tables.system(code).grounding == "midpoint":
+            return False
+        below = [p.entry for p in self.calculated.placed if at <= p.at < end and p.va]
+        between = any(len(e.phases) == 2 for e in below)
+        mixed = len({e.phases for e in below}) > 1
+        factors = {e.power_factor for e in below}
+        return between and mixed and (None in factors or len(factors) > 1)
 
 
 def compute_demand(ctx: Context) -> Demand:

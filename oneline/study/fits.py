@@ -345,7 +345,7 @@ class _Point:
         next_a = next((a for a in tables.standard_ratings(edition, "breaker") if a > balanced.amperes + _STEP_A), None)
         larger = ""
         if next_a is not None and balanced.met:
-            larger = f"{next_a:g} A, fully loaded, meets {balanced.met[0].name} ({balanced.met[0].what})"
+            larger = f"{next_a:g} A, fully loaded, is too much for {balanced.met[0].name} ({balanced.met[0].what})"
         for rating in reversed(ratings):
             status = "new" if self.trials.view == "proposed" else "existing"
             made = with_sub_panel(self.trials.drawing, self.end, self.phases, rating, status)
@@ -358,10 +358,10 @@ class _Point:
             met = self.upset(findings, drawing)
             if not met:
                 return replace(found, interrupting_ka=self._interrupting(), larger=larger), ""
-            larger = f"{rating:g} A meets {met[0].name} ({met[0].section})"
+            larger = f"{rating:g} A is too much for {met[0].name} ({met[0].section})"
         return (
             None,
-            f"Not even the smallest standard breaker: {larger}." if larger else "Nothing is left for a sub-panel.",
+            f"Not even the smallest standard breaker fits. {larger}." if larger else "Nothing is left for a sub-panel.",
         )
 
     def _interrupting(self) -> float | None:

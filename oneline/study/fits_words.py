@@ -36,7 +36,7 @@ def _additions(found: Fits) -> list[str]:
         lines.append(f"On phase {one.phases} alone         {at_most}{amperes_of(one)}, {one.kva:.1f} kVA")
     if found.balanced.met:
         met = "; ".join(f"{m.name} ({m.what})" for m in found.balanced.met)
-        lead = "Exceeded already" if found.balanced.over else "More on all phases meets"
+        lead = "Exceeded already" if found.balanced.over else "More on all phases is too much for"
         lines += textwrap.wrap(f"{lead}: {met}.", _WIDTH)
     return lines
 

@@ -38,6 +38,8 @@ _COMPANIONS = (
 _MOST_COMPANIONS = 4
 #: Changes tried for one finding, and changes of one kind that settle it and upset others.
 _MOST_TRIED, _MOST_UPSET = 160, 3
+#: Fewest steps of a family for which its largest is tried first.
+_WORTH_A_LOOK = 4
 #: Values closer than this share of their limit read as the same.
 _SAME = 1e-4
 _UNITS = {"current_a": "A", "fault_ka": "kA", "power_kva": "kVA", "length_ft": "ft"}
@@ -125,6 +127,8 @@ class _Search:
     def first_of(self, family: Family) -> Steps[Remedy | None]:
         """The smallest change of a family that is accepted."""
         upset = 0
+        if not (yield from self._moves(family)):
+            return None
         for changes in family.steps:
             if self.tried >= _MOST_TRIED:
                 return None
@@ -143,6 +147,20 @@ class _Search:
             if upset > _MOST_UPSET:  # larger steps of the same kind upset the same findings
                 return None
         return None
+
+    def _moves(self, family: Family) -> Steps[bool]:
+        """Whether the finding reads the field at all: the largest step of a long family is tried first, and where the finding
+        says the same then, the smaller ones need not be."""
+        if len(family.steps) < _WORTH_A_LOOK or self.tried >= _MOST_TRIED:
+            return True
+        try:
+            after = changed(self.trials.drawing, family.steps[-1])
+        except edits.EditRefused:
+            return True
+        self.tried += 1
+        now = yield from self.trials.about(after, self.verdict.rule)
+        own = key_of(self.verdict)
+        return not any(key_of(v) == own and _same(v, self.verdict) for v in _all(now))
 
     def _accepted(self, changes: tuple[Change, ...], after: Drawing) -> Steps[Remedy | None]:
         """The whole copy studied: a remedy when nothing is worse, else with what puts right what is."""
@@ -202,6 +220,11 @@ class _Search:
         own = [v for v in _all(findings) if v.alternative and v.subject == self.verdict.subject and v.state == "pass"]
         found = next((names[v.rule] for v in own if v.rule in names), "")
         return f" ({found})" if found else ""
+
+
+def _same(one: Verdict, other: Verdict) -> bool:
+    """Whether two findings say the same."""
+    return (one.state, one.value, one.limit, one.message) == (other.state, other.value, other.limit, other.message)
 
 
 def _all(before: Mapping[Key, Sequence[Verdict]]) -> Iterator[Verdict]:

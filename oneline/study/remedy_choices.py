@@ -40,12 +40,16 @@ _FIELDS: dict[str, tuple[str, ...]] = {
     "RWY": ("raceway_size", "sets"),
     "VD": ("size", "sets"),
     "PV": ("bus_end", "trip_a", "rating_a", "size"),
+    # Where things stand, how many there are, what was tested: nothing of it is a rating, a size or a length.
+    "SVC": (),
     "SVC-3": ("service_rated",),
     "SVC-4": ("trip_a", "rating_a"),
-    "SVC-7": (), "SVC-1": (),
+    "SVC-9": ("trip_a", "rating_a", "egc_size", "neutral_bonded"),
+    "LOAD-8": (), "LOAD-7": (), "PV-6": (), "PV-7": (), "PV-8": (), "PNL-2": (), "PNL-5": (),
+    "GEN-3": (), "SRC": (), "ISO": (), "READ": (), "UG": (), "ESS": (),
     "XFMR": ("trip_a", "kva"),
     "BAR-1": ("line_side_barrier",),
-    "NET": (), "SYS": (), "LIVE": (), "DEC": (), "SVC-2": (), "SVC-6": (), "PNL-3": (), "PNL-4": (), "HL": (),
+    "NET": (), "SYS": (), "LIVE": (), "DEC": (), "PNL-3": (), "PNL-4": (), "HL": (),
 }  # fmt: skip
 #: Findings that sum up the rules of taps.
 _TAP_SUMMARIES = ("TAP-0", "TAP-SEC", "TAP-XF")

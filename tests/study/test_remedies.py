@@ -411,3 +411,19 @@ def test_with_a_remedy_that_finding_passes(sketch: Drawing) -> None:
         for remedy in remedied(sketch, verdict, trials).found:
             bad = [v for v in own_finding(remedy.after, verdict) if level(v.state) >= level("judge")]
             assert len(bad) < sum(level(v.state) >= level("judge") for v in before), (verdict.section, remedy.text)
+
+
+# --------------------------------------------------------------------------------------------- what nothing can settle
+def test_what_no_rating_settles_is_not_searched() -> None:
+    """312.8: a cabinet filled with splices beyond 75 % is no matter of a rating, a size or a length."""
+    b = Builder()
+    service = b.service("Utility", system="208Y/120")
+    main = b.disconnect("Main", trip_a=400, rating_a=400, service_disconnect=True)
+    panel = b.bus("MDP", rating_a=400, wiring_space_in2=10, spliced_in2=9, status="new")
+    b.run(service, main)
+    b.run(main, panel)
+    drawing = b.drawing
+    verdict = next(v for v in failing(drawing) if v.rule == "SVC-12")
+    found = remedied(drawing, verdict)
+    assert (found.tried, found.found) == (0, ())
+    assert found.summary == "No change of a rating, a size or a length settles this."
