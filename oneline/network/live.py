@@ -302,9 +302,12 @@ def worst_state(
     return _flood(net, positions, possibly=True, switches=standing(net, opened), starts=_starts(sources))
 
 
-def possible_state(net: Network, sources: Mapping[str, Collection[int]]) -> tuple[Sources, ...]:
-    """As ``LiveState.possibly_at_node`` in the present positions, with {name: nodes} in place of the drawing's sources."""
-    return _flood(net, {}, possibly=True, switches=movable(net, {}), starts=_starts(sources))
+def possible_state(
+    net: Network, sources: Mapping[str, Collection[int]], positions: Mapping[str, bool] | None = None
+) -> tuple[Sources, ...]:
+    """As ``LiveState.possibly_at_node``, with {name: nodes} in place of the drawing's sources."""
+    moved = dict(positions or {})
+    return _flood(net, moved, possibly=True, switches=movable(net, moved), starts=_starts(sources))
 
 
 def _starts(sources: Mapping[str, Collection[int]] | None) -> dict[int, list[str]] | None:

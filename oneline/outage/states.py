@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import fields, replace
 from typing import Any
 
-from oneline.model import Bus, Circuit, Connection, End, Item, VoltageTest, WorkZone
+from oneline.model import Bus, Circuit, Connection, End, Item, TransferSwitch, VoltageTest, WorkZone
 from oneline.network import Network, build_network
 from oneline.network.live import possible_state, worst_state
 from oneline.outage.costs import is_open
@@ -45,7 +45,7 @@ def item_states(ctx: Context, zone: WorkZone, isolation: Isolation | None) -> di
     """
     net = ctx.net
     places = {key: origin.nodes for key, origin in origins(ctx).items()}
-    possible, worst = possible_state(net, places), worst_state(net, (), places)
+    possible, worst = possible_state(net, places, _held_off(ctx, zone)), worst_state(net, (), places)
     tested = {test.item for test in zone.tests}
     held = worst_state(net, isolation.items, places) if tested and isolation is not None else worst
     found = {}
@@ -55,9 +55,7 @@ def item_states(ctx: Context, zone: WorkZone, isolation: Isolation | None) -> di
             continue
         if any(ctx.live.at_node[node] for node in nodes):
             found[item.id] = LIVE
-        elif any(possible[n] or ctx.live.possibly_at_node[n] for n in nodes) or (
-            item.status in THERE and not any(worst[n] for n in nodes)
-        ):
+        elif any(possible[n] for n in nodes) or (item.status in THERE and not any(worst[n] for n in nodes)):
             found[item.id] = POSSIBLY
         else:
             found[item.id] = DEAD
@@ -65,6 +63,16 @@ def item_states(ctx: Context, zone: WorkZone, isolation: Isolation | None) -> di
             kept = not any(held[n] for n in nodes)
             if item.id in tested and kept and not not_verified(ctx, zone, isolation, item.id):
                 found[item.id] = VERIFIED
+    return found
+
+
+def _held_off(ctx: Context, zone: WorkZone) -> dict[str, bool]:
+    """Transfer switches that are locked in their off position: they do not move by themselves."""
+    found: dict[str, bool] = {}
+    for lock in zone.locks:
+        item = ctx.drawing.items.get(lock.item)
+        if isinstance(item, TransferSwitch) and item.position == "off" and item.lockable_off is True:
+            found.update(dict.fromkeys(ctx.net.branches_of(item.id), False))
     return found
 
 
@@ -149,7 +157,7 @@ def _not_tested(ctx: Context, zone: WorkZone, item: str, terminal: str, node: in
     if untested:
         yield f"{where}: {', '.join(untested)} not tested."
     there = [
-        f"{_PAIRS[k]} {v:g} V" for k, v in volts.items() if v is not None and v >= limit_value("absence_reading_v")
+        f"{_PAIRS[k]} {v:g} V" for k, v in volts.items() if v is not None and abs(v) >= limit_value("absence_reading_v")
     ]
     if there:
         yield f"{where}: {', '.join(there)}."
