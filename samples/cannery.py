@@ -111,13 +111,21 @@ ANNEX: list[Row] = [
 ]
 
 
+#: What somebody has to look after before it loses power.
+CARES = {
+    "Egress lights, all floors": "emergency lighting",
+    "Sump pump, tide cellar": "pumps", "Evaporator fans, cold store": "refrigeration", "Keg cooler, cellar": "refrigeration",
+    "Retarder cabinet, prep room": "refrigeration", "Fire alarm panel, entry": "fire alarm",
+}  # fmt: skip
+
+
 def fill(b: Builder, panel: Handle, rows: list[Row], spares: tuple[int, ...] = (), status: str = "existing") -> None:
     """Enter a panel's schedule; ``spares`` are single-pole 20 A breakers without a load."""
     with b.status(status):
         for space, poles, trip, text, load_class, va, continuous in rows:
             b.circuit(
                 panel, space, text, trip, poles=poles, va=va, load_class=load_class, continuous=continuous,
-                traced="labeled only" if status == "existing" else "traced",
+                traced="labeled only" if status == "existing" else "traced", care=CARES.get(text),
             )  # fmt: skip
         for space in spares:
             b.spare(panel, space, 20)
@@ -151,6 +159,7 @@ def build() -> Builder:
     service_two(b)
     annex(b, old_bus)
     note_empty_spaces(b)
+    outage(b)
     return b
 
 
@@ -440,3 +449,17 @@ def annex(b: Builder, board: Handle) -> None:
         )  # fmt: skip
         roof = wires("8", 48, "none", "10", "3/4", wet=True, ambient_c=40)
         b.run(breaker, unit, name="Annex rooftop unit circuit", **roof)
+
+
+def outage(b: Builder) -> None:
+    """The Saturday on which the lugs of the tap are bolted to the old board, and the pull-out that nobody can turn comes off.
+
+    Main 1 parts the board from the pole. The stair light that goes out with either panel may carry the dock's service into
+    the workshop's panel, and so on to the board.
+    """
+    b.zone(
+        "Lugs of the annex tap on the old main board", ("Old main board", "Packing line pull-out"), begins="2026-04-25 05:30",
+        work_min=150.0, step_min=3.0, lead="P. Aldine", second="M. Quill", crew="P. Aldine, M. Quill, one apprentice",
+        contact="P. Aldine, 555 0117", utility_contact="555 0160, district office",
+        notes="Shops are closed until noon. The tenant of the cold store takes the ice out the evening before.",
+    )  # fmt: skip

@@ -19,6 +19,8 @@ SAMPLE = HERE / "cannery.oneline"
 PRINTED_AT = datetime(2026, 4, 20, 12, 0)
 SELECTED = "Annex tap"
 DOOR_PANEL = "Panel R, bakery annex"
+#: Page of the switching order with the diagram.
+ORDER_PAGES = (0, -1)
 
 
 def door(folder: Path) -> None:
@@ -31,6 +33,27 @@ def door(folder: Path) -> None:
         oneline.print_door(drawing, pdf, panel=DOOR_PANEL, file_name=SAMPLE.name, printed_at=PRINTED_AT)
         document = pypdfium2.PdfDocument(pdf.read_bytes())
         document[0].render(scale=1.6).to_pil().quantize(32).save(folder / "door.png", optimize=True)
+        document.close()
+
+
+def outage(folder: Path) -> None:
+    """The first page of the switching order of the sample's outage, and its diagram below, as one PNG."""
+    import pypdfium2
+    from PIL import Image
+
+    drawing = oneline.open(SAMPLE)
+    plan = oneline.plan_outage(drawing, drawing.zones[0].id)
+    with tempfile.TemporaryDirectory() as scratch:
+        pdf = Path(scratch) / "order.pdf"
+        oneline.print_outage(drawing, pdf, plan, "order", file_name=SAMPLE.name, printed_at=PRINTED_AT)
+        document = pypdfium2.PdfDocument(pdf.read_bytes())
+        first, last = (document[n % len(document)] for n in ORDER_PAGES)
+        left = first.render(scale=1.5).to_pil()
+        right = last.render(scale=1.5 * first.get_height() / last.get_height()).to_pil()
+        both = Image.new("RGB", (left.width + right.width, left.height), "white")
+        both.paste(left, (0, 0))
+        both.paste(right, (left.width, 0))
+        both.quantize(32).save(folder / "outage.png", optimize=True)
         document.close()
 
 
@@ -62,9 +85,10 @@ def window(folder: Path) -> None:
 
 
 def main(folder: Path = FOLDER) -> None:
-    """Write both pictures into a folder."""
+    """Write the pictures into a folder."""
     folder.mkdir(parents=True, exist_ok=True)
     door(folder)
+    outage(folder)
     window(folder)
 
 

@@ -21,6 +21,7 @@ from oneline.model import (
     Reading,
     TransferSwitch,
     VoltageReading,
+    WorkZone,
     edits,
     specs,
 )
@@ -222,6 +223,19 @@ class Builder:
             rows = tuple(sorted(rows, key=lambda c: c.space))
         changes: dict[str, Any] = {field: rows}
         self._drawing = self._drawing.with_items([replace(item, **changes)])
+
+    def zone(self, name: str, items: Iterable[Where], **fields: Any) -> str:
+        """Plan an outage: what is worked on, and what of ``WorkZone`` is known. Returns its id.
+
+        Raises ``ValueError`` for a value that cannot be, ``KeyError`` for an item that there is not.
+        """
+        why = objection(WorkZone, {"name": name, **fields})
+        if why is not None:
+            raise ValueError(why)
+        chosen = tuple(self.find(item) for item in items)
+        zone_id, drawing = self._drawing.fresh_id("zone")
+        self._drawing = drawing.with_zone(WorkZone(id=zone_id, name=name, items=chosen, **fields))
+        return zone_id
 
     def change(self, where: Where, **fields: Any) -> None:
         """Change fields of an item that is there already."""

@@ -150,7 +150,7 @@ def _legend(pen: Pen, outage: Outage, result: StudyResult, page: tuple[float, fl
     )
     text = (
         "With every isolation point open. Ring and black tag: isolation point and its lock. Long-dashed frame: worked on. "
-        f"A tag on a line: live from that source (?: possibly, nobody can tell); no tag: dead by the drawing, not verified. "
+        "A tag on a line: live from that source (with ?: possibly); no tag, or hollow: dead by the drawing, not verified. "
         f"{sources}."
     )
     y = bottom - 4 * _LEGEND_PT

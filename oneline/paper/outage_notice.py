@@ -124,7 +124,7 @@ def _table(outage: Outage, items: Sequence[DarkItem], shown: int, width: float, 
         cells = [[Para(dark.place or dark.name, size, "bold", most=3)], [Para(known_as(outage, dark), size * 0.8, most=4)],
                  [Para(_time(begin, dark.from_min, False), size)], [Para(_time(begin, dark.to_min, True), size)]]  # fmt: skip
         if care:
-            cells.append([Para(dark.matters, size * 0.8, "bold", most=4)])
+            cells.append([Para(dark.matters, size * 0.8, "bold", most=10)])
         rows.append(table_row(widths, cells, least=size * 1.9))
     if shown < len(items):
         more = f"and {len(items) - shown} more: ask the contact below"

@@ -148,7 +148,11 @@ def _step_rows(outage: Outage, step: Step, widths: tuple[float, ...], size: floa
         *_done(done, small),
     ]  # fmt: skip
     marked = step.hold or step.back_out
-    rows = [table_row(widths, cells, keep=marked, least=_LEAST_ROW)]
+    own = widths
+    if step.current is None and step.rating_a is None:  # nothing is switched: its words have the room
+        own = (widths[0], widths[1] + widths[2], *widths[3:])
+        del cells[2]
+    rows = [table_row(own, cells, keep=marked, least=_LEAST_ROW)]
     total = sum(widths)
     if step.hold:
         rows.append(_hold(step, total, size, keep=step.back_out))

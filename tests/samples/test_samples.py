@@ -29,6 +29,8 @@ from oneline.model import (
     circuit_spaces,
     unknown_fields,
 )
+from oneline.outage.plan import make_plan
+from oneline.outage.plan_words import holds
 from oneline.study import study
 
 NAMES = ("cannery.oneline", "bindery.oneline")
@@ -133,6 +135,26 @@ def test_what_the_cannery_has(cannery: Drawing) -> None:
     assert next(cannery.of(SuspectedTie)).traced == "untraced"
     assert any(c.traced == "untraced" and c.va is None for b in cannery.of(Bus) for c in b.circuits)
     assert sum(i.kind in SOURCE_KINDS for i in cannery.items.values()) == 4
+
+
+def test_the_cannery_has_an_outage_to_plan(cannery: Drawing) -> None:
+    """By hand: the pole reaches the old board through Main 1 alone (with the array, which is on the pole's side of it), and
+    the dock's service possibly by the stair light, so through Net Loft Cycles switch or through Dock main. The generator
+    is behind a transfer switch, which never joins its two sides."""
+    (zone,) = cannery.zones
+    assert [cannery.name_of(i) for i in zone.items] == ["Old main board", "Packing line pull-out"]
+    plan = make_plan(cannery, zone.id)
+    assert plan.answer.state == "isolated"
+    assert plan.isolation is not None
+    names = {point.name: point for point in plan.isolation.points}
+    assert "Main 1" in names
+    assert {"Net Loft Cycles switch", "Dock main"} & names.keys()
+    assert len(names) == 2
+    assert {cannery.name_of(s) for s in names["Main 1"].parts_from} == {"Service 1, wharf pole", "Roof array"}
+    dark = {d.name for d in plan.dark}
+    assert {"Panel B, Ferry Bakery", "Panel D, Gull Tavern", "Panel S, standby"} <= dark
+    assert not {"Panel H, house", "Freight hoist"} & dark, "they are on the pole's side of Main 1"
+    assert holds(plan)
 
 
 @pytest.mark.parametrize("edition", [2017, 2020, 2023, 2026])
