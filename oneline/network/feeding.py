@@ -80,12 +80,15 @@ class Feeding:
         return found
 
 
-def build_feeding(net: Network) -> Feeding:
-    """The feeding forest of a network. Deterministic for the same drawing."""
-    parent, branch, root = _cheapest_ways(net)
+def build_feeding(net: Network, without: frozenset[str] = frozenset()) -> Feeding:
+    """The feeding forest of a network. Deterministic for the same drawing.
+
+    ``without``: keys of branches that are left out, as if they were not there.
+    """
+    parent, branch, root = _cheapest_ways(net, without)
     order, position, last = _pre_order(parent, root)
     system, phases = _systems(net, order, parent, branch, root)
-    looped, loop_branches = _loops(net, order, position, last, parent, branch)
+    looped, loop_branches = _loops(net, order, position, last, parent, branch, without)
     parallel = tuple(
         source for source, node in net.sources.items()
         if root[node] != source and isinstance(net.drawing.get(source), UtilityService | Generator)
@@ -100,7 +103,7 @@ def build_feeding(net: Network) -> Feeding:
     )  # fmt: skip
 
 
-def _cheapest_ways(net: Network) -> tuple[list[int], list[str], list[str]]:
+def _cheapest_ways(net: Network, without: frozenset[str]) -> tuple[list[int], list[str], list[str]]:
     """Node and branch toward the source, and the source, of every node: fewest open branches, then fewest branches."""
     n = net.node_count
     parent = [-1] * n
@@ -121,7 +124,7 @@ def _cheapest_ways(net: Network) -> tuple[list[int], list[str], list[str]]:
         for k in net.at_node[node]:
             b = net.branches[k]
             other = b.other(node)
-            if other < 0 or done[other] or b.item.kind == "tie":
+            if other < 0 or done[other] or b.item.kind == "tie" or k in without:
                 continue
             tick += 1
             step = 0 if b.normally_closed else _OPEN_COST
@@ -193,13 +196,14 @@ def system_phases(code: str | None) -> str:
 
 
 def _loops(
-    net: Network, order: list[int], position: list[int], last: list[int], parent: list[int], branch: list[str]
+    net: Network, order: list[int], position: list[int], last: list[int], parent: list[int], branch: list[str],
+    without: frozenset[str],
 ) -> tuple[frozenset[int], tuple[str, ...]]:  # fmt: skip
     """Nodes whose feed is not radial: on the loop that each extra closed branch makes, and everything below them."""
     extra = [
         b for k, b in net.branches.items()
         if b.normally_closed and b.b >= 0 and b.a != b.b and position[b.a] >= 0 and position[b.b] >= 0
-        and branch[b.a] != k and branch[b.b] != k
+        and branch[b.a] != k and branch[b.b] != k and k not in without
     ]  # fmt: skip
     hit: set[int] = set()
     for b in extra:

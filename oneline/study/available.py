@@ -36,6 +36,7 @@ from oneline.study.demand import Bounded
 from oneline.study.ends import is_branch, not_listed_yet, rating_words, system_need
 from oneline.study.loads import volts_across
 from oneline.study.results import Limit
+from oneline.study.rings import Rings, rings
 from oneline.study.services import disconnects_of, only_sources
 from oneline.study.subject import for_all
 
@@ -177,12 +178,20 @@ class Availables(Mapping[int, Available]):
         ctx = self._ctx
         if not 0 <= node < len(ctx.feeding.position) or ctx.feeding.position[node] < 0:
             raise KeyError(node)
+        closed = rings(ctx)
+        if closed is not None:
+            return _in_all_ways(ctx, closed, node)
+        return self.along(node)
+
+    def along(self, node: int, without: frozenset[str] = frozenset()) -> Available:
+        """By the limits on the one way to the source; those of the branches ``without`` are left out."""
+        ctx = self._ctx
         # An answer that is being noted has to look at everything itself.
         noted = ctx.reads is not None and ctx.reads.frame is not None
-        kept: dict[int, Available] = {} if noted else self._found
+        kept: dict[int, Available] = {} if noted or without else self._found
         found: Available | None = None
         for at in (*reversed([up for _, up in ctx.feeding.path(node)]), node):
-            found = kept.get(at) or _at_node(ctx, at, found)
+            found = kept.get(at) or _at_node(ctx, at, found, without)
             kept[at] = found
         assert found is not None
         return found
@@ -192,6 +201,32 @@ class Availables(Mapping[int, Available]):
 
     def __len__(self) -> int:
         return len(self._ctx.feeding.order)
+
+
+def _in_all_ways(ctx: Context, closed: Rings, node: int) -> Available:
+    """With loops closed: certainly what fits whichever way they are opened, for then no branch carries more than its part
+    of that. At most what the limits outside the loops leave: how the loop divides an addition is not known."""
+    ways = [w.available for w in closed.contexts if w.feeding.position[node] >= 0]
+    volts = volts_across(ctx, node, ctx.feeding.phases[node])
+    needs = (f"how the load divides in the closed loop that feeds {_place(ctx, node)}",)
+    if not ways:
+        return Available(node, {p: Margin(-inf, inf) for p in ctx.feeding.phases[node]}, volts, (), needs)
+    whole = [w[node] for w in ways]
+    outside = [w.along(node, closed.ways.ring) for w in ways if isinstance(w, Availables)]
+    margins: dict[str, Margin] = {}
+    for phase in ctx.feeding.phases[node]:
+        low = min((w.margins[phase].low for w in whole if phase in w.margins), default=-inf)
+        most = max((w.margins[phase] for w in outside if phase in w.margins), key=lambda m: m.high, default=None)
+        high = inf if most is None else most.high
+        margins[phase] = Margin(min(low, high), high, None if most is None else most.element)
+    elements = {(e.item.id, e.kind, e.what): e for w in whole for at in w.way() for e in at.elements}
+    own = unique(n for w in whole for n in w.needs)
+    divided = any(m.value is None for m in margins.values()) and not own
+    return Available(node, margins, volts, tuple(elements.values()), own or (needs if divided else ()))
+
+
+def _place(ctx: Context, node: int) -> str:
+    return next((ctx.name(end.item) for end in ctx.net.ends_of[node]), "this point")
 
 
 def elements_at(ctx: Context, node: int) -> tuple[Element, ...]:
@@ -206,10 +241,15 @@ def _elements_at(ctx: Context, node: int) -> tuple[Element, ...]:
     return elements if standby is None else tuple(replace(e, standby=standby) for e in elements)
 
 
-def _at_node(ctx: Context, node: int, above: Available | None) -> Available:
+def _at_node(
+    ctx: Context, node: int, above: Available | None, without: frozenset[str] = frozenset()
+) -> Available:  # fmt: skip
     feeding = ctx.feeding
     key = feeding.branch[node]
     elements = elements_at(ctx, node)
+    if key in without:
+        through = ctx.net.branches[key].item.id
+        elements = tuple(e for e in elements if e.item.id != through)
     margins = _carried(ctx, node, ctx.net.branches[key] if key else None, above)
     for element in elements:
         for phase, (low, high) in load_bounds(ctx, element).items():

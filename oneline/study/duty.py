@@ -47,7 +47,7 @@ def _largest(ctx: Context, places: list[Place]) -> Fact:
         return facts[0]
     facts += [sum_ for _, sum_ in sums_at(ctx, places)]
     least = max((f.least for f in facts if f.least is not None), default=None)
-    known = max((f for f in facts if f.value is not None), key=lambda f: f.value or 0.0, default=None)
+    known = max((f for f in facts if f.value is not None), key=lambda f: near(f.value or 0.0), default=None)
     open_ = [f for f in facts if f.value is None and not _within(f, known)]
     if known is not None and not open_:
         return known
@@ -112,6 +112,12 @@ def sums_at(ctx: Context, places: list[Place], joined: bool = False) -> Iterator
             None, least, total if isfinite(total) else None, weakest(*(f.basis for f in members)), needs[0],
             "available fault current", unique(a for f in members for a in f.assumed), needs[1:],
         )  # fmt: skip
+
+
+def near(amperes: float) -> float:
+    """A current without the last digits, in which sums differ that run in another order: which of two equals is the larger
+    must not rest on them."""
+    return float(f"{amperes:.9g}")
 
 
 def high_of(fact: Fact) -> float:

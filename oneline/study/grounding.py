@@ -24,6 +24,7 @@ from oneline.rules.grounding import EgcFacts, JumperFacts, electrode_conductor, 
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
 from oneline.study.ends import EQUIPMENT_FORMS, assumptions, buses_at, device_kind, run_length, subject_of, system_need
+from oneline.study.rings import rings
 from oneline.study.services import entrances
 from oneline.study.sharing import run_phases, sets_in_one
 from oneline.study.subject import for_all
@@ -191,22 +192,17 @@ def _source_bond(ctx: Context, source: UtilityService | Transformer) -> Iterator
 def _shared_bond(ctx: Context, mates: tuple[Transformer, ...]) -> Iterator[Verdict]:
     """GND-6 of transformers whose secondaries are closed together: one bond for all of them."""
     ids = {m.id for m in mates}
-    group = {p.item.id: p for mate in mates for p in _ahead(ctx, mate) if p.source.id in ids}
-    if not group:
+    found = rings(ctx)
+    # A device that closes the loop has no line side of its own: with the loop opened elsewhere it has.
+    ways = (found.contexts if found is not None else ()) or (ctx,)
+    places = [p for way in ways for mate in mates for p in _ahead(way, mate) if p.source.id in ids]
+    if not places:
         return
+    belong = {p.item.id for p in places if p.behind is None and (p.first or _bonded(p.item))}
     named = [(subject_of(ctx, m), _bonded(m)) for m in mates]
-    named += [
-        (subject_of(ctx, p.item), _bonded(p.item)) for p in group.values()
-        if p.behind is None and (p.first or _bonded(p.item))
-    ]  # fmt: skip
-    # A device that closes the loop has no line side of its own, but may hold a bond all the same.
-    for key in ctx.feeding.loop_branches:
-        branch = ctx.net.branches[key]
-        near = {_secondary(ctx, m.id) for m in mates}
-        if isinstance(branch.item, Disconnect) and near & {branch.a, branch.b} and _bonded(branch.item) is not False:
-            named.append((subject_of(ctx, branch.item), _bonded(branch.item)))
+    named += [(subject_of(ctx, i), _bonded(i)) for i in (ctx.drawing.get(k) for k in ctx.drawing.items if k in belong)]
     whole = Subject(mates[0].id, listed([ctx.name(m.id) for m in mates]))
-    node = next(iter(group.values())).node
+    node = _secondary(ctx, mates[0].id)
     yield _if_neutral(ctx, node, source_bond(whole, True, tuple(named), ctx.edition))
 
 

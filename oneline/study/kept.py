@@ -24,6 +24,7 @@ from oneline.study.points import Points
 from oneline.study.reads import Key, Reads, SeenBranches, SeenItems, changed_keys
 from oneline.study.renumber import new_numbers
 from oneline.study.results import StudyResult
+from oneline.study.rings import Way, rings
 from oneline.study.seen import at_node, every_load, put, raw_demand, seen_context
 from oneline.study.shelf import Shelf
 from oneline.study.study import parts, without_collection
@@ -80,6 +81,11 @@ class KeptStudy:
                 put(case.ctx, "numbers", compute_numbers)
                 put(case.ctx, "demand", compute_demand)
                 self._contexts.append(case.ctx)
+            found = rings(ctx)
+            for way in found.contexts if found is not None else ():
+                put(way, "loads", gather_loads)
+                put(way, "demand", compute_demand)
+                self._contexts.append(way)
         self._units: dict[Unit, Callable[[], Iterator[Verdict]]] = {}
         self._naming = Naming(ctx)
         self._shelf = Shelf()
@@ -151,6 +157,8 @@ def _advance(ctx: Context, found: Mapping[str, Change]) -> set[Key]:
     loads = any(change.of_load for change in found.values())
     if loads:
         changed |= _new_loads(ctx)
+    if isinstance(ctx, Way):  # whose currents are those of another context
+        return changed
     if loads or any(change.of_impedance for change in found.values()):
         changed |= new_numbers(ctx, found, loads)
     return changed

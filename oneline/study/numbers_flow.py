@@ -6,6 +6,7 @@ impedance that is not known counts as nothing there, and the result says so.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 
@@ -14,6 +15,8 @@ import numpy as np
 from oneline import tables
 from oneline.calc.flow import Coupling, Flow, Loads, solve_flow
 from oneline.calc.flow_tree import Array
+from oneline.calc.mesh import union
+from oneline.model import Transformer
 from oneline.rules.common import unique
 from oneline.study.loads import LoadEntry
 from oneline.study.numbers_core_flow import NO_CURRENT, FlowCore, flow_core, ring_phrase
@@ -258,7 +261,7 @@ def _figures(
     size = np.abs(flow.i)
     loaded_neutral = np.abs(flow.i_neutral) > NO_CURRENT * np.maximum(_largest(size), 1)
     lacks_zn = (forest.flagged("lacks_neutral") > 0) & loaded_neutral & ~meshed
-    drop, drop_ln_lacks = _drops(forest, flow), forest.tree.sum_down(lacks_zn.astype(float))
+    drop, drop_ln_lacks = _drops(forest, flow, loops), forest.tree.sum_down(lacks_zn.astype(float))
     neutral_in_use = ~forest.without_neutral & np.array(
         [z.system is not None and tables.system(z.system).has_neutral for z in forest.zones], bool
     )[forest.tree.zone]  # fmt: skip
@@ -314,8 +317,11 @@ def _largest(values: Array) -> Array:
     return np.asarray(found)
 
 
-def _drops(forest: Forest, flow: Flow) -> Array:
-    """Drop from the head of the zone in percent of nominal: A, B, C to neutral, then AB, BC, CA (n, 6)."""
+def _drops(forest: Forest, flow: Flow, loops: tuple[LoopFlow, ...]) -> Array:
+    """Drop from the head of the zone in percent of nominal: A, B, C to neutral, then AB, BC, CA (n, 6).
+
+    What several transformers or sources feed together has as many heads: the largest of the drops counts.
+    """
     emf, _, _ = zone_volts(forest.zones)
     zone = forest.tree.zone
     head = flow.v[forest.tree.first[:-1]][zone]
@@ -324,14 +330,49 @@ def _drops(forest: Forest, flow: Flow) -> Array:
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.where(np.abs(nominal) > 0, 100 * (np.abs(first) - np.abs(here)) / np.abs(nominal), np.nan)
 
-    turned = [x[:, _NEXT] for x in (emf[zone], head, flow.v)]
-    return np.concatenate(
-        [
-            percent(emf[zone], head, flow.v),
-            percent(emf[zone] - turned[0], head - turned[1], flow.v - turned[2]),
-        ],
-        axis=1,
-    )
+    def from_head(head: Array) -> Array:
+        turned = [x[:, _NEXT] for x in (emf[zone], head, flow.v)]
+        return np.concatenate(
+            [
+                percent(emf[zone], head, flow.v),
+                percent(emf[zone] - turned[0], head - turned[1], flow.v - turned[2]),
+            ],
+            axis=1,
+        )
+
+    drops = from_head(head)
+    row = np.empty(forest.size, np.intp)
+    row[forest.tree.order] = np.arange(forest.size)
+    for together, heads in _fed_together(forest, loops):
+        rows = row[together]
+        for other in row[heads]:
+            other_head = head.copy()
+            other_head[rows] = flow.v[other]
+            drops[rows] = np.fmax(drops[rows], from_head(other_head)[rows])
+    return drops
+
+
+def _fed_together(forest: Forest, loops: tuple[LoopFlow, ...]) -> Iterator[tuple[list[int], list[int]]]:
+    """Places that normally closed branches without a transformer join to several transformers or sources of a loop, and
+    the places of the terminals of those."""
+    if not loops:
+        return
+    feeding = forest.ctx.feeding
+    position, nodes = feeding.position, feeding.network.node_count
+    joined = [
+        (b.a, b.b) for b in feeding.network.branches.values()
+        if b.normally_closed and b.b >= 0 and not isinstance(b.item, Transformer) and b.item.kind != "tie"
+    ]  # fmt: skip
+    top = union(nodes, joined)
+    heads: dict[int, set[int]] = {}
+    for loop in loops:
+        core = loop.core
+        terminals = [core.nodes[b.b] for b in core.branches if b.zone is not None]
+        for node in (*terminals, *(core.nodes[s.at] for s in core.sources)):
+            heads.setdefault(int(top[node]), set()).add(position[node])
+    for place, at in heads.items():
+        if len(at) > 1:
+            yield [position[n] for n in feeding.order if int(top[n]) == place], sorted(at)
 
 
 def _path_known(forest: Forest, drop_known: Array, carried: Array, meshed: Array) -> Array:

@@ -324,13 +324,14 @@ class Reasons:
         if assumed_pf:
             usual = tables.limit_value("power_factor_assumed")
             found.append(f"power factor {usual:g} where none is entered")
-        if behind_unknown:
+        meeting = [loop for loop in self.flow.loops if self._meets(loop, node, first, last)]
+        # Of a loop any branch may be the one that the forest leaves out.
+        if behind_unknown or any(b.figures.lacks for loop in meeting for b in loop.core.branches):
             found.append("loads behind conductors of unknown impedance taken at the voltage ahead of them")
         if bisect_left(self._blind, first) < bisect_left(self._blind, last):
             found.append("loads behind transformers of unknown impedance taken without the drop inside them")
-        for loop in self.flow.loops:
-            if self._meets(loop, node, first, last):
-                found += loop.assumed if loop.solved else ["loads in a closed loop taken as fed from one side"]
+        for loop in meeting:
+            found += loop.assumed if loop.solved else ["loads in a closed loop taken as fed from one side"]
         if not self.flow.voltage_known[place]:
             found.append("loads taken at a voltage reckoned without what is not known further up")
         return tuple(dict.fromkeys(found))

@@ -13,6 +13,7 @@ from oneline.study.conductors import run_ampacity
 from oneline.study.context import Context
 from oneline.study.duty import figure
 from oneline.study.results import PointFigures
+from oneline.study.rings import direction, rings
 
 #: Kinds that current only passes through, and the sources it comes from.
 _IN_LINE = ("service", "generator", "disconnect", "meter", "run", "joint")
@@ -56,9 +57,13 @@ class Points(Mapping[str, PointFigures]):
 
 
 def nodes_of(ctx: Context, item: Item) -> tuple[int, int] | None:
-    """The item's node toward the source and the one away from it; the same one for buses, loads and sources."""
+    """The item's node toward the source and the one away from it; the same one for buses, loads and sources. Of a branch
+    of a closed loop that current may pass in both directions as it is drawn."""
     keys = ctx.net.branches_of(item.id)
     for key in keys:
+        either = direction(ctx, key)
+        if either is not None:
+            return either
         line, load = ctx.feeding.line_node(key), ctx.feeding.load_node(key)
         if line is not None and load is not None:
             return line, load
@@ -159,14 +164,17 @@ def where_added(ctx: Context, node: int) -> int:
     """Where load that is added at a node would really be connected: past everything in line up to the next place where
     it could be, so that conductors answer with the device at their end, and a service with its main.
 
-    Transformers, transfer switches and open devices end the way.
+    Transformers, transfer switches, open devices and closed loops end the way.
     """
+    closed = rings(ctx)
     while True:
         ends = (ctx.drawing.get(end.item) for end in ctx.net.ends_of[node])
         children = ctx.feeding.children(node)
         if len(children) != 1 or any(item.kind not in _IN_LINE for item in ends):
             return node
         branch, below = children[0]
+        if closed is not None and branch.key in closed.ways.ring:
+            return node
         if branch.item.kind not in _IN_LINE or not branch.normally_closed:
             return node
         node = below

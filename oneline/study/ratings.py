@@ -18,7 +18,7 @@ from oneline.rules.verdict import Verdict
 from oneline.rules.voltage_ratings import VoltageFacts, voltage_rating
 from oneline.study.alternates import Case, alternates, cases_at, unknown_ties
 from oneline.study.context import Context, protects
-from oneline.study.duty import Place, figure, hand_value, high_of, possible, single_duty, sums_at
+from oneline.study.duty import Place, figure, hand_value, high_of, near, possible, single_duty, sums_at
 from oneline.study.ends import system_need
 from oneline.study.loads import HIGH_LEG
 from oneline.study.numbers_contribution import MOTOR_CLASSES
@@ -117,7 +117,7 @@ def _if_traced(place: Place, found: Verdict) -> Verdict:
 
 
 def _worst(found: tuple[Place, FaultFacts, Verdict]) -> tuple[int, float]:
-    return _WORST_FIRST.index(found[2].state), -high_of(found[1].duty)
+    return _WORST_FIRST.index(found[2].state), -near(high_of(found[1].duty))
 
 
 def _fault_facts(ctx: Context, item: Item, place: Place, attribute: str, what: str, test: float | None) -> FaultFacts:

@@ -11,6 +11,7 @@ from oneline.rules.side import which_side
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
 from oneline.study.ends import subject_of
+from oneline.study.rings import Way
 from oneline.study.services import entrances
 from oneline.study.supply import supply_of
 
@@ -90,7 +91,8 @@ def connection(ctx: Context, item: Item) -> Iterator[Verdict]:
     found = _side(ctx, item.id) if item.id in _landing(ctx) else None
     if found is None:
         return
-    if found.state == "unknown" and found.others:
+    # Where loops are opened in turn every item is asked about: which is the first would differ from way to way.
+    if found.state == "unknown" and found.others and not isinstance(ctx, Way):
         first = ctx.recall("open sides", found.others[0], lambda: _first_open(ctx, found.others[0]))
         if first != item.id:
             return
