@@ -22,8 +22,8 @@ def test_kept_answers_of_rings_are_those_of_a_study_from_scratch() -> None:
         drawing, rng, kept = random_rings(seed), random.Random(seed), KeptStudy()
         for step in range(8):
             found, wanted = kept.of(drawing), study(drawing)
-            assert same(found.verdicts, wanted.verdicts), (
-                seed, step, first_difference(found.verdicts, wanted.verdicts),
+            assert same(tuple(found.verdicts), wanted.verdicts), (
+                seed, step, first_difference(tuple(found.verdicts), wanted.verdicts),
             )  # fmt: skip
             drawing = random_edit(drawing, rng)
 
