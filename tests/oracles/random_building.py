@@ -1,4 +1,4 @@
-"""Random buildings for the tests of outages: up to six sources, ties, transfer switches, transformers, devices of every kind."""
+"""Random buildings for the tests of outages: up to six sources, ties, transfer switches, transformers, all devices."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from oneline.model import KINDS, Circuit, Connection, Disconnect, Drawing, End, 
 
 FORMS: list[dict[str, Any]] = [
     {"form": "breaker", "trip_a": 100.0}, {"form": "breaker", "trip_a": 30.0}, {"form": "breaker"},
-    {"form": "fused switch", "rating_a": 100.0, "load_break": True}, {"form": "switch", "rating_a": 60.0, "load_break": False},
-    {"form": "switch", "rating_a": 60.0}, {"form": "fuses", "trip_a": 60.0},
+    {"form": "fused switch", "rating_a": 100.0, "load_break": True}, {"form": "switch", "rating_a": 60.0},
+    {"form": "switch", "rating_a": 60.0, "load_break": False}, {"form": "fuses", "trip_a": 60.0},
 ]  # fmt: skip
 
 
@@ -31,7 +31,9 @@ class _Yard:
         self.put("joint", a=ends[0], b=ends[1])
 
     def device(self, a: str, b: str, **fields: Any) -> str:
-        made = self.put("disconnect", **{**self.rng.choice(FORMS), "lockable": self.rng.choice((True, True, None)), **fields})
+        made = self.put(
+            "disconnect", **{**self.rng.choice(FORMS), "lockable": self.rng.choice((True, True, None)), **fields}
+        )
         self.join(a, f"{made}.line")
         self.join(f"{made}.load", b)
         return made
@@ -62,14 +64,15 @@ def building(seed: int, devices: int = 8, ties: bool = True, untraced: bool = Fa
             yard.device(f"{at}.bus", f"{_load(yard)}.in", closed=rng.random() < 0.9)
         elif what < 0.75 and sources < 6:
             kind = rng.choice(("solar", "battery"))
-            source = yard.put(kind, output_a=rng.choice((16.0, 40.0, None)), phases="ABC", forms_grid=rng.choice((None, False, True)))
+            out, forms = rng.choice((16.0, 40.0, None)), rng.choice((None, False, True))
+            source = yard.put(kind, output_a=out, phases="ABC", forms_grid=forms)
             yard.device(f"{source}.out", f"{at}.bus")
             sources += 1
         elif what < 0.87 and sources < 6:
             generator = yard.put("generator", system="208Y/120", kva=rng.choice((30.0, None)))
             switch = yard.put(
-                "transfer", rating_a=100.0, automatic=rng.choice((True, True, False, None)), lockable_off=rng.choice((True, None)),
-                position=rng.choice(("normal", "normal", "normal", "alternate")),
+                "transfer", rating_a=100.0, automatic=rng.choice((True, True, False, None)),
+                lockable_off=rng.choice((True, None)), position=rng.choice(("normal", "normal", "normal", "alternate")),
             )  # fmt: skip
             bus = yard.put("bus", **_panel(rng))
             yard.device(f"{at}.bus", f"{switch}.normal")
@@ -96,13 +99,15 @@ def building(seed: int, devices: int = 8, ties: bool = True, untraced: bool = Fa
 def _load(yard: _Yard) -> str:
     rng = yard.rng
     return yard.put(
-        "load", va=rng.choice((2000.0, 9000.0, 14000.0, 60.0, None)), phases="ABC", load_class=rng.choice(("other", "motor", "heat")),
-        control=rng.choice((None, None, "its starter")), care=rng.choice((None, None, "refrigeration")),
+        "load", va=rng.choice((2000.0, 9000.0, 14000.0, 60.0, None)), phases="ABC",
+        load_class=rng.choice(("other", "motor", "heat")), control=rng.choice((None, None, "its starter")), care=rng.choice((None, None, "refrigeration")),
     )  # fmt: skip
 
 
 def _panel(rng: random.Random) -> dict[str, Any]:
-    rows = tuple(Circuit(space=n, trip_a=20.0, va=rng.choice((600.0, 1500.0, None))) for n in range(1, rng.choice((1, 3, 5))))
+    rows = tuple(
+        Circuit(space=n, trip_a=20.0, va=rng.choice((600.0, 1500.0, None))) for n in range(1, rng.choice((1, 3, 5)))
+    )
     return {"circuits": rows, "all_listed": True}
 
 
@@ -115,7 +120,7 @@ def sources_at(drawing: Drawing, items: set[str], positions: dict[str, bool]) ->
         if t.automatic is not False and not any(k.startswith(f"{t.id}/") for k in positions)
     ]  # fmt: skip
     found: set[str] = set()
-    for places in product(*((("normal", "alternate") for _ in free))):
+    for places in product(*(("normal", "alternate") for _ in free)):
         graph = _graph(drawing, positions, {t.id: p for t, p in zip(free, places, strict=True)})
         for item_id in items:
             item = drawing.get(item_id)
@@ -130,7 +135,9 @@ def _graph(drawing: Drawing, positions: dict[str, bool], moved: dict[str, str]) 
     for item in drawing.items.values():
         graph.add_nodes_from((item.id, t) for t in item.terminals)
         if isinstance(item, SuspectedTie):
-            graph.add_edge((item.a.item, item.a.terminal), (item.b.item, item.b.terminal) if item.b else (item.id, "beyond"))
+            graph.add_edge(
+                (item.a.item, item.a.terminal), (item.b.item, item.b.terminal) if item.b else (item.id, "beyond")
+            )
         elif isinstance(item, Connection):
             graph.add_edge((item.a.item, item.a.terminal), (item.b.item, item.b.terminal))
         elif isinstance(item, TransferSwitch):
