@@ -100,7 +100,8 @@ def _load(yard: _Yard) -> str:
     rng = yard.rng
     return yard.put(
         "load", va=rng.choice((2000.0, 9000.0, 14000.0, 60.0, None)), phases="ABC",
-        load_class=rng.choice(("other", "motor", "heat")), control=rng.choice((None, None, "its starter")), care=rng.choice((None, None, "refrigeration")),
+        load_class=rng.choice(("other", "motor", "heat")), control=rng.choice((None, None, "its starter")),
+        care=rng.choice((None, None, "refrigeration")),
     )  # fmt: skip
 
 
