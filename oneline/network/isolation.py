@@ -21,7 +21,7 @@ from typing import NamedTuple
 
 from oneline.model import Disconnect, TransferSwitch
 from oneline.network.live import worst_state
-from oneline.network.mincut import MinCut
+from oneline.network.mincut import Found, MinCut
 from oneline.network.topology import Network
 from oneline.network.ways import GOAL, START, Graph, TooManySteps, Way, graph_of
 
@@ -129,19 +129,23 @@ class _Search:
         self.graph, self.cost = graph, cost
         self.unit = {item: cost[item] * _UNIT + 1 for item in cost}
         ends = [(e.u, e.v) for e in graph.edges]
-        self.first: dict[str, int] = {}
+        #: The edge at which each device opens the graph.
+        self.edge_of = {e.item: number for number, e in enumerate(graph.edges) if e.item}
         count = graph.count
         for switch in graph.switches:
-            self.first[switch.item] = len(ends)
+            if switch.can_open:
+                self.edge_of[switch.item] = len(ends)
             inner, count = count, count + 1
             ends.append((inner, switch.load))
             ends.extend((inner, supply if supply >= 0 else inner) for supply in switch.supplies)
         self.ends, self.flow = ends, MinCut(count, ends)
-        on_graph = {e.item for e in graph.edges if e.item} | {s.item for s in graph.switches if s.can_open}
-        self.items = frozenset(on_graph)
-        self.never = sum(self.unit[item] for item in on_graph) + 1
-        #: Switches that two supplies can pass; with a single one it is a plain branch.
-        self.double = [s for s in graph.switches if min(s.supplies) >= 0]
+        self.items = frozenset(self.edge_of)
+        self.never = sum(self.unit[item] for item in self.edge_of) + 1
+        #: Switches whose position matters. With a single supply one is a plain branch; and where its load side is start or
+        #: goal itself, no way leads from supply to supply anyhow.
+        self.double = [
+            s for s in graph.switches if min(s.supplies) >= 0 and (s.can_open or s.load not in (START, GOAL))
+        ]  # fmt: skip
         self.work = 0
         self.exact = True
 
@@ -163,6 +167,8 @@ class _Search:
             chosen = part.way if part.found is None else sorted(part.found - part.held)
             if part.found is not None and self._parts(part.found) and self._needs_all(part.found):
                 found.append(part.found)
+                if len(found) == most:
+                    break
             held = part.held
             for item in chosen:
                 if part.found is None:  # one of the way is open: the first of them
@@ -171,7 +177,8 @@ class _Search:
                     add(held, part.kept | {item})
                     held |= {item}
         if not found:
-            found, self.exact = [self._fewer(self.items)], False
+            above = self._cut(frozenset(), frozenset(), None)
+            found, self.exact = [self._fewer(self.items if above is None else above[1])], False
         found.sort(key=lambda items: (sum(map(self.unit.__getitem__, items)), self.graph.near(items), sorted(items)))
         cuts = tuple(Cut(tuple(sorted(items)), sum(self.cost[i] for i in items)) for items in found)
         return Cuts(cuts, blocked, self.exact)
@@ -184,16 +191,15 @@ class _Search:
             cut = self._cut(held, kept, {})
             return None if cut is None else _Part(base + cut[0], held, kept, held | cut[1], ())
         above = self._cut(held, kept, None)
-        bound, tried = 0, set()
+        tried: list[dict[str, int]] = []
         position = dict.fromkeys((s.item for s in self.double), 0)
         while True:
-            tried.add(tuple(position.values()))
+            tried.append(dict(position))
             below = self._cut(held, kept, position)
             if below is None:
                 return None
-            bound = max(bound, below[0])
-            if above is not None and above[0] == bound:
-                return _Part(base + bound, held, kept, held | above[1], ())
+            if above is not None and above[0] == below[0]:
+                return _Part(base + above[0], held, kept, held | above[1], ())
             try:
                 way = self._way(held | below[1])
             except TooManySteps:
@@ -205,30 +211,52 @@ class _Search:
             if not items:
                 return None
             position.update({item: side for item, side in way.positions.items() if item in position})
-            if tuple(position.values()) in tried:
-                return _Part(base + bound, held, kept, None, items)
+            if position in tried:
+                break
+        bound = self._packed(held, kept, tried)
+        if above is not None and above[0] == bound:
+            return _Part(base + bound, held, kept, held | above[1], ())
+        return _Part(base + bound, held, kept, None, items)
+
+    def _packed(self, held: _Items, kept: _Items, tried: list[dict[str, int]]) -> int:
+        """A bound from below: flows of one position after another, each through what the ones before it have left. Every
+        way that such a flow takes has to be parted at the devices that it loads."""
+        price = self._prices(held, kept)
+        best = 0
+        for first in range(len(tried)):
+            left, sum_ = dict(price), 0
+            for position in (*tried[first:], *tried[:first]):
+                found = self._flow(left, held, position)
+                if found is None:
+                    continue
+                sum_ += found.value
+                for item, edge in self.edge_of.items():
+                    if item not in kept:
+                        left[item] -= found.flow[edge]
+            best = max(best, sum_)
+        return best
 
     def _cut(self, held: _Items, kept: _Items, position: Mapping[str, int] | None) -> tuple[int, _Items] | None:
         """Value and devices of a minimum cut with the switches in one position each, or (``None``) in both at once."""
+        found = self._flow(self._prices(held, kept), held, position)
+        if found is None:
+            return None
+        side = found.side
+        cut = (i for i, edge in self.edge_of.items() if side[self.ends[edge][0]] != side[self.ends[edge][1]])
+        return found.value, frozenset(i for i in cut if i not in held)
+
+    def _prices(self, held: _Items, kept: _Items) -> dict[str, int]:
+        return {i: 0 if i in held else self.never if i in kept else self.unit[i] for i in self.edge_of}
+
+    def _flow(self, price: Mapping[str, int], held: _Items, position: Mapping[str, int] | None) -> Found | None:
         self.work += 8 * len(self.ends)
-        price = {item: 0 if item in held else self.never if item in kept else self.unit[item] for item in self.items}
         capacity = [price[e.item] if e.item else self.never for e in self.graph.edges]
         for switch in self.graph.switches:
             off = switch.can_open and switch.item in held
-            load = price[switch.item] if switch.can_open else self.never
             stands = None if position is None else position.get(switch.item)
-            sides = [0 if off or stands == 1 - side else self.never for side in (0, 1)]
-            capacity += [load, *sides]
-        cut = self.flow.cut(capacity, START, GOAL, self.never)
-        if cut is None:
-            return None
-        value, side = cut
-        found = {e.item for e in self.graph.edges if side[e.u] != side[e.v]}
-        for switch in self.graph.switches:
-            inner, load_end = self.ends[self.first[switch.item]]
-            if side[inner] != side[load_end] and switch.can_open:
-                found.add(switch.item)
-        return value, frozenset(i for i in found if i and i not in held)
+            capacity.append(price[switch.item] if switch.can_open else self.never)
+            capacity += [0 if off or stands == 1 - side else self.never for side in (0, 1)]
+        return self.flow.cut(capacity, START, GOAL, self.never)
 
     # ------------------------------------------------------------------------------------------------- proof
     def _way(self, opened: _Items) -> Way | None:

@@ -9,6 +9,16 @@ times longer.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
+
+
+class Found(NamedTuple):
+    """``side``: for each vertex whether it lies on the sink's side. ``flow``: through each edge, whichever way, in a
+    maximum flow: its value is that of the cut."""
+
+    value: int
+    side: list[bool]
+    flow: list[int]
 
 
 class MinCut:
@@ -25,11 +35,8 @@ class MinCut:
             self._arcs[u].append((2 * number, v))
             self._arcs[v].append((2 * number + 1, u))
 
-    def cut(self, capacity: Sequence[int], source: int, sink: int, enough: int) -> tuple[int, list[bool]] | None:
-        """Value of a minimum cut and, for each vertex, whether it lies on the sink's side of the one nearest to the sink.
-
-        ``None`` when the cut costs ``enough`` or more.
-        """
+    def cut(self, capacity: Sequence[int], source: int, sink: int, enough: int) -> Found | None:
+        """The minimum cut nearest to the sink; ``None`` when it costs ``enough`` or more."""
         left = [c for c in capacity for _ in (0, 1)]
         value = 0
         while True:
@@ -56,7 +63,7 @@ class MinCut:
                 if not side[other] and left[arc ^ 1]:
                     side[other] = True
                     waiting.append(other)
-        return value, side
+        return Found(value, side, [abs(left[k + 1] - left[k]) // 2 for k in range(0, len(left), 2)])
 
     def _search(self, left: list[int], source: int, sink: int) -> tuple[list[tuple[int, int]], bool]:
         """(arc, vertex before) of every vertex reached, breadth first, and whether the sink is among them."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from oneline.model import Bus, Circuit, Disconnect, End, Item, Meter, SuspectedTie, TransferSwitch, Transformer
+from oneline.model import Bus, Circuit, Disconnect, End, Item, Joint, Meter, SuspectedTie, TransferSwitch, Transformer
 from oneline.network import Network
 from oneline.study.context import Context
 
@@ -41,6 +41,21 @@ def nodes_of(net: Network, item_id: str) -> tuple[int, ...]:
     terminals = net.drawing.get(item_id).terminals or ("a", "b")
     found = (net.node(item_id, terminal) for terminal in terminals)
     return tuple(dict.fromkeys(node for node in found if node >= 0))
+
+
+def nodes_by_item(net: Network) -> dict[str, tuple[int, ...]]:
+    """``nodes_of`` of every item, in drawing order."""
+    found: dict[str, list[int]] = {item: [] for item in net.drawing.items}
+    for node, ends in enumerate(net.ends_of):
+        for end in ends:
+            if node not in found[end.item]:
+                found[end.item].append(node)
+    for key, branch in net.branches.items():
+        if not branch.item.terminals:
+            found[key] = [n for n in dict.fromkeys((branch.a, branch.b)) if n >= 0]
+    for joint in net.drawing.of(Joint):
+        found[joint.id] = list(nodes_of(net, joint.id))
+    return {item: tuple(nodes) for item, nodes in found.items()}
 
 
 def _ties(ctx: Context, net: Network) -> Iterator[Origin]:

@@ -9,7 +9,7 @@ from oneline.model import Battery, Generator, SolarArray, TransferSwitch, Utilit
 from oneline.network.isolation import Cuts, find_cuts, region, way_to
 from oneline.network.live import LiveState, live_state, worst_state
 from oneline.outage.costs import costs, is_open
-from oneline.outage.origins import Origin, nodes_of, origins
+from oneline.outage.origins import Origin, nodes_by_item, nodes_of, origins
 from oneline.outage.results import Blocked, Isolation, IsolationPoint
 from oneline.study.context import Context
 
@@ -21,6 +21,10 @@ class Maker:
         self.ctx, self.zone, self.nodes = ctx, zone, nodes
         self.origins = origins(ctx)
         self.places = {key: origin.nodes for key, origin in self.origins.items()}
+
+    @cached_property
+    def nodes_of(self) -> dict[str, tuple[int, ...]]:
+        return nodes_by_item(self.ctx.net)
 
     @cached_property
     def prices(self) -> dict[str, tuple[int, tuple[str, ...]]]:
@@ -46,7 +50,7 @@ class Maker:
         reached = tuple(self.blocked(self.origins[key], items) for key in still if self.origins[key].kind == "source")
         unknown = [self.origins[k].says for k in (*besides, *still) if self.origins[k].kind == "unknown"]
         unknown += self._moves(inside, items)
-        at = {item: nodes_of(net, item) for item in ctx.drawing.items}
+        at = self.nodes_of
         dead = tuple(i for i, nodes in at.items() if nodes and not any(after.possibly_at_node[n] for n in nodes))
         dark = tuple(
             i for i in dead

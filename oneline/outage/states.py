@@ -16,7 +16,7 @@ from oneline.model import Bus, Circuit, Connection, End, Item, TransferSwitch, V
 from oneline.network import Network, build_network
 from oneline.network.live import possible_state, worst_state
 from oneline.outage.costs import is_open
-from oneline.outage.origins import THERE, nodes_of, origins
+from oneline.outage.origins import THERE, nodes_by_item, origins
 from oneline.outage.pairs import fields_needed
 from oneline.outage.results import ITEM_STATES, Isolation
 from oneline.study.context import Context
@@ -49,8 +49,8 @@ def item_states(ctx: Context, zone: WorkZone, isolation: Isolation | None) -> di
     tested = {test.item for test in zone.tests}
     held = worst_state(net, isolation.items, places) if tested and isolation is not None else worst
     found = {}
-    for item in ctx.drawing.items.values():
-        nodes = nodes_of(net, item.id)
+    for item_id, nodes in nodes_by_item(net).items():
+        item = ctx.drawing.get(item_id)
         if not nodes:
             continue
         if any(ctx.live.at_node[node] for node in nodes):

@@ -255,6 +255,6 @@ def test_costs_below_one_are_refused():
 def test_minimum_cut_nearest_to_the_sink():
     """Two devices in series of equal cost: the one at the sink. A cut that costs too much is none."""
     flow = MinCut(4, [(0, 1), (1, 2), (2, 3)])
-    assert flow.cut([5, 5, 9], 0, 3, 100) == (5, [False, False, True, True])
+    assert flow.cut([5, 5, 9], 0, 3, 100) == (5, [False, False, True, True], [5, 5, 5])
     assert flow.cut([5, 5, 9], 0, 3, 5) is None
-    assert flow.cut([0, 5, 9], 0, 3, 5) == (0, [False, True, True, True])
+    assert flow.cut([0, 5, 9], 0, 3, 5) == (0, [False, True, True, True], [0, 0, 0])
