@@ -65,7 +65,12 @@ def range_demand_va(ratings_va: Sequence[float]) -> float:
 
 def least_range_demand_va(ratings_va: Sequence[float]) -> float:
     """What these appliances come to at least, whatever others there are beside them that nobody entered."""
-    small_a, small_b, large = _split(ratings_va)
+    least_va, largest = limit_value("range_least_va"), limit_value("range_largest_va")
+    outside = sum(va for va in ratings_va if not least_va < va <= largest)
+    inside = [va for va in ratings_va if least_va < va <= largest]
+    if not inside:
+        return outside
+    small_a, small_b, large = _split(inside)
     least_a, least_b = limit_value("range_least_va"), limit_value("range_column_b_va")
     many = max(int(row["n_min"]) for row in rows(_RANGES))
 
@@ -76,7 +81,8 @@ def least_range_demand_va(ratings_va: Sequence[float]) -> float:
         return min((sum(found) + (n - len(found)) * each_va) * _cell(n, _RANGES, column) / 100 for n in counts)
 
     apart = share(small_a, least_a, "A_percent") + share(small_b, least_b, "B_percent")
-    return min(range_demand_va(ratings_va), apart + (range_column_c_va(len(large)) if large else 0.0))
+    # What is above 12 kW raises column C by the average, which others may bring down.
+    return outside + min(range_column_c_va(len(inside)), apart + (range_column_c_va(len(large)) if large else 0.0))
 
 
 def least_dryer_share(count: int) -> float:
