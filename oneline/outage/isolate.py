@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from oneline.model import TransferSwitch, WorkZone
 from oneline.network.isolation import openable, region
-from oneline.outage.origins import THERE, Origin, listed_circuits, nodes_of
+from oneline.outage.origins import THERE, Origin, listed_circuits, nodes_of, outside_view
 from oneline.outage.points import Maker
 from oneline.outage.results import Isolation, ZoneAnswer
 from oneline.study.context import Context
@@ -35,6 +35,7 @@ def zone_answer(ctx: Context, zone: WorkZone) -> ZoneAnswer:
     made = sorted((i for i in made if not i.reached), key=lambda isolation: bool(isolation.unknown))
     if made:
         unknown += made[0].unknown
+    points = made[0].items if made else ()
     return ZoneAnswer(
         zone=zone,
         view=ctx.view,
@@ -43,7 +44,7 @@ def zone_answer(ctx: Context, zone: WorkZone) -> ZoneAnswer:
         alternatives=() if blocked else tuple(made),
         blocked=blocked,
         unknown=tuple(dict.fromkeys(unknown)),
-        listed=listed_circuits(ctx, region(ctx.net, nodes, made[0].items if made else ())),
+        listed=(*listed_circuits(ctx, region(ctx.net, nodes, points)), *outside_view(ctx, zone.items, points)),
         missing=missing,
         besides=tuple(isolation for isolation in made if isolation.points) if blocked else (),
     )

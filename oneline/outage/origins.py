@@ -2,15 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 
-from oneline.model import Bus, Circuit, Disconnect, End, Item, Joint, Meter, SuspectedTie, TransferSwitch, Transformer
-from oneline.network import Network
+from oneline.model import (
+    SOURCE_KINDS,
+    Bus,
+    Circuit,
+    Disconnect,
+    End,
+    Item,
+    Joint,
+    Meter,
+    SuspectedTie,
+    TransferSwitch,
+    Transformer,
+)
+from oneline.network import Network, build_network
+from oneline.network.isolation import region
 from oneline.study.context import Context
 
 #: Statuses of what was there already: new work that leads nowhere yet is not connected yet.
 THERE = ("existing", "remove")
+_STATUS_WORDS = {"existing": "existing", "new": "new", "remove": "to be removed", "future": "future"}
 
 
 @dataclass(frozen=True)
@@ -140,7 +154,28 @@ def nothing_behind(ctx: Context) -> Iterator[tuple[str, int]]:
             yield item.id, ctx.net.node(item.id, side)
 
 
+def whole_network(ctx: Context) -> Network:
+    """The network of everything on the drawing, whatever its status."""
+    return ctx.settled("whole network", lambda: build_network(ctx.full))
+
+
 # ------------------------------------------------------------------------------------------------- what is only listed
+def outside_view(ctx: Context, zone: Iterable[str], opened: Collection[str]) -> tuple[str, ...]:
+    """Sources and ties that this view leaves out and that reach a zone on the drawing as a whole: one sentence each."""
+    kinds = (*SOURCE_KINDS, SuspectedTie.kind)
+    others = [i for i in ctx.full.items.values() if i.kind in kinds and i.id not in ctx.drawing.items]
+    if not others:
+        return ()
+    net = whole_network(ctx)
+    at = {node for item in zone if item in ctx.full.items for node in nodes_of(net, item)}
+    inside = region(net, at, opened)
+    return tuple(
+        f"{ctx.name(item.id)} is drawn as {_STATUS_WORDS[item.status]}: this plan counts it as not connected."
+        for item in others
+        if not inside.isdisjoint(nodes_of(net, item.id))
+    )
+
+
 def listed_circuits(ctx: Context, nodes: frozenset[int]) -> tuple[str, ...]:
     """Circuits of the panels at some nodes that are known by their label only, by number, and what else nobody said."""
     found = []

@@ -13,10 +13,10 @@ from dataclasses import fields, replace
 from typing import Any
 
 from oneline.model import Bus, Circuit, Connection, End, Item, TransferSwitch, VoltageTest, WorkZone
-from oneline.network import Network, build_network
+from oneline.network import Network
 from oneline.network.live import possible_state, worst_state
 from oneline.outage.costs import is_open
-from oneline.outage.origins import THERE, nodes_by_item, origins
+from oneline.outage.origins import THERE, nodes_by_item, origins, whole_network
 from oneline.outage.pairs import fields_needed
 from oneline.outage.results import ITEM_STATES, Isolation
 from oneline.study.context import Context
@@ -105,7 +105,7 @@ def seal_of(ctx: Context, zone: WorkZone, item: str, terminal: str) -> str:
     The network around the terminal through everything that is connected with it, open or closed, whatever its status, and
     the locks of the zone. The order in which things were drawn does not matter.
     """
-    net = _whole(ctx)
+    net = whole_network(ctx)
     drawing = net.drawing
     if item not in drawing.items or terminal not in _terminals(drawing.get(item)):
         return ""
@@ -164,11 +164,6 @@ def _not_tested(ctx: Context, zone: WorkZone, item: str, terminal: str, node: in
 
 
 # ------------------------------------------------------------------------------------------------- seal
-def _whole(ctx: Context) -> Network:
-    """The network of everything on the drawing, whatever its status."""
-    return ctx.settled("whole network", lambda: build_network(ctx.full))
-
-
 def _connected(net: Network, start: int) -> set[int]:
     found, waiting = {start}, [start]
     while waiting:

@@ -393,6 +393,21 @@ def test_a_transfer_switch_of_which_nobody_said_that_it_moves():
     assert best(s, "Panel P") == {"Feeder P"}
 
 
+def test_a_source_that_the_view_leaves_out_is_named():
+    """What is drawn as new counts as not connected yet in a plan of the building as it stands; it is said."""
+    s = building()
+    s.put("battery", "New battery", status="new")
+    s.put("disconnect", "New breaker", status="new")
+    s.chain("Panel P", "New breaker", "New battery")
+    said = "New battery is drawn as new: this plan counts it as not connected."
+    assert said in zone_answer(s.context(), zone_of("Panel P")).listed
+    assert said in zone_answer(s.context(), zone_of("Board")).listed
+    assert said not in zone_answer(s.context(), zone_of("Standby panel")).listed
+    answer = zone_answer(s.context("proposed"), zone_of("Panel P"))
+    assert set(answer.best.items) == {"Feeder P", "New breaker"}
+    assert answer.listed == ()
+
+
 # ------------------------------------------------------------------------------------------------- chosen by hand
 def test_devices_chosen_by_hand():
     s = building()
