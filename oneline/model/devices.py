@@ -126,6 +126,10 @@ class Disconnect(Item):
     work_opposite: str | None = fact("Opposite it", "choice", choices=OPPOSITE, group=WORK_GROUP, forms=_SWITCH)
     equipment_width_ft: float | None = fact("Width of the equipment", "length_ft", group=WORK_GROUP, forms=_SWITCH)
     equipment_height_ft: float | None = fact("Height of the equipment", "length_ft", group=WORK_GROUP, forms=_SWITCH)
+    fault_marked_ka: float | None = fact(
+        "Fault current marked on it", "fault_ka", group="Fault current", help="The field marking, not a rating."
+    )
+    fault_marked_on: str | None = fact("Date of that marking", "date", group="Fault current")
     closed: bool = fact("Closed", "flag", default=True, group="Switching")
     normally_open: bool = fact("Normally open (tie)", "flag", default=False, group="Switching")
     load_break: bool | None = fact("Can be opened under load", "flag", group="Switching", forms=(*_SWITCH, "fuses"))

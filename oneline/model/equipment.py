@@ -67,6 +67,14 @@ class Bus(Item):
     let_through_by: str | None = fact(
         "Let-through shown by", "choice", choices=LET_THROUGH_BY, group="Fault current"
     )  # fmt: skip
+    fault_marked_ka: float | None = fact(
+        "Fault current marked on it",
+        "fault_ka",
+        group="Fault current",
+        forms=_SECTIONS,
+        help="The field marking, not a rating.",
+    )
+    fault_marked_on: str | None = fact("Date of that marking", "date", group="Fault current", forms=_SECTIONS)
     length_ft: float | None = fact("Length beyond the equipment", "length_ft", forms=("gutter",))
     pull: str | None = fact("Conductors pulled", "choice", choices=("straight", "angle"), forms=("splice box",))
     pull_distance_in: float | None = fact(

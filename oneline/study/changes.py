@@ -23,7 +23,8 @@ ON_THE_SHEET = frozenset(("place", "bends", "width"))
 _NO_LOAD = frozenset((
     "rating_a", "sccr_ka", "terminal_c", "feed_position", "engineered", "maker_tap_provision",
     "line_side_barrier", "breakers_ka", "breakers_series_with", "breakers_series_ka", "let_through_ka", "let_through_by",
-    "neutral_bonded", "location", "notes", "readings",
+    "neutral_bonded", "location", "notes", "readings", "dedicated_clear", "gutter_width_in", "fault_marked_ka",
+    "fault_marked_on",
 ))  # fmt: skip
 #: Fields of a source or a meter that say what the load behind it is, or how it is calculated.
 _OF_WHOLE_LOAD = frozenset(("demand", "area_ft2", "occupancy", "load_calculation", "dwelling_units"))

@@ -58,6 +58,7 @@ _SPOKEN: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("service equipment marking", ("service_rated",)),
     ("is the service disconnect", ("service_disconnect",)),
     ("free of foreign piping and ducts", ("dedicated_clear",)),
+    ("date of the fault current marking", ("fault_marked_on",)),
     ("clear depth", ("work_depth_ft", "work_width_ft", "work_height_ft", "work_opposite", "dedicated_clear")),
     ("outdoors, nearest the entrance or elsewhere", ("stands",)),
     ("number of dwelling units", ("dwelling_units",)),

@@ -11,7 +11,7 @@ from oneline.model import Battery, Bus, Disconnect, Item, SolarArray, TransferSw
 from oneline.model.vocabulary import SERIES_RATINGS
 from oneline.rules.common import Fact, Subject, listed, unique
 from oneline.rules.fault_duty import FaultFacts
-from oneline.rules.fault_marking import panel_marking, service_marking
+from oneline.rules.fault_marking import Marked, panel_marking, service_marking
 from oneline.rules.ratings import interrupting, withstand
 from oneline.rules.series_ratings import SeriesFacts, series
 from oneline.rules.verdict import Verdict
@@ -315,7 +315,16 @@ def _motors_between(ctx: Context, name: str, own: int | None, ahead: Disconnect 
 def _marking(ctx: Context, item: Item, node: int, marking: Callable[..., Verdict]) -> Iterator[Verdict]:
     if _fed(ctx, node):
         notes = partial(_notes, ctx, node)
-        yield marking(Subject(item.id, ctx.name(item.id)), ctx.edition, figure(ctx, node), notes)
+        yield marking(Subject(item.id, ctx.name(item.id)), ctx.edition, figure(ctx, node), notes, _marked(ctx, item))
+
+
+def _marked(ctx: Context, item: Item) -> Marked | None:
+    """The marking entered for an item, and whether the view has new work."""
+    known: float | None = getattr(item, "fault_marked_ka", None)
+    if known is None:
+        return None
+    changed = ctx.settled("new work", lambda: any(i.status == "new" for i in ctx.drawing.items.values()))
+    return Marked(known * 1000, getattr(item, "fault_marked_on", None), changed)
 
 
 def _notes(ctx: Context, node: int) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from oneline.model import Bus, Disconnect, Item
+from oneline.rules.dates import day_of, read_later, record_age
 from oneline.rules.readings import ReadPhase, above_rating, more_than_drawn
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context, protects
@@ -14,7 +15,8 @@ from oneline.study.subject import for_all
 
 
 def about(ctx: Context, item: Item) -> Iterator[Verdict]:
-    """READ-1 of every item with readings."""
+    """READ-1 of every item with readings; dates of readings and records against the drawing's."""
+    yield from _dates(ctx, item)
     if not item.readings:
         return
     highest: dict[str, tuple[float, str]] = {}
@@ -32,6 +34,27 @@ def about(ctx: Context, item: Item) -> Iterator[Verdict]:
     ):
         if found is not None:
             yield found
+
+
+def _dates(ctx: Context, item: Item) -> Iterator[Verdict]:
+    """The latest of each kind of reading and record that lies after the drawing; records long past."""
+    records = getattr(item, "demand", ())
+    if not (item.readings or item.voltages or records):
+        return
+    as_of, subject = ctx.full.project.as_of, subject_of(ctx, item)
+    kinds = (
+        ("READ-1", "A clamp reading", [r.when for r in item.readings]),
+        ("GND-9", "A voltage reading", [v.when for v in item.voltages]),
+        ("LOAD-1", "The demand record", [r.end for r in records]),
+    )
+    for rule, what, days in kinds:
+        latest = max((d for d in days if day_of(d) is not None), default=None, key=lambda d: str(day_of(d)))
+        found = read_later(subject, ctx.edition, rule, what, latest, as_of)
+        if found is not None:
+            yield found
+        old = record_age(subject, ctx.edition, latest, as_of) if rule == "LOAD-1" else None
+        if old is not None:
+            yield old
 
 
 def _rating(item: Item) -> tuple[float | None, str]:
