@@ -185,6 +185,23 @@ def check_worksheet(found: Any) -> int:
     return named
 
 
+# ---------------------------------------------------------------------------------------------- what a finding says
+def check_finding(found: Any) -> None:
+    """What the words of ``Verdict`` mean, held against every finding: what passes needs no cure and no further fact, what
+    is not known names what would decide it, and two numbers that are told lie as the state says."""
+    if found.state == "pass":
+        assert not found.remedy, found
+        assert not found.needs, found
+    if found.state == "unknown":
+        assert found.needs, found
+    if found.value is None or found.limit is None or found.state not in ("pass", "fail"):
+        return
+    off = found.value - found.limit if found.relation == "at most" else found.limit - found.value
+    noise = 1e-6 * abs(found.limit)
+    if found.relation in ("at most", "at least"):
+        assert off <= noise if found.state == "pass" else off > -noise, found
+
+
 @pytest.fixture
 def reckoned_again() -> Callable[[str, Mapping[str, float]], float]:
     return again
@@ -208,6 +225,7 @@ def every_worksheet_is_checked(request: pytest.FixtureRequest, monkeypatch: pyte
     def checked(self: Verdict) -> None:
         made(self)
         check_worksheet(self)
+        check_finding(self)
 
     def reckoned(self: WorkLine, *args: Any, **values: Any) -> None:
         written(self, *args, **values)

@@ -70,19 +70,22 @@ def number_of_disconnects(facts: DisconnectFacts) -> Verdict:
         return verdict("SVC-2", facts.subject, facts.edition, "unknown", text, needs=(need,))
     many = f"{name} has {count} service disconnect{'s' if count > 1 else ''}"
     lines = tuple(looked_up(f"Service disconnect {k}", device, "") for k, device in enumerate(facts.names, 1))
-    more: dict[str, Any] = {
-        "others": facts.ids, "value": float(count), "limit": float(most), "unit": "disconnects", "relation": "at most",
-        "work": lines,
-    }  # fmt: skip
+    counted: dict[str, Any] = {
+        "value": float(count),
+        "limit": float(most),
+        "unit": "disconnects",
+        "relation": "at most",
+    }
+    more: dict[str, Any] = {"others": facts.ids, "work": lines}
     if count > most >= count - len(facts.unsure):
         text = f"Whether {name} has more than {most} service disconnects is not known yet: it has up to {count}."
         needs = (f"which of {listed(facts.unsure)} are service disconnects",)
-        return verdict("SVC-2", facts.subject, facts.edition, "unknown", text, needs=needs, **more)
+        return verdict("SVC-2", facts.subject, facts.edition, "unknown", text, needs=needs, **counted, **more)
     if count > most:
         text = f"{many}, {count - most} more than the {most} that any edition allows."
         remedy = "Put one main ahead of some of them, or connect the addition on the load side of a service disconnect."
-        return verdict("SVC-2", facts.subject, facts.edition, "fail", text, remedy=remedy, **more)
-    conditions = [Condition("pass", f"{many}, of {most} at most: {listed(facts.names)}.")]
+        return verdict("SVC-2", facts.subject, facts.edition, "fail", text, remedy=remedy, **counted, **more)
+    conditions = [Condition("pass", f"{many}, of {most} at most: {listed(facts.names)}.", **counted)]
     if tables.applies(_APART, facts.edition):
         conditions += [_apart(enclosure, name, facts.edition) for enclosure in facts.enclosures if enclosure.count > 1]
     checks = (f"The disconnects of {name} are grouped in one place and marked.",)
