@@ -61,10 +61,14 @@ class Through:
 
 def through(moment: Moment, key: str) -> Through:
     """Current through a closed branch at a moment."""
+    return moment.recall(key, lambda: _through(moment, key))
+
+
+def _through(moment: Moment, key: str) -> Through:
     scene, net = moment.scene, moment.scene.ctx.net
     branch = net.branches[key]
     zero = tables.switching_practice("about_zero_a")
-    one = _side(moment, branch.a, key)
+    one = _side(moment, branch.a, key, branch.b)
     if branch.b in one.nodes:
         sides: tuple[Side, ...] = (one,)
         most, needs = _around(one), tuple(one.needs)
@@ -140,10 +144,17 @@ def _by_reading(own: _Read, most: Amps, motors: bool, needs: tuple[str, ...]) ->
 
 
 # ------------------------------------------------------------------------------------------------------- one side
-def _side(moment: Moment, start: int, key: str) -> Side:
-    """Everything on one side of a branch, referred to the branch's own voltage."""
+def _side(moment: Moment, start: int, key: str, other: int = -1) -> Side:
+    """Everything on one side of a branch, referred to the branch's own voltage. ``other``: the branch's other node.
+
+    Of a side with a utility service nothing is added up, unless the other node is on it too.
+    """
     scene, net = moment.scene, moment.scene.ctx.net
     nodes = scene.reach(start, moment.closed, without=key)
+    if other not in nodes:
+        grids = sum(1 for n in scene.service_nodes if n in nodes and not scene.service_nodes[n] <= moment.stopped)
+        if grids:
+            return Side(nodes, grids=grids)
     side = Side(nodes)
     load: dict[int, Amps] = {}
     give: dict[int, Amps] = {}
@@ -174,6 +185,8 @@ def _side(moment: Moment, start: int, key: str) -> Side:
 def _at(moment: Moment, node: int, side: Side) -> tuple[Amps, Amps, list[str]]:
     """What a node's own loads can take and its own sources give, with what is missing to say it."""
     scene = moment.scene
+    if node not in scene.busy:
+        return _NONE, _NONE, []
     taken, given = _NONE, _NONE
     needs: list[str] = []
     for entry in scene.entries.get(node, ()):
@@ -275,14 +288,21 @@ def _across(scene: Scene, item: Transformer, parent: int, forward: bool, amps: A
     near = scene.ctx.feeding.system[parent] or near
     if near is None or beyond is None or max(amps) == inf:
         return _OPEN
-    matrix = transfer(item, forward, near, beyond, scene.ctx.feeding.phases[parent])
-    if matrix is not None and item.connection is not None:
-        a, b, c = (sum(abs(complex(matrix[i, j])) * amps[j] for j in range(3)) for i in range(3))
+    line, load, phases = near, beyond, scene.ctx.feeding.phases[parent]
+    turns = scene.recall(("turns", item.id, forward, phases), lambda: _turns(item, forward, line, load, phases))
+    if turns is not None and item.connection is not None:
+        a, b, c = (sum(row[j] * amps[j] for j in range(3)) for row in turns)
         return a, b, c
     far, own = tables.system(beyond), tables.system(near)
     va = sum(amps) * (far.v_ln or far.v_ll)
     worst = va / own.v_ll
     return worst, worst, worst
+
+
+def _turns(item: Transformer, forward: bool, near: str, beyond: str, phases: str) -> list[list[float]] | None:
+    """How large line currents on the near side are for those beyond, whatever their angles."""
+    matrix = transfer(item, forward, near, beyond, phases)
+    return None if matrix is None else [[abs(complex(v)) for v in row] for row in matrix]
 
 
 def _exciting(scene: Scene, item: Transformer, node: int) -> Amps:
@@ -375,6 +395,8 @@ def _reading_of(
 def _bus_reading(moment: Moment, node: int, nodes: Mapping[int, tuple[int, str]], parent: int) -> _Read | None:
     """Reading of a panel or a load at a node, of all that the node feeds."""
     scene = moment.scene
+    if node not in scene.read:
+        return None
     ends = scene.ctx.net.ends_of[node]
     items = dict.fromkeys(e.item for e in ends)
     for item_id in items:

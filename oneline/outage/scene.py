@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any, TypeVar
 
 from oneline.model import (
     Battery,
@@ -23,6 +24,7 @@ from oneline.study.context import Context
 from oneline.study.loads import LoadEntry
 from oneline.study.unentered import loose_ends
 
+T = TypeVar("T")
 #: Depth of what nothing feeds.
 _FAR = 1 << 30
 
@@ -33,6 +35,14 @@ class Scene:
 
     ctx: Context
     _lives: dict[tuple[tuple[str, bool], ...], LiveState] = field(default_factory=dict)
+    _memos: dict[Hashable, Any] = field(default_factory=dict)
+
+    def recall(self, key: Hashable, make: Callable[[], T]) -> T:
+        """Something that is asked again and again, worked out once."""
+        if key not in self._memos:
+            self._memos[key] = make()
+        found: T = self._memos[key]
+        return found
 
     # ---------------------------------------------------------------------------------------------- the network
     @cached_property
@@ -63,6 +73,25 @@ class Scene:
         for source, node in self.ctx.net.sources.items():
             found.setdefault(node, []).append(self.ctx.drawing.get(source))
         return found
+
+    @cached_property
+    def service_nodes(self) -> Mapping[int, frozenset[str]]:
+        """Nodes of utility services, with the services there."""
+        return {
+            n: ids for n, found in self.sources.items()
+            if (ids := frozenset(s.id for s in found if isinstance(s, UtilityService)))
+        }  # fmt: skip
+
+    @cached_property
+    def busy(self) -> frozenset[int]:
+        """Nodes at which something draws or generates, or a suspected tie ends."""
+        return frozenset((*self.entries, *self.sources, *(end for end, _ in self.ties)))
+
+    @cached_property
+    def read(self) -> frozenset[int]:
+        """Nodes of panels and loads at which readings were taken."""
+        items = self.ctx.drawing.items.values()
+        return frozenset(self.ctx.net.node(i.id) for i in items if i.readings and isinstance(i, Bus | Load))
 
     @cached_property
     def forming(self) -> frozenset[str]:
@@ -162,6 +191,14 @@ class Moment:
     @cached_property
     def live(self) -> LiveState:
         return self.scene.live(self.positions)
+
+    @cached_property
+    def _own(self) -> Hashable:
+        return frozenset(self.positions.items()), self.shed, self.stopped
+
+    def recall(self, key: Hashable, make: Callable[[], T]) -> T:
+        """Something that follows from how things stand, worked out once for all moments that are alike."""
+        return self.scene.recall((self._own, key), make)
 
     def fed(self, node: int) -> bool:
         """Whether something that can feed on its own and was not stopped reaches a node."""
