@@ -78,7 +78,9 @@ def all_acts(
         *_utility_opens(answer, outage), *_locks(outage, opened, numbers), *_tests(outage, answer, cards),
     ]  # fmt: skip
     name = answer.zone.name or "the work"
-    work = Act(f"work:{answer.zone.id}", "work", "work", f"Do {name}." if answer.zone.name else "Do the work.")
+    state, why = _reached(answer, outage)
+    words = f"Do {name}." if answer.zone.name else "Do the work."
+    work = Act(f"work:{answer.zone.id}", "work", "work", words, state=state, why=why)
     return flagged((*before, work, *_checks(outage, opened, numbers), *_restores(answer, outage, opened)))
 
 
@@ -89,6 +91,15 @@ def flagged(acts: Sequence[Act]) -> tuple[Act, ...]:
         replace(a, back_out=n == work - 1, hold=a.hold or n == work - 1) if n == work - 1 or a.back_out else a
         for n, a in enumerate(acts)
     )
+
+
+def _reached(answer: ZoneAnswer, outage: Outage) -> tuple[str, str]:
+    """Whether the drawing says that something still reaches the work, or that nobody knows."""
+    for blocked in outage.isolation.reached:
+        return "fail", blocked.says
+    for unknown in (*outage.isolation.unknown, *answer.unknown):
+        return "unknown", unknown
+    return "pass", ""
 
 
 def lock_numbers(outage: Outage) -> dict[str, str]:
@@ -191,7 +202,17 @@ def _open(outage: Outage, device: Device) -> Act:
     item, name = device.item, outage.scene.ctx.name(device.item.id)
     off = isinstance(item, TransferSwitch)
     words = f"Set {name}{where(item)} to off." if off else f"Open {name}{where(item)}. Stand aside, door closed."
+    if isinstance(item, Disconnect) and item.form == "fuses":
+        words = f"Pull the fuses of {name}{where(item)}. Stand aside."
     state, why = "pass", ""
+    if item.id in outage.helpers:
+        state, why = (
+            "advice",
+            (
+                "It is opened only so that nothing behind it has to break load. It may be closed again once the locks hang, "
+                "and has to be open again before they come off."
+            ),
+        )
     if isinstance(item, Disconnect) and item.suspect:
         state, why = "judge", f"{name} may not close again: have the spare plan ready before it is opened."
     return Act(f"open:{item.id}", "open", "open", words, item.id, device.key, device.opens, state=state, why=why)
@@ -312,6 +333,7 @@ def _restores(answer: ZoneAnswer, outage: Outage, opened: tuple[Device, ...]) ->
         yield _close(outage, device)
         if device.rank == MAIN or n == 0:
             yield _verify(outage, device)
+    yield from _firsts(outage)
     for panel in sorted(outage.panels, key=lambda p: outage.scene.depth[ctx.net.node(p.id)]):
         yield Act(f"restore:{panel.id}", "close", "close", f"Close {_breakers(ctx, panel)}, one at a time, largest first.",
                   panel.id, unshed=(panel.id,))  # fmt: skip
@@ -329,6 +351,25 @@ def _restores(answer: ZoneAnswer, outage: Outage, opened: tuple[Device, ...]) ->
     yield Act("verify:loads", "close", "verify",
               "Check that motors turn the right way, and clamp the mains: compare with what was read before.")  # fmt: skip
     yield Act("tell:done", "close", "tell", "Tell everybody that power is back, and take the notices down.")
+
+
+def _firsts(outage: Outage) -> Iterator[Act]:
+    """New devices, closed for the first time, the ones nearest the source first."""
+    ctx = outage.scene.ctx
+    feeding, net = ctx.feeding, ctx.net
+
+    def depth(key: str) -> int:
+        node = feeding.load_node(key)
+        return 0 if node is None else sum(1 for _ in feeding.path(node))
+
+    for key in sorted(outage.scene.unbuilt, key=depth):
+        item = ctx.drawing.get(key)
+        words = f"Close {ctx.name(key)}{where(item)}, which is new, for the first time."
+        yield Act(f"close:{key}", "close", "close", words, key, net.branches[key].key, {key: True})
+    for panel in ctx.drawing.of(Bus):
+        if panel.id in outage.scene.idle:
+            words = f"Close {_breakers(ctx, panel)}, which are new, one at a time."
+            yield Act(f"restore:{panel.id}", "close", "close", words, panel.id, unshed=(panel.id,))
 
 
 def _sources_back(outage: Outage) -> Iterator[Act]:

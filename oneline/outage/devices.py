@@ -57,6 +57,21 @@ class Outage:
         return {k: net.branches[k].closed for t in self.transfers for k in net.branches_of(t.id)}
 
 
+def scene_of(ctx: Context, isolation: Isolation) -> Scene:
+    """The building before the work: new devices and panels that hang on what goes dead stand open and off, since the work
+    puts them in."""
+    plain = Scene(ctx)
+    opened = {k: False for p in isolation.points for k in p.keys}
+    before, after = plain.live({}).at_node, plain.live(opened).at_node
+    new = [
+        item for item in ctx.drawing.items.values()
+        if item.status == "new" and any(before[n] and not after[n] for n in plain.nodes_of(item.id))
+    ]  # fmt: skip
+    unbuilt = {i.id: False for i in new if isinstance(i, Disconnect) and i.closed}
+    idle = frozenset(i.id for i in new if isinstance(i, Bus) and switched_circuits(ctx, i))
+    return Scene(ctx, unbuilt, idle) if unbuilt else plain
+
+
 def survey(scene: Scene, isolation: Isolation, utility: Iterable[str] = (), helpers: Iterable[str] = ()) -> Outage:
     """Everything the outage has to do with, before anything is put in order."""
     blocked, extra = frozenset(utility), tuple(helpers)
@@ -69,7 +84,10 @@ def survey(scene: Scene, isolation: Isolation, utility: Iterable[str] = (), help
     inside = [
         _device(scene, item.id, None)
         for item in scene.ctx.drawing.of(Disconnect)
-        if item.id not in known and item.closed and not region.isdisjoint(scene.nodes_of(item.id))
+        if item.id not in known
+        and scene.closed[item.id]
+        and not item.suspect
+        and not region.isdisjoint(scene.nodes_of(item.id))
     ]
     devices = [_ranked(scene, d) for d in (*points, *inside) if scene.closed.get(d.key)]
     transfers = _transfers(scene, isolation, region, opened)
@@ -147,7 +165,7 @@ def _transfers(
     scene: Scene, isolation: Isolation, region: frozenset[int], opened: Mapping[str, bool]
 ) -> tuple[TransferSwitch, ...]:  # fmt: skip
     """Transfer switches that could act by themselves on what the outage does."""
-    before, after = Moment(scene), Moment(scene, opened)
+    before, after = scene.begin(), scene.begin(opened)
     found = []
     for item in scene.ctx.drawing.of(TransferSwitch):
         if item.automatic is False:
@@ -184,7 +202,7 @@ def arranged(outage: Outage) -> tuple[tuple[Device, ...], tuple[Device, ...]]:
     opened to take load off and never gets there stays closed.
     """
     scene = outage.scene
-    start = Moment(scene, outage.held, stopped=frozenset(g.id for g in outage.generators))
+    start = scene.begin(outage.held, (g.id for g in outage.generators))
     initial = {d.item.id: through(start, d.key).most for d in outage.devices}
     order = {d.item.id: n for n, d in enumerate(outage.devices)}
     waiting = sorted(
@@ -250,7 +268,7 @@ def with_helpers(outage: Outage) -> Outage:
 def _stuck(outage: Outage) -> tuple[Device, Moment] | None:
     """The first device that is opened although it may not be able to, and the moment at which it is."""
     first, then = arranged(outage)
-    moment = Moment(outage.scene, outage.held, stopped=frozenset(g.id for g in outage.generators))
+    moment = outage.scene.begin(outage.held, (g.id for g in outage.generators))
     moment = moment.after(shed=[i.id for i in (*outage.loads, *outage.panels)], stop=[s.id for s in outage.stop])
     for device in (*first, *then):
         if at_its_turn(moment, device)[1] >= DOUBTFUL:
@@ -265,7 +283,7 @@ def _helpers(outage: Outage, device: Device, moment: Moment) -> tuple[str, ...]:
     known = {d.item.id for d in (*outage.devices, *outage.standing)}
     candidates = [
         _device(scene, i.id, None) for i in scene.ctx.drawing.of(Disconnect)
-        if i.id not in known and i.closed and able(i)
+        if i.id not in known and scene.closed[i.id] and able(i)
     ]  # fmt: skip
     usable: list[Device] = []
     opened, progress = moment, True

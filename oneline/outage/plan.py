@@ -8,12 +8,11 @@ from oneline.model import Drawing, WorkZone
 from oneline.outage.acts import all_acts
 from oneline.outage.arranged import arranged_by_hand, moved
 from oneline.outage.cards import cards_for
-from oneline.outage.devices import Outage, arranged, survey, with_helpers
+from oneline.outage.devices import Outage, arranged, scene_of, survey, with_helpers
 from oneline.outage.isolate import isolation_of, zone_answer
 from oneline.outage.notes import notes_of
 from oneline.outage.problems import problems_of
 from oneline.outage.results import Isolation, OrderProblem, Plan, ZoneAnswer
-from oneline.outage.scene import Scene
 from oneline.outage.spare import spares_of
 from oneline.outage.states import item_states
 from oneline.outage.steps import dark_times, simulate
@@ -85,4 +84,4 @@ def outage_of(ctx: Context, answer: ZoneAnswer, isolation: Isolation | None) -> 
         isolation = answer.besides[0] if answer.besides else Isolation((), 0, (), ()) if utility else None
     if isolation is None or not answer.nodes:
         return None
-    return with_helpers(survey(Scene(ctx), isolation, utility))
+    return with_helpers(survey(scene_of(ctx, isolation), isolation, utility))

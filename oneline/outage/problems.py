@@ -255,7 +255,7 @@ class _Check:
             return moment.fed(self.scene.ctx.net.node(item.id, "normal")) or not self.fed_at_first(item.id, "normal")
         if item.kind == "generator":
             nodes = [self.scene.ctx.net.node(t.id, "normal") for t in self.outage.transfers] or list(self.outage.region)
-            start = Moment(self.scene, stopped=frozenset({item.id}))
+            start = self.scene.begin(stopped=[item.id])
             now = moment.after(stop=[item.id])
             return all(now.fed(n) for n in nodes if start.fed(n))
         node = self.scene.ctx.net.node(item.id)
@@ -263,7 +263,7 @@ class _Check:
         return bool(moment.live.at_node[node] & others) or not self.scene.live({}).at_node[node] & others
 
     def fed_at_first(self, item_id: str, terminal: str) -> bool:
-        return Moment(self.scene).fed(self.scene.ctx.net.node(item_id, terminal))
+        return self.scene.begin().fed(self.scene.ctx.net.node(item_id, terminal))
 
     def isolating(self, n: int, act: Act, before: Moment) -> Iterator[OrderProblem]:
         """Locks on what is open, tests behind locks, work behind tests."""

@@ -31,9 +31,15 @@ _FAR = 1 << 30
 
 @dataclass
 class Scene:
-    """One drawing in its present positions, with what the steps of an order ask again and again."""
+    """One drawing in its present positions, with what the steps of an order ask again and again.
+
+    ``unbuilt``: positions of new devices that the work itself puts in: they stand open until they are closed for the
+    first time, whatever the drawing says of afterwards. ``idle``: new panels behind them, whose breakers are off.
+    """
 
     ctx: Context
+    unbuilt: Mapping[str, bool] = field(default_factory=dict)
+    idle: frozenset[str] = frozenset()
     _lives: dict[tuple[tuple[str, bool], ...], LiveState] = field(default_factory=dict)
     _memos: dict[Hashable, Any] = field(default_factory=dict)
 
@@ -48,7 +54,8 @@ class Scene:
     @cached_property
     def closed(self) -> dict[str, bool]:
         """Present positions; a suspected tie counts as open, what it may carry is a load that nobody entered."""
-        return {k: b.closed and b.b >= 0 for k, b in self.ctx.net.branches.items()}
+        drawn = {k: b.closed and b.b >= 0 for k, b in self.ctx.net.branches.items()}
+        return {**drawn, **self.unbuilt} if self.unbuilt else drawn
 
     @cached_property
     def links(self) -> tuple[tuple[tuple[str, int], ...], ...]:
@@ -73,6 +80,10 @@ class Scene:
         for source, node in self.ctx.net.sources.items():
             found.setdefault(node, []).append(self.ctx.drawing.get(source))
         return found
+
+    def begin(self, positions: Mapping[str, bool] | None = None, stopped: Iterable[str] = ()) -> Moment:
+        """How things stand before the first step, or with some positions changed."""
+        return Moment(self, positions or {}, self.idle, frozenset(stopped))
 
     @cached_property
     def service_nodes(self) -> Mapping[int, frozenset[str]]:
@@ -123,6 +134,8 @@ class Scene:
         return tuple(dict.fromkeys(self.ctx.net.node(item_id, t) for t in item.terminals))
 
     def live(self, positions: Mapping[str, bool]) -> LiveState:
+        if self.unbuilt:
+            positions = {**self.unbuilt, **positions}
         key = tuple(sorted(positions.items()))
         found = self._lives.get(key)
         if found is None:

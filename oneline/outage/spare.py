@@ -41,7 +41,7 @@ def _suspect(device: Device) -> bool:
 def _spares(outage: Outage, device: Device) -> Iterator[Spare]:
     scene = outage.scene
     name = scene.ctx.name(device.item.id)
-    before, without = Moment(scene), Moment(scene, device.opens)
+    before, without = scene.begin(), scene.begin(device.opens)
     lost = before.powered - without.powered
     if not lost:
         says = f"Nothing loses power when {name} stays open."
@@ -49,7 +49,7 @@ def _spares(outage: Outage, device: Device) -> Iterator[Spare]:
         return
     helped: set[str] = set()
     for way in _ways(scene, without):
-        after = Moment(scene, {**without.positions, **way.moves})
+        after = scene.begin({**without.positions, **way.moves})
         feeds = after.powered & lost
         if feeds:
             helped |= feeds

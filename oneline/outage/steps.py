@@ -23,7 +23,7 @@ def simulate(scene: Scene, zone: WorkZone, acts: Iterable[Act]) -> tuple[Step, .
 
 def followed(scene: Scene, zone: WorkZone, acts: Iterable[Act]) -> Iterator[tuple[Step, Moment, Moment]]:
     """Every step with the moment before and the moment after it."""
-    moment, minute = Moment(scene), 0.0
+    moment, minute = scene.begin(), 0.0
     at: float | None = minute
     for number, act in enumerate(acts, 1):
         after = act.done(moment)
@@ -61,8 +61,14 @@ def _step(scene: Scene, act: Act, number: int, minute: float | None, before: Mom
         state=state, why=why, lock=act.lock,
         dark=_in_order(scene, before.powered - after.powered) if changed else (),
         back=_in_order(scene, after.powered - before.powered) if changed else (),
-        positions=dict(after.positions), minute=minute, hold=act.hold, back_out=act.back_out,
+        positions=_changed(scene, after), minute=minute, hold=act.hold, back_out=act.back_out,
     )  # fmt: skip
+
+
+def _changed(scene: Scene, moment: Moment) -> dict[str, bool]:
+    """Positions that are given, and those of new devices that stand open still."""
+    given = {**scene.unbuilt, **moment.positions}
+    return {k: v for k, v in given.items() if k not in scene.unbuilt or not v}
 
 
 def _in_order(scene: Scene, ids: frozenset[str]) -> tuple[str, ...]:

@@ -15,7 +15,6 @@ from oneline.model import Connection, Disconnect, TransferSwitch
 from oneline.outage.ability import DOUBTFUL
 from oneline.outage.devices import _device, arranged, at_its_turn
 from oneline.outage.plan import make_plan, outage_of, with_isolation
-from oneline.outage.scene import Moment
 from oneline.study.context import Context
 
 
@@ -81,7 +80,7 @@ def test_restoring_backwards_passes_through_the_same_positions(seed: int) -> Non
 
 def risks(outage, order) -> list[int]:
     """How doubtful each opening is, in an order, all that can be shed off and all inverters stopped."""
-    moment = Moment(outage.scene, outage.held, stopped=frozenset(g.id for g in outage.generators))
+    moment = outage.scene.begin(outage.held, (g.id for g in outage.generators))
     moment = moment.after(shed=[i.id for i in (*outage.loads, *outage.panels)], stop=[s.id for s in outage.stop])
     found = []
     for device in order:
@@ -100,7 +99,7 @@ def best_of_all(outage) -> int:
         if i.closed and i.id not in {d.item.id for d in points}
     ]  # fmt: skip
     devices = (*points, *others)
-    start = Moment(scene, outage.held, stopped=frozenset(g.id for g in outage.generators))
+    start = scene.begin(outage.held, (g.id for g in outage.generators))
     start = start.after(shed=[i.id for i in (*outage.loads, *outage.panels)], stop=[s.id for s in outage.stop])
 
     @cache
