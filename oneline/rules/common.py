@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cache
 from types import MappingProxyType
 from typing import Any
 
 from oneline import tables
-from oneline.model.quick import quick
+from oneline.model.quick import but, quick
 from oneline.model.vocabulary import BASES
 from oneline.rules.formula import evaluate
 from oneline.rules.verdict import Later, Verdict, WorkLine
@@ -149,9 +150,7 @@ def scaled(fact: Fact, factor: float) -> Fact:
     def times(value: float | None) -> float | None:
         return None if value is None else value * factor
 
-    return replace(
-        fact, value=times(fact.value), low=times(fact.low), high=times(fact.high), up_to=times(fact.up_to)
-    )  # fmt: skip
+    return but(fact, value=times(fact.value), low=times(fact.low), high=times(fact.high), up_to=times(fact.up_to))
 
 
 # ------------------------------------------------------------------------------------------------ comparisons
@@ -194,17 +193,22 @@ def _condition(
 def worst(states: Iterable[str]) -> str:
     """State of several conditions that must all hold: fail, then unknown, then judge, then pass."""
     found = set(states)
-    return next((s for s in ("fail", "unknown", "judge") if s in found), "pass")
+    return "pass" if found == _ALL_PASS else next((s for s in ("fail", "unknown", "judge") if s in found), "pass")
+
+
+_ALL_PASS = {"pass"}
 
 
 def weakest(*bases: str) -> str:
     """The weakest of several bases: "assumed" first."""
+    if len(set(bases)) == 1:
+        return bases[0]
     return min(bases, key=_WEAKEST_FIRST.index) if bases else "entered"
 
 
 def unique(texts: Iterable[str]) -> tuple[str, ...]:
     """Texts without repeats and empty ones, in their order."""
-    return tuple(dict.fromkeys(t for t in texts if t))
+    return tuple(dict.fromkeys(filter(None, texts))) if texts else ()
 
 
 # ------------------------------------------------------------------------------------------------- worksheets
@@ -230,6 +234,7 @@ def _plain(value: float) -> float:
 
 
 # -------------------------------------------------------------------------------------------------- citations
+@cache
 def section(rule: str, edition: int) -> str:
     """Citation of a rule in an edition; says so where the number is not confirmed for it."""
     return tables.citation(rule, edition).text
@@ -252,19 +257,16 @@ def judged(
     given, ``pass_message`` where all hold; ``further`` is one more short sentence. The other conditions stand in the
     worksheet. Sentences and worksheet are made when somebody looks.
     """
-    state = worst(c.state for c in conditions)
     shown = deciding(conditions)
-    assumed = unique(a for c in conditions for a in c.assumed)
-    fields: dict[str, Any] = {
-        "value": shown.value,
-        "limit": shown.limit,
-        "unit": shown.unit,
-        "relation": shown.relation,
-        "basis": "assumed" if assumed else weakest(*(c.basis for c in conditions)),
-        "needs": (lambda: unique(n for c in conditions if c.state == "unknown" for n in c.needs))
-        if state != "pass"
-        else (),
-    }
+    state = shown.state if len(conditions) == 1 else worst([c.state for c in conditions])
+    assumed = unique([a for c in conditions for a in c.assumed])
+    more.setdefault("value", shown.value)
+    more.setdefault("limit", shown.limit)
+    more.setdefault("unit", shown.unit)
+    more.setdefault("relation", shown.relation)
+    more.setdefault("basis", "assumed" if assumed else weakest(*[c.basis for c in conditions]))
+    if state != "pass" and "needs" not in more:
+        more["needs"] = lambda: unique(n for c in conditions if c.state == "unknown" for n in c.needs)
 
     def said() -> str:
         text = now(message) or (now(pass_message) if state == "pass" else "") or shown.message
@@ -275,11 +277,13 @@ def judged(
         said_so = any(tables.FROM_MEMORY in line.source for line in own)
         return (*own, *_checklist(conditions, said_so), *assumption_lines(assumed))
 
-    return verdict(rule, subject, edition, state, said, **{**fields, **more, "work": lines})
+    return verdict(rule, subject, edition, state, said, work=lines, **more)
 
 
 def deciding(conditions: Sequence[Condition]) -> Condition:
     """The one of several conditions that an answer is told by."""
+    if len(conditions) == 1:
+        return conditions[0]
     state = worst(c.state for c in conditions)
     candidates = [c for c in conditions if c.state == state] or list(conditions)
     shown = max(candidates, key=lambda c: c.gap) if state == "fail" else candidates[0]

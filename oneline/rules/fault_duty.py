@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil, e, exp, pi, sqrt
 
 from oneline.model.quick import quick
@@ -65,6 +66,11 @@ class FaultFacts:
         return self.called or self.subject.name
 
 
+@lru_cache(maxsize=64)
+def _test_part(test_x_r: float) -> float:
+    return exp(-pi / test_x_r)
+
+
 def asymmetry_factor(x_r: float | None, test_x_r: float | None, rms: bool = False) -> float:
     """How much harder a fault of this X/R is than the device's test (FLT-10), never below 1; the worst when X/R is not
     known. 1 where no correction is asked for. By the peak of the first half cycle; ``rms``: by its effective value, for
@@ -72,7 +78,7 @@ def asymmetry_factor(x_r: float | None, test_x_r: float | None, rms: bool = Fals
     if test_x_r is None:
         return 1.0
     own = 1.0 if x_r is None else exp(-pi / x_r) if x_r > 0 else 0.0
-    test = exp(-pi / test_x_r)
+    test = _test_part(test_x_r)
     if rms:
         return max(1.0, sqrt((1 + 2 * own**2) / (1 + 2 * test**2)))
     return max(1.0, (1 + own) / (1 + test))
@@ -132,17 +138,17 @@ def duty_of(facts: FaultFacts) -> Fact:
     if facts.hand_a is not None and high is not None:
         high = max(high, facts.hand_a)
     low = value if value is not None else facts.duty.low
-    needs = facts.duty.needs
     corrected: float | None = None
     if value is not None and (facts.x_r is not None or facts.test_x_r is None):
         corrected = value * factor
         low = corrected
-    elif value is not None:
-        needs = (f"X/R of the fault at {facts.subject.name}",)
-    need, *also = needs or ("",)
+
+    def missing() -> tuple[str, ...]:
+        return facts.duty.needs if value is None else (f"X/R of the fault at {facts.subject.name}",)
+
     return Fact(
-        corrected, low, None if high is None else high * factor, facts.duty.basis, need, facts.duty.name,
-        facts.duty.assumed, tuple(also),
+        corrected, low, None if high is None else high * factor, facts.duty.basis, "", facts.duty.name,
+        facts.duty.assumed, missing=missing,
     )  # fmt: skip
 
 

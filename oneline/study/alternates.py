@@ -68,16 +68,26 @@ def alternates(ctx: Context) -> Alternates:
     return found
 
 
+def normal(ctx: Context) -> Case:
+    """Normal operation."""
+    found: Case | None = ctx.__dict__.get("_normal_case")
+    if found is None:
+        found = ctx.__dict__["_normal_case"] = Case("", ctx)
+    return found
+
+
 def cases_at(ctx: Context, node: int) -> list[Case]:
     """Normal operation, if something feeds the node then, and every other way it can be fed."""
-    normal = [Case("", ctx)] if ctx.feeding.position[node] >= 0 else []
-    return normal + [c for c in alternates(ctx).cases if c.concerns(node)]
+    found = [normal(ctx)] if ctx.feeding.position[node] >= 0 else []
+    return found + [c for c in alternates(ctx).cases if c.concerns(node)]
 
 
 def unknown_ties(ctx: Context, node: int) -> tuple[str, ...]:
     """What to trace because a tie to an unknown place may bring more to a node."""
     ties = alternates(ctx).unknown
-    roots = {source_of(case, node) for case in cases_at(ctx, node)} if ties else set()
+    if not ties:
+        return ()
+    roots = {source_of(case, node) for case in cases_at(ctx, node)}
     return unique(f"trace of {tie}" for root, tie in ties if root in roots)
 
 

@@ -65,7 +65,7 @@ def possible(ctx: Context, place: Place) -> Fact:
     if not traces:
         return fact
     most = fact.most if fact.most is not None else _through_tie(ctx, place)
-    return replace(fact, value=None, low=None, high=most, up_to=None, need=traces[0], also=traces[1:])
+    return replace(fact, value=None, low=None, high=most, up_to=None, need=traces[0], also=traces[1:], missing=None)
 
 
 def _through_tie(ctx: Context, place: Place) -> float | None:
@@ -137,16 +137,18 @@ def _reckoned(ctx: Context, node: int) -> Fact:
     value, bound = numbers.duty_a[node], numbers.duty_bound_a[node]
     least = numbers.fault_least_a[node]
     low = None if least is None else least + (numbers.contribution_known_a[node] or 0.0)
-    needs = numbers.duty_needs(node)
+    angles: tuple[str, ...] = ()
     if value is not None and low is not None and bound is not None and low < bound * (1 - _SAME):
         angles = numbers.x_r_needs(node)
-        if angles:
-            value, needs = None, angles
-    need, *also = needs or ("available fault current there",)
+        value = None if angles else value
     assumed = numbers.duty_assumed(node)
     basis = "assumed" if assumed else numbers.fault_basis(node)
     name = "part of the fault-current data"
-    return Fact(value, low, bound, basis, need, name, assumed, tuple(also))
+
+    def missing() -> tuple[str, ...]:
+        return angles or ctx.numbers.duty_needs(node) or ("available fault current there",)
+
+    return Fact(value, low, bound, basis, "", name, assumed, missing=missing)
 
 
 def figure(ctx: Context, node: int) -> Fact:
@@ -155,7 +157,9 @@ def figure(ctx: Context, node: int) -> Fact:
     more = unknown_ties(ctx, node)
     if more:
         need, *also = unique((*found.needs, *more))
-        return replace(found, value=None, low=found.least, high=None, up_to=None, need=need, also=tuple(also))
+        return replace(
+            found, value=None, low=found.least, high=None, up_to=None, need=need, also=tuple(also), missing=None
+        )
     if found.value is None and found.most is not None and found.assumed and _only_x_r(ctx, node):
         return replace(found, value=found.most)
     return found

@@ -38,6 +38,7 @@ class Reasons:
     solved: Callable[[], FlowFigures]
     contribution: Contribution
     entries: tuple[LoadEntry, ...]
+    _assumed: dict[tuple[int, bool], tuple[str, ...]] = field(default_factory=dict, repr=False, compare=False)
     _bases: dict[int, str] = field(default_factory=dict, repr=False, compare=False)
     _slices: dict[tuple[int, int], tuple[bool, bool, str]] = field(default_factory=dict, repr=False, compare=False)
 
@@ -86,6 +87,8 @@ class Reasons:
         the neutral counts there."""
         index = self.faults.overlay.index
         loop = with_neutral
+        if not index:
+            return None, -1, loop
         while node not in index:
             if not self.ctx.feeding.branch[node]:
                 return None, -1, loop
@@ -128,10 +131,13 @@ class Reasons:
 
     def fault_assumed(self, node: int, with_neutral: bool = False) -> tuple[str, ...]:
         """What was assumed for the fault current, or for that line to neutral too; each makes its basis "assumed"."""
-        if not self._faults_assume:
+        if not self._faults_assume or self.ctx.feeding.position[node] < 0:
             return ()
+        to_neutral = with_neutral or len(self.ctx.feeding.phases[node]) == 1
+        if not self.faults.overlay.index:
+            return self._assumed_on_way(node, to_neutral)
         found: list[str] = []
-        for branch, zone, loop in self._impedances(node, with_neutral or len(self.ctx.feeding.phases[node]) == 1):
+        for branch, zone, loop in self._impedances(node, to_neutral):
             if branch is not None and isinstance(branch.item, ConductorRun):
                 found += [p.format(self.ctx.name(branch.key)) for p in self.forest.runs[self._place(branch)].assumed]
             if zone >= 0:
@@ -144,6 +150,34 @@ class Reasons:
             for head in self._core_heads(node):
                 found += (*head.assumed, *(head.assumed_ln if loop else ()))
         return tuple(dict.fromkeys(found))
+
+    def _assumed_on_way(self, node: int, loop: bool) -> tuple[str, ...]:
+        """What is assumed of the impedances on the way to the source, worked out once for all that lies on it. ``loop``:
+        the neutral counts at the node."""
+        feeding, way = self.ctx.feeding, []
+        found: tuple[str, ...] | None = ()
+        while True:
+            found = self._assumed.get((node, loop))
+            if found is not None:
+                break
+            key, place = feeding.branch[node], feeding.position[node]
+            item = self.ctx.net.branches[key].item if key else None
+            own: list[str] = []
+            before = loop
+            if isinstance(item, ConductorRun):
+                own += [p.format(self.ctx.name(key)) for p in self.forest.runs[place].assumed]
+            elif item is None or isinstance(item, Transformer):
+                head = self.faults.heads[int(self.forest.zone[place])]
+                own += (*head.assumed, *(head.assumed_ln if loop else ()))
+                loop = head.of_loop_ln if loop else head.of_loop
+            way.append((node, before, own))
+            if not key:
+                found = ()
+                break
+            node = feeding.parent[node]
+        for at, counted, own in reversed(way):
+            found = self._assumed[at, counted] = tuple(dict.fromkeys((*own, *found))) if own else found
+        return found
 
     @cached_property
     def _faults_assume(self) -> bool:

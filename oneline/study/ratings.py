@@ -16,7 +16,7 @@ from oneline.rules.ratings import interrupting, withstand
 from oneline.rules.series_ratings import SeriesFacts, series
 from oneline.rules.verdict import Verdict
 from oneline.rules.voltage_ratings import VoltageFacts, voltage_rating
-from oneline.study.alternates import Case, alternates, cases_at, unknown_ties
+from oneline.study.alternates import alternates, cases_at, normal, unknown_ties
 from oneline.study.context import Context, protects
 from oneline.study.duty import Place, figure, hand_value, high_of, near, possible, single_duty, sums_at
 from oneline.study.ends import system_need
@@ -63,7 +63,7 @@ def _line_node(ctx: Context, item: Item) -> int:
 def _places(ctx: Context, item: Item) -> list[Place]:
     """Where and how a two-ended item is fed: at its line terminals as they are in each case, at both in a closed loop."""
     found = []
-    for case in (Case("", ctx), *alternates(ctx).cases):
+    for case in (normal(ctx), *alternates(ctx).cases):
         feeding = case.ctx.feeding
         for key in ctx.net.branches_of(item.id):
             branch = case.ctx.net.branches.get(key)
@@ -80,10 +80,13 @@ def _governing(
     judge: Callable[[FaultFacts], Verdict],
 ) -> tuple[FaultFacts, Verdict] | None:  # fmt: skip
     """The verdict on the worst case, with its facts; ``rating``: attribute, its name, X/R of the test."""
-    found = [(place, _fault_facts(ctx, item, place, *rating)) for place in places]
-    if not found:
+    if not places:
         return None
+    found = [(place, _fault_facts(ctx, item, place, *rating)) for place in places]
     judged = [(place, facts, _if_traced(place, judge(facts))) for place, facts in found]
+    if len(judged) == 1 and not alternates(ctx).unknown:
+        place, facts, only = judged[0]
+        return facts, only.but(work=lambda: (*place.case.ctx.numbers.fault_work(place.node), *only.work))
     worst = min(judged, key=_worst)
     if len(judged) > 1 and worst[2].state != "fail":
         for place, total in sums_at(ctx, places, joined=isinstance(item, Disconnect)):
@@ -125,14 +128,15 @@ def _fault_facts(ctx: Context, item: Item, place: Place, attribute: str, what: s
     certain = not place.traces or single_duty(place.case.ctx, node).most is not None
     other = place.case.source and place.source != ctx.feeding.root[node]
     marked: float | None = getattr(item, attribute)
-    rating = Fact(
-        None if marked is None else marked * 1000, basis=item.basis.get(attribute, "entered"),
-        need=f"{what} of {name}", name=f"{what} of {name}",
-    )  # fmt: skip
     duty = single_duty(place.case.ctx, node) if certain else possible(ctx, place)
+    low: float | None = None
     if attribute == "breakers_ka" and marked is None:
         # Without a marking a breaker interrupts this much; marked ones interrupt more.
-        rating = replace(rating, low=tables.limit_value("breaker_unmarked_ka") * 1000)
+        low = tables.limit_value("breaker_unmarked_ka") * 1000
+    called = f"{what} of {name}"
+    rating = Fact(
+        None if marked is None else marked * 1000, low, basis=item.basis.get(attribute, "entered"), need=called, name=called,
+    )  # fmt: skip
     added = numbers.contribution_known_a[node] or 0.0
     return FaultFacts(
         Subject(item.id, name), ctx.edition, rating, what, duty,
