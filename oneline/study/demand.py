@@ -9,13 +9,14 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from math import isinf
+from functools import cache
+from math import inf
 
 from oneline import tables
 from oneline.model import Transformer
 from oneline.model.quick import quick
 from oneline.model.vocabulary import BASES
-from oneline.rules.common import amperes, looked_up, section, unique, weakest
+from oneline.rules.common import Fact, amperes, looked_up, section, unique, weakest
 from oneline.rules.load_optional import OPTIONAL, optional_lines
 from oneline.rules.verdict import Verdict, WorkLine
 from oneline.study.calculated import Calculated
@@ -23,6 +24,7 @@ from oneline.study.context import Context
 from oneline.study.demand_needs import is_open, summarize
 from oneline.study.demand_network import ranks_below, split_nodes, summers, whole_nodes
 from oneline.study.demand_work import calculated_lines, contributor_lines, derivation_lines, record_lines
+from oneline.study.ends import system_need
 from oneline.study.load_floor import FloorArea, with_floor_areas
 from oneline.study.load_neutral import neutral_at
 from oneline.study.load_optional import Optional, optional_loads
@@ -80,6 +82,9 @@ class Demand:
     _assuming: list[tuple[int, LoadEntry]]
     _needs: dict[tuple[int, int], tuple[str, ...]] = field(default_factory=dict)
     _sheets: dict[int, tuple[WorkLine, ...]] = field(default_factory=dict)
+    _bounds: dict[tuple[int, bool, bool, bool], dict[str, Bounded]] = field(default_factory=dict)
+    _facts: dict[tuple[int, bool], Fact] = field(default_factory=dict)
+    _present: dict[int, str] = field(default_factory=dict)
 
     # ---------------------------------------------------------------------------------------------- figures
     def _divided(self, node: int, whole: bool) -> bool:
@@ -88,12 +93,19 @@ class Demand:
 
     def bounds(
         self, node: int, counted: bool = True, as_shown: bool = False, whole: bool = False
-    ) -> dict[str, Bounded]:
+    ) -> Mapping[str, Bounded]:
         """Load of each phase with its bounds. ``counted``: continuous load at 125 % (a record: 125 % of its peak).
         ``whole``: of a bus at the node, where parallel feeds are one load.
 
         ``as_shown``: without the 25 % that one load of unknown class would add if it were the largest motor.
         """
+        key = (node, counted, as_shown, whole)
+        found = self._bounds.get(key)
+        if found is None:
+            found = self._bounds[key] = self._bounded(node, counted, as_shown, whole)
+        return found
+
+    def _bounded(self, node: int, counted: bool, as_shown: bool, whole: bool) -> dict[str, Bounded]:
         at = self.ctx.feeding.position[node]
         phases = self.ctx.feeding.phases[node]
         if at < 0:
@@ -113,8 +125,9 @@ class Demand:
         at = self.ctx.feeding.position[node]
         most = calc.load_high if as_shown else calc.load_most
         low, high = (calc.counted_low, calc.counted_high) if counted else (calc.load_low, most)
+        lows, highs = low[at].tolist(), high[at].tolist()
         columns = _columns(self.ctx.feeding.phases[node])
-        return {p: _bounded(float(low[at, k]), float(high[at, k])) for p, k in columns}
+        return {p: Bounded(lows[k], None if highs[k] == inf else highs[k]) for p, k in columns}
 
     def _optional(self, found: Optional, node: int) -> dict[str, Bounded]:
         exact = found.facts.known and found.placed
@@ -289,15 +302,43 @@ class Demand:
                 found.append(f"connection of {self.ctx.name(transformer.id)}")
         return found
 
+    def largest(self, node: int, counted: bool = True) -> Fact:
+        """Load of the phase that carries most, amperes."""
+        key = (node, counted)
+        if key not in self._facts:
+            self._facts[key] = self._largest(node, counted)
+        return self._facts[key]
+
+    def _largest(self, node: int, counted: bool) -> Fact:
+        bounds = self.bounds(node, counted)
+
+        def missing() -> tuple[str, ...]:
+            return self.ctx.demand.needs(node) or (system_need(self.ctx, node),)
+
+        if not bounds:
+            return Fact(None, 0.0, None, name="load", missing=missing)
+        low = max(b.low for b in bounds.values())
+        highs = [b.high for b in bounds.values() if b.high is not None]
+        high = max(highs) if len(highs) == len(bounds) else None
+        value = low if high is not None and high - low <= 1e-9 * max(1.0, low) else None
+        assumed = self.assumed(node)
+        basis = "assumed" if assumed else self.basis(node)
+        return Fact(value, low, high, basis, "", "part of the load", assumed, missing=missing)
+
     def basis(self, node: int) -> str:
         """Weakest basis of the loads at a node."""
+        if node not in self._present:
+            self._present[node] = self._basis(node)
+        return self._present[node]
+
+    def _basis(self, node: int) -> str:
         at = self.ctx.feeding.position[node]
         if at < 0:
             return "entered"
         if node in self.measured:
             measured = self.measured[node]
             return "assumed" if measured.assumed else measured.facts.basis
-        present = [name for rank, name in enumerate(BASES) if self._ranks[at, rank] > 0]
+        present = [name for name, count in zip(BASES, self._ranks[at].tolist(), strict=True) if count > 0]
         if self.doubted(node):
             present.append(self.shown[node].facts.basis)
         return weakest(*present) if present else "entered"
@@ -400,8 +441,9 @@ def verdicts(ctx: Context) -> Iterator[Verdict]:
     yield from record_verdicts(ctx, ctx.demand.new)
 
 
-def _columns(phases: str) -> list[tuple[str, int]]:
-    return [(p, PHASES.index(p)) for p in phases]
+@cache
+def _columns(phases: str) -> tuple[tuple[str, int], ...]:
+    return tuple((p, PHASES.index(p)) for p in phases)
 
 
 def _more(bounds: Mapping[str, Bounded], amperes_: float) -> dict[str, Bounded]:
@@ -413,7 +455,3 @@ def _either(one: Bounded, other: Bounded) -> Bounded:
     """One or the other, nobody knows which."""
     high = None if one.high is None or other.high is None else max(one.high, other.high)
     return Bounded(min(one.low, other.low), high)
-
-
-def _bounded(low: float, high: float) -> Bounded:
-    return Bounded(low, None if isinf(high) else high)

@@ -143,8 +143,18 @@ def is_branch(ctx: Context, node: int) -> bool:
 
 
 def _is_branch(ctx: Context, node: int) -> bool:
-    found = ends_from(ctx, node, Fact(0.0))
-    return bool(found.ends) and found.equipment is None and all(e.kind == "load" for e in found.ends)
+    loads, waiting = False, [node]
+    while waiting:
+        here = waiting.pop()
+        for item in (ctx.drawing.items[end.item] for end in ctx.net.ends_of[here]):
+            if isinstance(item, Bus) and item.form in EQUIPMENT_FORMS:
+                return False
+            loads = loads or isinstance(item, Load)
+        for branch, down in ctx.feeding.children(here):
+            if isinstance(branch.item, Transformer) or protects(branch.item):
+                return False
+            waiting.append(down)
+    return loads
 
 
 # ------------------------------------------------------------------------------------------------- ends

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from math import isinf, prod
+from math import prod
 from typing import Any
 
 from oneline import tables
@@ -29,7 +29,7 @@ from oneline.rules.overcurrent import (
 )
 from oneline.rules.secondary_taps import voltage_ratio
 from oneline.study.context import Context, Protection, protects
-from oneline.study.ends import EQUIPMENT_FORMS, buses_at, device_kind, device_rating, subject_of, system_need
+from oneline.study.ends import EQUIPMENT_FORMS, buses_at, device_kind, device_rating, subject_of
 from oneline.study.raceway_wires import overfull
 from oneline.study.series_runs import eased
 from oneline.study.sharing import count_of
@@ -84,20 +84,7 @@ class RunSupply:
 # ------------------------------------------------------------------------------------------------- facts
 def load_fact(ctx: Context, node: int, counted: bool = True) -> Fact:
     """Load at a node, largest phase, amperes. ``counted``: continuous load at 125 %."""
-    bounds = ctx.demand.bounds(node, counted)
-
-    def missing() -> tuple[str, ...]:
-        return ctx.demand.needs(node) or (system_need(ctx, node),)
-
-    if not bounds:
-        return Fact(None, 0.0, None, name="load", missing=missing)
-    low = max(b.low for b in bounds.values())
-    highs = [b.high for b in bounds.values()]
-    high = None if any(h is None or isinf(h) for h in highs) else max(h for h in highs if h is not None)
-    value = low if high is not None and high - low <= 1e-9 * max(1.0, low) else None
-    assumed = ctx.demand.assumed(node)
-    basis = "assumed" if assumed else ctx.demand.basis(node)
-    return Fact(value, low, high, basis, "", "part of the load", assumed, missing=missing)
+    return ctx.demand.largest(node, counted)
 
 
 def _assumption(field: str, value: Any) -> str:
