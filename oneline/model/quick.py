@@ -33,10 +33,25 @@ def _checks(cls: type) -> dict[str, Any]:
     return {"__post_init__": cls.__post_init__} if hasattr(cls, "__post_init__") else {}
 
 
+def hashed_once(cls: type[T]) -> type[T]:
+    """A frozen dataclass of many fields that is often looked up: its hash is worked out once."""
+    plain = cast("Any", cls.__hash__)
+
+    def hashed(self: Any) -> int:
+        found = self.__dict__.get("_hash")
+        if found is None:
+            found = self.__dict__["_hash"] = plain(self)
+        return int(found)
+
+    type.__setattr__(cls, "__hash__", hashed)
+    return cls
+
+
 def but(old: T, **changes: Any) -> T:
     """A copy of a frozen object with other fields, as ``dataclasses.replace`` makes it, without checking them again."""
     new = object.__new__(old.__class__)
     held = new.__dict__
     held.update(old.__dict__)
+    held.pop("_hash", None)
     held.update(changes)
     return new

@@ -54,7 +54,6 @@ class LoadFacts:
     counted_as: str = field(default_factory=continuous_counted)
 
 
-@lru_cache(maxsize=4096)
 def conductor_load(facts: LoadFacts) -> Verdict:
     """Whether the conductors carry their calculated load: before and after correction and adjustment (AMP-1)."""
     run, name = facts.run, facts.run.subject.name
@@ -64,12 +63,12 @@ def conductor_load(facts: LoadFacts) -> Verdict:
     at_terminals, in_use = found.term_fact(name), found.cond_fact(name)
     counts = f", {facts.counted_as}" if facts.counted_as and needed.most != facts.load.most else ""
     conditions = [
-        at_least(at_terminals, needed, _sentence(facts, at_terminals, needed, counts, not in_use_governs)),
-        at_least(in_use, facts.load, _sentence(facts, in_use, facts.load, "", in_use_governs)),
+        at_least(at_terminals, needed, lambda: _sentence(facts, at_terminals, needed, counts, not in_use_governs)),
+        at_least(in_use, facts.load, lambda: _sentence(facts, in_use, facts.load, "", in_use_governs)),
     ]
+    tests = tuple(conditions)
     too_small = any(c.state == "fail" for c in conditions)
     wet_wrong = dry_only_in_wet(run)
-    pass_message = min(conditions, key=_spare).message
     if wet_wrong:
         wet = f"{name} has {run.insulation} insulation in a wet location, where it is not permitted."
         conditions.insert(0, Condition("fail", wet, must="be insulated for wet locations"))
@@ -92,7 +91,7 @@ def conductor_load(facts: LoadFacts) -> Verdict:
     return judged(
         "AMP-1", run.subject, run.edition, conditions, section=section(_cited(facts, conditions), run.edition),
         remedy=remedy if too_small or wet_wrong else "",
-        pass_message=pass_message, work=work, field_checks=found.field_checks,
+        pass_message=lambda: min(tests, key=_spare).message, work=work, field_checks=found.field_checks,
     )  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from oneline import tables
-from oneline.model.quick import quick
+from oneline.model.quick import but, quick
 from oneline.model.vocabulary import CONDUCTOR_SIZES, MATERIALS
 from oneline.rules.ampacity import RunFacts, ampacity, terminal_range
 from oneline.rules.common import (
@@ -27,7 +27,7 @@ from oneline.rules.common import (
     verdict,
     weakest,
 )
-from oneline.rules.overcurrent import propose_conductor
+from oneline.rules.overcurrent import proposed_size
 from oneline.rules.raceway_grounding import RacewayGroundFacts, raceway_grounding
 from oneline.rules.verdict import Verdict, WorkLine
 
@@ -73,7 +73,7 @@ class EgcFacts:
         needed = {
             None if size is None else size.size
             for load_a in (0.0, self.load.most or 0.0)
-            for size in (_needed(self, self.rating.value, self.material or MATERIALS[0], load_a),)
+            for size in (_needed(self, self.run, self.rating.value, self.material or MATERIALS[0], load_a),)
         }
         load = self.load.assumptions if len(needed) > 1 else ()
         return unique((*found, *ampacity(self.run).assumed, *load))
@@ -91,60 +91,75 @@ class EgcSize:
 
 def table_size(rating_a: float, material: str, run: RunFacts) -> EgcSize:
     """Size by Table 250.122, never larger than the circuit conductors. Raises ``tables.NotInTable`` above the table."""
+    return _table_size(rating_a, material, run.size, run.edition)
+
+
+@lru_cache(maxsize=1024)
+def _table_size(rating_a: float, material: str, conductor: str | None, edition: int) -> EgcSize:
     size = tables.egc_size(rating_a, material)
-    source = section("TABLE-egc", run.edition)
+    source = section("TABLE-egc", edition)
     lines = (looked_up(f"Grounding conductor for {amperes(rating_a)}, {material}", size, "", source),)
-    if run.size is not None and tables.area_cmil(size) > tables.area_cmil(run.size):
-        capped = looked_up("Not larger than the circuit conductors", run.size, "", section("GND-3", run.edition))
-        return EgcSize(run.size, (*lines, capped))
+    if conductor is not None and tables.area_cmil(size) > tables.area_cmil(conductor):
+        capped = looked_up("Not larger than the circuit conductors", conductor, "", section("GND-3", edition))
+        return EgcSize(conductor, (*lines, capped))
     return EgcSize(size, lines)
 
 
 def proportional_size(base: EgcSize, run: RunFacts, baseline: str) -> EgcSize:
     """Size raised in proportion to the phase conductors, ``baseline`` being their smallest adequate size."""
     assert run.size is not None
-    installed, least = tables.area_cmil(run.size), tables.area_cmil(baseline)
+    return _raised(base, run.size, run.edition, baseline)
+
+
+def _raised(base: EgcSize, conductor: str, edition: int, baseline: str) -> EgcSize:
+    installed, least = tables.area_cmil(conductor), tables.area_cmil(baseline)
     if installed <= least:
-        return replace(base, baseline=baseline)
-    cited = section("GND-3", run.edition)
+        return but(base, baseline=baseline)
+    cited = section("GND-3", edition)
     ratio = computed("Phase conductors larger than needed", "installed_cmil / least_cmil", "",
                      cited, installed_cmil=installed, least_cmil=least)  # fmt: skip
     area = computed("Grounding conductor in proportion", "table_cmil * ratio", "cmil", cited,
                     table_cmil=tables.area_cmil(base.size), ratio=float(ratio.value or 1))  # fmt: skip
-    size = tables.size_for_area(float(area.value or 0)) or run.size
+    size = tables.size_for_area(float(area.value or 0)) or conductor
     if tables.area_cmil(size) > installed:
-        size = run.size
-    chosen = looked_up("Next trade size", size, "", section("TABLE-dc-resistance", run.edition))
-    least_line = looked_up(_BASELINE, baseline, "", section("AMP-1", run.edition))
+        size = conductor
+    chosen = looked_up("Next trade size", size, "", section("TABLE-dc-resistance", edition))
+    least_line = looked_up(_BASELINE, baseline, "", section("AMP-1", edition))
     return EgcSize(size, (*base.lines, least_line, ratio, area, chosen), baseline)
+
+
+@lru_cache(maxsize=4096)
+def _adequate(rating_a: float, material: str, conductor: str, edition: int, baseline: str) -> EgcSize:
+    """Least size where ``baseline`` would be adequate for phase conductors of size ``conductor``."""
+    return _raised(_table_size(rating_a, material, conductor, edition), conductor, edition, baseline)
 
 
 def _plain(run: RunFacts) -> RunFacts:
     """The run at the conditions of the ampacity table: no correction, no adjustment."""
     ambient_c = tables.limit_value("ampacity_ambient_c")
     count = int(tables.limit_value("ampacity_conductors"))
-    return replace(run, ambient_c=ambient_c, current_carrying=count, own_conductors=min(run.own_conductors, count))
+    return but(run, ambient_c=ambient_c, current_carrying=count, own_conductors=min(run.own_conductors, count))
 
 
 def _needed(
-    facts: EgcFacts, rating_a: float, material: str, load_a: float, corrected: bool = True, round_up: bool = True
-) -> EgcSize | None:
+    facts: EgcFacts, run: RunFacts, rating_a: float, material: str, load_a: float, corrected: bool = True,
+    round_up: bool = True,
+) -> EgcSize | None:  # fmt: skip
     """Least size for given device and load; ``None`` where the smallest adequate phase conductor cannot be told.
 
-    ``corrected``: the smallest adequate conductor is one under the run's own conditions. ``round_up``: it may be one
-    that the device protects as the next size up.
+    ``run``: with what its terminals may be. ``corrected``: the smallest adequate conductor is one under the run's own
+    conditions. ``round_up``: it may be one that the device protects as the next size up.
     """
-    base = table_size(rating_a, material, facts.run)
     if facts.tap:
-        return base
-    run = facts.run if corrected else _plain(facts.run)
-    least = propose_conductor(run, load_a, rating_a, facts.ahead_kind, round_up)
-    if least is None or least.size is None or facts.run.size is None:
+        return table_size(rating_a, material, run)
+    tried = run if corrected else _plain(run)
+    least = proposed_size(tried, load_a, rating_a, facts.ahead_kind, round_up, run.material)
+    if least is None or run.size is None:
+        table_size(rating_a, material, run)  # raises above the table
         return None
-    return proportional_size(base, facts.run, least.size)
+    return _adequate(rating_a, material, run.size, run.edition, least)
 
 
-@lru_cache(maxsize=4096)
 def equipment_grounding(facts: EgcFacts) -> Verdict:
     """Size of the equipment grounding conductor (GND-3): by the device ahead, of a tap by the feeder's device, and in
     proportion where the phase conductors are larger than they need to be."""
@@ -174,7 +189,7 @@ def equipment_grounding(facts: EgcFacts) -> Verdict:
         )
         return verdict("GND-3", run.subject, run.edition, "judge", text, section=cited)
     condition, lines = _over_materials(facts, found)
-    condition = replace(condition, assumed=facts.resting_on, basis=weakest(run.basis, facts.rating.basis))
+    condition = but(condition, assumed=facts.resting_on, basis=weakest(run.basis, facts.rating.basis))
     remedy = condition.cure if condition.state != "pass" else ""
     return judged("GND-3", run.subject, run.edition, [condition], section=cited, remedy=remedy, work=lines,
                   others=(facts.ahead.id,))  # fmt: skip
@@ -222,13 +237,13 @@ def _size_range(facts: EgcFacts, material: str) -> tuple[EgcSize, EgcSize | None
     """
     run, load = facts.run, facts.load
     low_c, high_c = terminal_range(run)
-    colder, hotter = (replace(facts, run=replace(run, terminal_c=float(c))) for c in (low_c, high_c))
+    colder, hotter = (run if run.terminal_c == c else but(run, terminal_c=float(c)) for c in (low_c, high_c))
     lows: list[EgcSize] = []
     highs: list[EgcSize | None] = []
     for rating_a in _possible_ratings(facts):
-        least = None if load.most is None else _needed(colder, rating_a, material, load.most, round_up=False)
+        least = None if load.most is None else _needed(facts, colder, rating_a, material, load.most, round_up=False)
         lows.append(least or table_size(rating_a, material, run))
-        highs.append(_needed(hotter, rating_a, material, load.least or 0.0, corrected=_own_conditions(run.edition)))
+        highs.append(_needed(facts, hotter, rating_a, material, load.least or 0.0, _own_conditions(run.edition)))
     known = [size for size in highs if size is not None]
     largest = max(known, key=_area) if len(known) == len(highs) else None
     return min(lows, key=_area), largest

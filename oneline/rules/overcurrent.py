@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 from oneline import tables
-from oneline.model.quick import quick
+from oneline.model.quick import but, quick
 from oneline.model.vocabulary import CONDUCTOR_SIZES, MATERIALS
 from oneline.rules.ampacity import COLUMNS_C, Ampacity, RunFacts, ampacity, is_nipple, large_enough_in_parallel
 from oneline.rules.common import (
@@ -90,7 +90,7 @@ def allowed_device(iz: Fact, edition: int, kind: str = "breaker", round_up: bool
     def step(iz_a: float | None) -> float | None:
         return None if iz_a is None else largest_device_a(iz_a, edition, kind, round_up)
 
-    return replace(iz, value=step(iz.value), low=step(iz.low), high=step(iz.high), up_to=step(iz.up_to))
+    return but(iz, value=step(iz.value), low=step(iz.low), high=step(iz.high), up_to=step(iz.up_to))
 
 
 def is_protected(iz: Fact, rating: Fact, edition: int, kind: str = "breaker", round_up: bool = True) -> str:
@@ -232,9 +232,17 @@ def propose_conductor(
     a fact besides the size is missing.
     """
     material = material or run.material
+    size = proposed_size(run, load_a, rating_a, kind, round_up, material)
+    return None if size is None else but(run, size=size, material=material)
+
+
+def proposed_size(
+    run: RunFacts, load_a: float, rating_a: float | None, kind: str, round_up: bool, material: str | None
+) -> str | None:
+    """The size of :func:`propose_conductor`."""
     for size, iz_a, most in _steps(_alike(run, material), kind, round_up):
         if equal_or_above(iz_a, load_a) and (rating_a is None or equal_or_above(most, rating_a)):
-            return replace(run, size=size, material=material)
+            return size
     return None
 
 
@@ -243,11 +251,10 @@ _ANY = Subject("", "")
 _LONG_FT = 100.0
 
 
-@lru_cache(maxsize=4096)
 def _alike(run: RunFacts, material: str | None) -> RunFacts:
     """What all runs in the same surroundings have in common; a length only tells whether it is a nipple."""
     length_ft = run.length_ft if run.length_ft is None or is_nipple(run.length_ft) else _LONG_FT
-    return replace(run, subject=_ANY, size=None, material=material, length_ft=length_ft, basis="entered", assumed=())
+    return but(run, subject=_ANY, size=None, material=material, length_ft=length_ft, basis="entered", assumed=())
 
 
 @lru_cache(maxsize=1024)
@@ -257,7 +264,7 @@ def _steps(run: RunFacts, kind: str, round_up: bool) -> tuple[tuple[str, float, 
     for size in CONDUCTOR_SIZES:
         if (run.sets or 1) > 1 and not large_enough_in_parallel(size):
             continue
-        tried = replace(run, size=size)
+        tried = but(run, size=size)
         iz_a, most = ampacity(tried).iz_a, most_device_a(tried, kind, round_up)
         if iz_a is not None and most is not None:
             found.append((size, iz_a, most))

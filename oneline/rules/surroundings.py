@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from oneline import tables
-from oneline.model.quick import quick
+from oneline.model.quick import hashed_once, quick
 from oneline.rules.common import Subject, equal_or_above, number
 
 COLUMNS_C = (60, 75, 90)
@@ -18,6 +18,7 @@ _ROOF_EXEMPT = "XHHW-2"
 _ANY_COUNT = 1000
 
 
+@hashed_once
 @quick
 @dataclass(frozen=True)
 class RunFacts:
