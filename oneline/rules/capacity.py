@@ -8,14 +8,13 @@ from math import ceil
 
 from oneline.model.quick import quick
 from oneline.rules.common import (
-    Condition,
     Fact,
     Lines,
     Subject,
     amperes,
     assumption_lines,
-    at_most,
     bounded_amperes,
+    compare_at_least,
     compared,
     computed,
     equal_or_above,
@@ -65,9 +64,9 @@ class CapacityFacts:
 
 def capacity(facts: CapacityFacts) -> Verdict:
     """CAP: the counted load of every phase against the rating."""
-    conditions = {phase: _phase(facts, phase, load) for phase, load in facts.loads.items()}
-    state = worst(c.state for c in conditions.values()) if conditions else "unknown"
-    phase = _worst_phase(facts, state, conditions)
+    states = {phase: compare_at_least(facts.rating, load) for phase, load in facts.loads.items()}
+    state = worst(states.values()) if states else "unknown"
+    phase = _worst_phase(facts, state, states)
     load = facts.loads.get(phase, Fact(None))
     # The bound that decides, as the sentence has it.
     value = load.most if state == "pass" and load.value is None else load.least
@@ -82,14 +81,15 @@ def capacity(facts: CapacityFacts) -> Verdict:
         return with_assumptions(said, assumed, facts.subject.name)
 
     def needs() -> tuple[str, ...]:
-        if not conditions:
+        if not states:
             return (facts.system_need,)
-        return unique(n for c in conditions.values() if c.state == "unknown" for n in c.needs)
+        open_ = [facts.loads[phase] for phase, its in states.items() if its == "unknown"]
+        return unique([n for load in open_ for n in (*load.needs, *facts.rating.needs)])
 
     return verdict(
         "CAP", facts.subject, facts.edition, state, message, section=cited,
         value=value, limit=facts.rating.value, unit="A", relation="at most", needs=needs if state == "unknown" else (),
-        basis=weakest(facts.rating.basis, load.basis, *(["assumed"] if facts.assumed else [])),
+        basis="assumed" if facts.assumed else weakest(facts.rating.basis, load.basis),
         remedy=(lambda: _remedy(facts)) if state == "fail" else "",
         work=lambda: (*_work(facts, phase, value, cited), *assumption_lines(assumed)), what=facts.what,
     )  # fmt: skip
@@ -105,15 +105,10 @@ def _work(facts: CapacityFacts, phase: str, value: float | None, cited: str) -> 
     return lines
 
 
-def _phase(facts: CapacityFacts, phase: str, load: Fact) -> Condition:
-    return at_most(load, facts.rating, f"Phase {phase}.")
-
-
-def _worst_phase(facts: CapacityFacts, state: str, conditions: Mapping[str, Condition]) -> str:
+def _worst_phase(facts: CapacityFacts, state: str, states: Mapping[str, str]) -> str:
     """The phase that decides: the one with the largest load among those of the deciding state."""
-    deciding = [p for p, c in conditions.items() if c.state == state]
-    most = max((facts.loads[p].least or 0.0 for p in deciding), default=0.0)
-    known = {p: facts.loads[p].least or 0.0 for p in deciding}
+    known = {p: facts.loads[p].least or 0.0 for p, its in states.items() if its == state}
+    most = max(known.values(), default=0.0)
     return next((p for p, load in known.items() if load == most or equal_or_above(load, most)), "")
 
 

@@ -26,7 +26,7 @@ from oneline.model import (
     Transformer,
     UtilityService,
 )
-from oneline.model.quick import quick
+from oneline.model.quick import but, quick
 from oneline.network import Branch
 from oneline.rules.capacity import CapacityFacts, capacity
 from oneline.rules.common import Fact, Subject, equal_or_above, listed, unique, weakest
@@ -378,7 +378,7 @@ def _conductors(ctx: Context, run: ConductorRun, node: int) -> Iterator[Element]
 
     name = ctx.name(run.id)
     found = run_ampacity(ctx, run.id)
-    in_use = replace(found.cond_fact(name), high=found.high_a)
+    in_use = but(found.cond_fact(name), high=found.high_a)
     yield Element(run, name, "conductor", "ampacity", in_use, node, in_full=True, assumed=found.assumed)
     yield Element(run, name, "conductor", "ampacity at terminals", found.term_fact(name), node, assumed=found.assumed)
 
@@ -476,7 +476,7 @@ def _softened(ctx: Context, element: Element, found: Verdict) -> Verdict:
 
 def _facts(ctx: Context, element: Element) -> CapacityFacts:
     demand, nodes, whole = ctx.demand, (element.node, *element.standby), element.kind == "bus"
-    basis = weakest(*(demand.basis(node) for node in nodes))
+    basis = weakest(*[demand.basis(node) for node in nodes])
 
     def missing() -> tuple[str, ...]:
         return unique(n for node in nodes for n in demand.needs(node, whole)) or (system_need(ctx, element.node),)
@@ -496,7 +496,7 @@ def _facts(ctx: Context, element: Element) -> CapacityFacts:
         subject=Subject(element.item.id, element.name), edition=ctx.edition, kind=element.kind, what=element.what,
         rating=element.rating, loads=loads, method=method,
         work=lambda: tuple(line for node in nodes for line in demand.work(node)),
-        assumed=unique((*(a for node in nodes for a in demand.assumed(node)), *element.assumed)),
+        assumed=unique([*[a for node in nodes for a in demand.assumed(node)], *element.assumed]),
         cited=_cited(ctx, element), system_need=system_need(ctx, element.node),
         note=demand.record_note(element.node),
     )  # fmt: skip

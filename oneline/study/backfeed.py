@@ -16,11 +16,22 @@ from oneline.study.subject import for_all
 
 def about(ctx: Context, item: Item) -> Iterator[Verdict]:
     """LIVE-BOTH for every disconnect and transfer switch that something reaches from its far side."""
-    if isinstance(item, Disconnect | TransferSwitch) and ctx.net.branches_of(item.id):
+    if not isinstance(item, Disconnect | TransferSwitch) or ctx.settled("one way", lambda: _one_way(ctx)):
+        return
+    if ctx.net.branches_of(item.id):
         found = open_facts(ctx, item)
         said = stays_live(found) if found is not None else None
         if said is not None:
             yield said
+
+
+def _one_way(ctx: Context) -> bool:
+    """Whether one source is all there is and no place can be reached by two ways: nothing is live behind any open device."""
+    feeding = ctx.feeding
+    return len(ctx.net.sources) == 1 and all(
+        feeding.load_node(key) is not None or (b.b >= 0 and max(feeding.position[b.a], feeding.position[b.b]) < 0)
+        for key, b in ctx.net.branches.items()
+    )
 
 
 def open_facts(ctx: Context, item: Disconnect | TransferSwitch) -> OpenFacts | None:

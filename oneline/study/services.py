@@ -187,4 +187,4 @@ def _rating(ctx: Context, entrance: Entrance) -> Verdict:
 
 def disconnects_of(ctx: Context) -> tuple[str, ...]:
     """Ids of all service disconnects."""
-    return unique(d.id for e in entrances(ctx) for d in e.disconnects)
+    return ctx.recall("service disconnects", "", lambda: unique([d.id for e in entrances(ctx) for d in e.disconnects]))
