@@ -70,16 +70,41 @@ def modules() -> tuple[ModuleType, ...]:
     )  # fmt: skip
 
 
+#: More objects than this at once are put with the old ones instead of being searched for garbage.
+_MANY = 100_000
+#: So many may be put there before everything is searched once: those of about three studies of the largest drawings.
+_SEARCHED_AFTER = 4_000_000
+_unsearched = 0
+
+
 @contextmanager
 def without_collection() -> Iterator[None]:
-    """A study makes many objects that live on and no garbage in circles: searching for it takes a quarter of the time."""
+    """A study makes many objects that live on and next to no garbage in circles: searching for it takes a quarter of the
+    time."""
     was = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
         if was:
+            _settle()
             gc.enable()
+
+
+def _settle() -> None:
+    """Puts what was made to the objects that are seldom searched, where it would come after two searches that find
+    nothing; searches everything where much has come together so."""
+    global _unsearched
+    made = gc.get_count()[0]
+    if made < _MANY or gc.get_freeze_count():
+        return
+    _unsearched += made
+    if _unsearched > _SEARCHED_AFTER:
+        gc.collect()
+        _unsearched = 0
+    else:
+        gc.freeze()
+        gc.unfreeze()
 
 
 def study(drawing: Drawing, view: str = "proposed", edition: int | None = None) -> StudyResult:
