@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from types import MappingProxyType
 from typing import Any
 
@@ -181,13 +181,17 @@ def at_most(value: Fact, limit: Fact, sentence: Said, unit: str = "A", **words: 
 def _condition(
     state: str, value: Fact, limit: Fact, sentence: Said, unit: str, relation: str, words: dict[str, Any]
 ) -> Condition:  # fmt: skip
-    needs = (lambda: unique(value.needs + limit.needs)) if state == "unknown" else ()
+    needs = partial(_needs_of, value, limit) if state == "unknown" else ()
     basis = value.basis if value.basis == limit.basis else weakest(value.basis, limit.basis)
     assumed = value.assumptions + limit.assumptions
     return Condition(
         state, sentence, value.value, limit.value, unit, relation, needs, basis, unique(assumed) if assumed else (),
         **words,
     )  # fmt: skip
+
+
+def _needs_of(value: Fact, limit: Fact) -> tuple[str, ...]:
+    return unique(value.needs + limit.needs)
 
 
 def worst(states: Iterable[str]) -> str:
@@ -260,24 +264,43 @@ def judged(
     shown = deciding(conditions)
     state = shown.state if len(conditions) == 1 else worst([c.state for c in conditions])
     assumed = unique([a for c in conditions for a in c.assumed])
+    later = _Judged(state, subject.name, conditions, shown, assumed, message, pass_message, further, work)
     more.setdefault("value", shown.value)
     more.setdefault("limit", shown.limit)
     more.setdefault("unit", shown.unit)
     more.setdefault("relation", shown.relation)
     more.setdefault("basis", "assumed" if assumed else weakest(*[c.basis for c in conditions]))
-    if state != "pass" and "needs" not in more:
-        more["needs"] = lambda: unique(n for c in conditions if c.state == "unknown" for n in c.needs)
+    if state != "pass":
+        more.setdefault("needs", later.needs)
+    return verdict(rule, subject, edition, state, later.said, work=later.lines, **more)
 
-    def said() -> str:
-        text = now(message) or (now(pass_message) if state == "pass" else "") or shown.message
-        return sentences(with_assumptions(text, assumed, subject.name), now(further) or besides(conditions))
 
-    def lines() -> tuple[WorkLine, ...]:
-        own = tuple(work() if callable(work) else work)
+@quick
+@dataclass(frozen=True)
+class _Judged:
+    """What the sentences and the worksheet of :func:`judged` are made from when somebody looks."""
+
+    state: str
+    name: str
+    conditions: Sequence[Condition]
+    shown: Condition
+    assumed: tuple[str, ...]
+    message: Said
+    pass_message: Said
+    further: Said
+    work: Lines
+
+    def said(self) -> str:
+        text = now(self.message) or (now(self.pass_message) if self.state == "pass" else "") or self.shown.message
+        return sentences(with_assumptions(text, self.assumed, self.name), now(self.further) or besides(self.conditions))
+
+    def needs(self) -> tuple[str, ...]:
+        return unique(n for c in self.conditions if c.state == "unknown" for n in c.needs)
+
+    def lines(self) -> tuple[WorkLine, ...]:
+        own = tuple(self.work() if callable(self.work) else self.work)
         said_so = any(tables.FROM_MEMORY in line.source for line in own)
-        return (*own, *_checklist(conditions, said_so), *assumption_lines(assumed))
-
-    return verdict(rule, subject, edition, state, said, work=lines, **more)
+        return (*own, *_checklist(self.conditions, said_so), *assumption_lines(self.assumed))
 
 
 def deciding(conditions: Sequence[Condition]) -> Condition:

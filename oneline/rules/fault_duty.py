@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from math import ceil, e, exp, pi, sqrt
 
 from oneline.model.quick import quick
@@ -142,14 +142,14 @@ def duty_of(facts: FaultFacts) -> Fact:
     if value is not None and (facts.x_r is not None or facts.test_x_r is None):
         corrected = value * factor
         low = corrected
-
-    def missing() -> tuple[str, ...]:
-        return facts.duty.needs if value is None else (f"X/R of the fault at {facts.subject.name}",)
-
     return Fact(
         corrected, low, None if high is None else high * factor, facts.duty.basis, "", facts.duty.name,
-        facts.duty.assumed, missing=missing,
+        facts.duty.assumed, missing=partial(_missing, facts.duty, facts.subject, value is None),
     )  # fmt: skip
+
+
+def _missing(duty: Fact, subject: Subject, unknown: bool) -> tuple[str, ...]:
+    return duty.needs if unknown else (f"X/R of the fault at {subject.name}",)
 
 
 def compared_ka(one: Fact, other: Fact) -> Compared | None:

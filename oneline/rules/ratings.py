@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from oneline.rules.common import Compared, Condition, Fact, at_most, judged, looked_up
 from oneline.rules.fault_duty import (
@@ -45,22 +46,25 @@ def _remedy(facts: FaultFacts, duty: Fact, does: str) -> str:
 
 def _compare(rule: str, facts: FaultFacts, what: str, does: str) -> Verdict:
     duty = duty_of(facts)
-    condition = at_most(duty, facts.rating, lambda: _sentence(facts, duty, does))
-
-    def further() -> str:
-        known = facts.rating.value is not None and facts.duty.value is not None
-        return _why_over(facts, facts.rating.value or 0.0, facts.duty.value or 0.0) if known else ""
-
-    def work() -> list[WorkLine]:
-        return [*duty_lines(facts), looked_up(what, facts.rating.value, "A", "label"), *note_lines(facts.notes)]
-
-    failed = condition.state == "fail"
+    condition = at_most(duty, facts.rating, partial(_sentence, facts, duty, does))
+    work = partial(_work, facts, what)
     if condition.state != "pass" and facts.let_through is not None and facts.let_through.value is not None:
         return _held_down(facts, condition, duty, work)
+    if condition.state != "fail":
+        return judged(rule, facts.subject, facts.edition, (condition,), work=work)
     return judged(
-        rule, facts.subject, facts.edition, [condition], work=work, further=further if failed else "",
-        remedy=(lambda: _remedy(facts, duty, does)) if failed else "",
+        rule, facts.subject, facts.edition, (condition,), work=work, further=partial(_further, facts),
+        remedy=partial(_remedy, facts, duty, does),
     )  # fmt: skip
+
+
+def _work(facts: FaultFacts, what: str) -> list[WorkLine]:
+    return [*duty_lines(facts), looked_up(what, facts.rating.value, "A", "label"), *note_lines(facts.notes)]
+
+
+def _further(facts: FaultFacts) -> str:
+    known = facts.rating.value is not None and facts.duty.value is not None
+    return _why_over(facts, facts.rating.value or 0.0, facts.duty.value or 0.0) if known else ""
 
 
 def _held_down(

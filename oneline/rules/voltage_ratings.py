@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache, partial
 
 from oneline import tables
 from oneline.model.quick import quick
@@ -28,6 +29,7 @@ class VoltageFacts:
     system_need: str = "system voltage"
 
 
+@cache
 def rated_volts(marked: str) -> tuple[float, float | None]:
     """Volts line to line of a rating, and to ground where it is a slash rating ("120/240" and "480Y/277" alike)."""
     parts = sorted((float(p) for p in marked.replace("Y", "").split("/")), reverse=True)
@@ -91,10 +93,10 @@ def _voltage_conditions(facts: VoltageFacts, code: str, marked: str) -> list[Con
 
 
 def _volts(name: str, marked: str, code: str, volts: float, most: float, where: str) -> Condition:
-    fits = volts <= most
+    said = partial(_volts_said, name, marked, code, volts, most, where)
+    return Condition("pass" if volts <= most else "fail", said, volts, most, "V", "at most")
 
-    def text() -> str:
-        gap = "exactly" if volts == most else f"{difference(volts, most, 'V')} {'more' if fits else 'less'} than"
-        return f"{name}, {marked} V, is rated {number(most)} V {where}, {gap} the {number(volts)} V it sees on {code}."
 
-    return Condition("pass" if fits else "fail", text, volts, most, "V", "at most")
+def _volts_said(name: str, marked: str, code: str, volts: float, most: float, where: str) -> str:
+    gap = "exactly" if volts == most else f"{difference(volts, most, 'V')} {'more' if volts <= most else 'less'} than"
+    return f"{name}, {marked} V, is rated {number(most)} V {where}, {gap} the {number(volts)} V it sees on {code}."

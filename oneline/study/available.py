@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from math import inf, isinf, sqrt
 
 from oneline import tables
@@ -30,9 +30,9 @@ from oneline.model.quick import but, quick
 from oneline.network import Branch
 from oneline.rules.capacity import CapacityFacts, capacity
 from oneline.rules.common import Fact, Subject, equal_or_above, listed, unique, weakest
-from oneline.rules.verdict import Verdict
+from oneline.rules.verdict import Verdict, WorkLine
 from oneline.study.context import Context, protects
-from oneline.study.demand import Bounded
+from oneline.study.demand import Bounded, Demand
 from oneline.study.ends import is_branch, not_listed_yet, rating_words, system_need
 from oneline.study.loads import volts_across
 from oneline.study.results import Limit
@@ -477,11 +477,7 @@ def _softened(ctx: Context, element: Element, found: Verdict) -> Verdict:
 def _facts(ctx: Context, element: Element) -> CapacityFacts:
     demand, nodes, whole = ctx.demand, (element.node, *element.standby), element.kind == "bus"
     basis = weakest(*[demand.basis(node) for node in nodes])
-
-    def missing() -> tuple[str, ...]:
-        return unique(n for node in nodes for n in demand.needs(node, whole)) or (system_need(ctx, element.node),)
-
-    loads = {}
+    missing, loads = partial(_missing, ctx, nodes, whole), {}
     for phase, (low, high) in load_bounds(ctx, element).items():
         known = not isinf(high) and high - low <= 1e-9 * max(1.0, low)
         top = None if isinf(high) else high
@@ -495,11 +491,19 @@ def _facts(ctx: Context, element: Element) -> CapacityFacts:
     return CapacityFacts(
         subject=Subject(element.item.id, element.name), edition=ctx.edition, kind=element.kind, what=element.what,
         rating=element.rating, loads=loads, method=method,
-        work=lambda: tuple(line for node in nodes for line in demand.work(node)),
+        work=partial(_load_work, demand, nodes),
         assumed=unique([*[a for node in nodes for a in demand.assumed(node)], *element.assumed]),
         cited=_cited(ctx, element), system_need=system_need(ctx, element.node),
         note=demand.record_note(element.node),
     )  # fmt: skip
+
+
+def _missing(ctx: Context, nodes: tuple[int, ...], whole: bool) -> tuple[str, ...]:
+    return unique(n for node in nodes for n in ctx.demand.needs(node, whole)) or (system_need(ctx, nodes[0]),)
+
+
+def _load_work(demand: Demand, nodes: tuple[int, ...]) -> tuple[WorkLine, ...]:
+    return tuple(line for node in nodes for line in demand.work(node))
 
 
 def _cited(ctx: Context, element: Element) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, partial
 from math import inf
 
 from oneline import tables
@@ -310,11 +310,7 @@ class Demand:
         return self._facts[key]
 
     def _largest(self, node: int, counted: bool) -> Fact:
-        bounds = self.bounds(node, counted)
-
-        def missing() -> tuple[str, ...]:
-            return self.ctx.demand.needs(node) or (system_need(self.ctx, node),)
-
+        bounds, missing = self.bounds(node, counted), partial(_open, self.ctx, node)
         if not bounds:
             return Fact(None, 0.0, None, name="load", missing=missing)
         low = max(b.low for b in bounds.values())
@@ -439,6 +435,11 @@ def compute_demand(ctx: Context) -> Demand:
 def verdicts(ctx: Context) -> Iterator[Verdict]:
     """LOAD-1 for every demand record, and a word on spot readings."""
     yield from record_verdicts(ctx, ctx.demand.new)
+
+
+def _open(ctx: Context, node: int) -> tuple[str, ...]:
+    """What is to be found out for the load at a node."""
+    return ctx.demand.needs(node) or (system_need(ctx, node),)
 
 
 @cache

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from math import inf, isfinite
 
 from oneline import tables
@@ -144,11 +145,11 @@ def _reckoned(ctx: Context, node: int) -> Fact:
     assumed = numbers.duty_assumed(node)
     basis = "assumed" if assumed else numbers.fault_basis(node)
     name = "part of the fault-current data"
+    return Fact(value, low, bound, basis, "", name, assumed, missing=partial(_missing, ctx, node, angles))
 
-    def missing() -> tuple[str, ...]:
-        return angles or ctx.numbers.duty_needs(node) or ("available fault current there",)
 
-    return Fact(value, low, bound, basis, "", name, assumed, missing=missing)
+def _missing(ctx: Context, node: int, angles: tuple[str, ...]) -> tuple[str, ...]:
+    return angles or ctx.numbers.duty_needs(node) or ("available fault current there",)
 
 
 def figure(ctx: Context, node: int) -> Fact:

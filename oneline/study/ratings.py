@@ -14,7 +14,7 @@ from oneline.rules.fault_duty import FaultFacts
 from oneline.rules.fault_marking import Marked, panel_marking, service_marking
 from oneline.rules.ratings import interrupting, withstand
 from oneline.rules.series_ratings import SeriesFacts, series
-from oneline.rules.verdict import Verdict
+from oneline.rules.verdict import Verdict, WorkLine
 from oneline.rules.voltage_ratings import VoltageFacts, voltage_rating
 from oneline.study.alternates import alternates, cases_at, normal, unknown_ties
 from oneline.study.context import Context, protects
@@ -86,7 +86,7 @@ def _governing(
     judged = [(place, facts, _if_traced(place, judge(facts))) for place, facts in found]
     if len(judged) == 1 and not alternates(ctx).unknown:
         place, facts, only = judged[0]
-        return facts, only.but(work=lambda: (*place.case.ctx.numbers.fault_work(place.node), *only.work))
+        return facts, only.but(work=partial(_with_fault_work, place.case.ctx, place.node, only))
     worst = min(judged, key=_worst)
     if len(judged) > 1 and worst[2].state != "fail":
         for place, total in sums_at(ctx, places, joined=isinstance(item, Disconnect)):
@@ -105,7 +105,11 @@ def _governing(
         needs = [v for _, _, v in judged if v.state == "unknown"]
         verdict = verdict.but(needs=lambda: unique((*(n for v in needs for n in v.needs), *more)))
     case, node = place.case.ctx, place.node
-    return facts, verdict.but(work=lambda: (*case.numbers.fault_work(node), *found_so.work))
+    return facts, verdict.but(work=partial(_with_fault_work, case, node, found_so))
+
+
+def _with_fault_work(ctx: Context, node: int, found: Verdict) -> tuple[WorkLine, ...]:
+    return (*ctx.numbers.fault_work(node), *found.work)
 
 
 def _if_traced(place: Place, found: Verdict) -> Verdict:
