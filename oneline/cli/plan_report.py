@@ -8,7 +8,6 @@ from oneline.model import Drawing
 from oneline.model.cautions import CAUTIONS, ZONE_CAUTION
 from oneline.outage.plan_words import (
     PART_TITLES,
-    amps,
     answer_lines,
     clock,
     current_basis,
@@ -18,6 +17,8 @@ from oneline.outage.plan_words import (
     list_words,
     live_side_words,
     point_place,
+    rated,
+    record_lines,
     source_names,
     step_place,
     step_why,
@@ -40,6 +41,7 @@ def report(path: str, drawing: Drawing, plan: Plan) -> str:
     lines += [*_wrap(f"Worked on: {worked_on}.", ""), "", *_wrap(headline(plan), "")]
     for label, sentence in answer_lines(drawing, plan):
         lines += _wrap(f"{label}: {sentence}", "  ")
+    lines += [line for text in record_lines(drawing, plan) for line in _wrap(f"On record: {text}", "  ")]
     lines += [*_wrap(ZONE_CAUTION, ""), ""]
     isolation = used(plan)
     if isolation is not None:
@@ -94,7 +96,7 @@ def _step(drawing: Drawing, plan: Plan, step: Step) -> list[str]:
     if current := current_words(step.current):
         assert step.current is not None
         basis = current_basis(step.current)
-        rating = f"; rated {amps(step.rating_a)}" if step.rating_a is not None else ""
+        rating = f"; rated {rated(step.rating_a)}" if step.rating_a is not None else ""
         more.append(f"current: {current}{f' ({basis})' if basis else ''}{rating}")
         more += [f"not known: {'; '.join(step.current.needs)}"] if step.current.needs else []
     if why := step_why(step):

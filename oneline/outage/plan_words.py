@@ -40,9 +40,9 @@ def begin_of(zone: WorkZone) -> datetime | None:
     return found.replace(tzinfo=None) if ":" in text else None
 
 
-def clock(zone: WorkZone, minute: float | None, day: bool = False) -> str:
-    """The time of day of a minute of the plan ("06:12"), with the date on another day; "+12 min" where the beginning
-    is not known; "" where the minute is not."""
+def clock(zone: WorkZone, minute: float | None) -> str:
+    """The time of day of a minute of the plan ("06:12"), with the day of the week or the date on another day; "+12 min"
+    where the beginning is not known; "" where the minute is not."""
     if minute is None:
         return ""
     begin = begin_of(zone)
@@ -52,7 +52,10 @@ def clock(zone: WorkZone, minute: float | None, day: bool = False) -> str:
         at = begin + timedelta(minutes=round(minute))
     except OverflowError:
         return f"+{minute:.0f} min"
-    return f"{at:%Y-%m-%d %H:%M}" if day or at.date() != begin.date() else f"{at:%H:%M}"
+    days = (at.date() - begin.date()).days
+    if days == 0:
+        return f"{at:%H:%M}"
+    return f"{_DAYS[at.weekday()][:3]} {at:%H:%M}" if 0 < days < len(_DAYS) else f"{at:%Y-%m-%d %H:%M}"
 
 
 def day_words(when: datetime) -> str:
@@ -145,6 +148,11 @@ def amps(value: float) -> str:
     return f"{value:,.0f} A" if abs(value) >= 99.95 else f"{value:.1f} A"
 
 
+def rated(value: float) -> str:
+    """A rating as it stands on the label: "40 A"."""
+    return f"{value:,g} A"
+
+
 def current_words(current: SwitchCurrent | None) -> str:
     """The current in one figure: "131 A", "at most 150 A", "none", "not known"; "" where none is asked."""
     if current is None:
@@ -193,7 +201,17 @@ def point_place(point: IsolationPoint) -> str:
     return point.location or "location not recorded"
 
 
-def dead_in_zone(plan: Plan) -> tuple[int, int, int]:
-    """How many items of the zone a person's record says are dead, how many only the drawing does, and all of them."""
-    states = [plan.states.get(item, "") for item in plan.answer.zone.items]
-    return states.count(ITEM_STATES[3]), states.count(ITEM_STATES[2]), len(states)
+def record_lines(drawing: Drawing, plan: Plan) -> list[str]:
+    """What persons' tests on record say of the items worked on, the latest of each; only they can say that one is dead."""
+    out = []
+    tests = plan.answer.zone.tests
+    for item in dict.fromkeys(t.item for t in tests if t.item in plan.answer.zone.items):
+        last = max((t for t in tests if t.item == item), key=lambda t: t.when)
+        who = " ".join(
+            filter(None, (f"by {last.by}" if last.by else "by somebody not named", last.when, last.instrument))
+        )
+        if plan.states.get(item) == ITEM_STATES[3]:
+            out.append(f"{drawing.name_of(item)}: verified dead {who}.")
+        else:
+            out.append(f"{drawing.name_of(item)}: tested {who}; this does not verify it as it stands now.")
+    return out

@@ -10,6 +10,7 @@ from oneline.outage.plan_words import (
     lasting,
     list_words,
     point_place,
+    record_lines,
     source_names,
     step_why,
     used,
@@ -118,6 +119,7 @@ def _points(outage: Outage, width: float, size: float) -> list[Row]:
 
 def _not_known(outage: Outage, width: float, size: float) -> list[Row]:
     rows = [labelled(label, text, width, size) for label, text in answer_lines(outage.drawing, outage.plan)]
+    rows += [labelled("On record", line, width, size) for line in record_lines(outage.drawing, outage.plan)]
     doubtful = [s for s in outage.plan.steps if s.state in ("fail", "unknown", "judge")]
     rows += [labelled(f"Step {s.number}", step_why(s) or "not decided", width, size) for s in doubtful]
     return rows or [

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
-from oneline.model import Connection, Disconnect, Drawing, Item, TransferSwitch
+from oneline.model import Bus, Connection, Disconnect, Drawing, Item, TransferSwitch
 from oneline.outage.plan_words import used
 from oneline.outage.results import Isolation
 from oneline.paper.arrange import Box, content_box, fit_scale, orientations
 from oneline.paper.door import LEAST_SCALE
+from oneline.paper.extract import extract_of
 from oneline.paper.outage_facts import Outage
 from oneline.paper.outage_rows import Para
 from oneline.paper.page import Layer, Pen
+from oneline.paper.panel_door import draw_extract
 from oneline.paper.picture import LEAST_TEXT_PT, bounds, of_groups, on_paper
 from oneline.paper.reduced import Reduced, reduced
 from oneline.sheet.build import build_picture
@@ -29,8 +32,25 @@ _PAD = 4.0
 _TAG_PT = 8.0
 
 
+#: More items than this are not tried on one page.
+_MOST_DRAWN = 200
+
+
+@dataclass(frozen=True)
+class _Found:
+    """The best page so far: how good it is, its size, its words, and whether it shows the whole drawing."""
+
+    mark: tuple[float, float, bool]
+    page: tuple[float, float]
+    words: Reduced
+    whole: bool
+
+
 def diagram_page(outage: Outage) -> tuple[tuple[float, float], tuple[Layer, ...], Pen] | None:
-    """The page, its layers and its words; ``None`` where the diagram would not be legible."""
+    """The page, its layers and its words; ``None`` where the diagram would not be legible.
+
+    The whole drawing where it fits, else what feeds the work and what it feeds.
+    """
     isolation = used(outage.plan)
     if isolation is None or not len(outage.view):
         return None
@@ -38,31 +58,59 @@ def diagram_page(outage: Outage) -> tuple[tuple[float, float], tuple[Layer, ...]
     result = study(opened, outage.plan.answer.view, outage.edition)
     # Loads of the day leave their room to names.
     lasting = replace(result, points={i: replace(p, phases="") for i, p in result.points.items()})
-    best: tuple[tuple[float, float, bool], tuple[float, float], Reduced] | None = None
-    for proportion in (None, *_PROPORTIONS):
-        drawn = opened if proportion is None else arrange(opened, None, proportion)
-        whole = build_picture(drawn, lasting, outage.plan.answer.view, outage.symbols, ghosts=False)
-        plain = on_paper(of_groups(whole, [g for g in whole.groups if g.part not in ("mark", "detail")]))
-        for page in orientations(outage.paper):
-            scale = fit_scale(_room(page), _size(plain))
-            if scale < LEAST_SCALE or (best is not None and scale < 0.9 * best[0][1]):
-                continue
-            words = reduced(_tagged(plain, outage, isolation, scale), scale * 0.96, LEAST_TEXT_PT)
-            fits = min(scale, fit_scale(_room(page), _size(words.picture)))
-            mark = (words.name_pt if not words.crowded else 0.0, fits, not words.left_out)
-            if not words.crowded and fits >= LEAST_SCALE and (best is None or mark > best[0]):
-                best = (mark, page, words)
+    best: _Found | None = None
+    for make, whole in ((_whole_pictures, True), (_part_pictures, False)):
+        for picture in make(outage, opened, lasting) if best is None else ():
+            for page in orientations(outage.paper):
+                best = _better(outage, isolation, picture, page, whole, best)
     if best is None:
         return None
-    (_, scale, _), page, words = best
+    scale, picture = best.mark[1], best.words.picture
     pen = Pen()
-    box = _box(page)
-    left, top, right, bottom = words.picture.box
+    box = _box(best.page)
+    left, top, right, bottom = picture.box
     dx = (box[0] + box[2]) / 2 - scale * (left + right) / 2
     dy = (box[1] + box[3]) / 2 - scale * (top + bottom) / 2
-    _legend(pen, outage, result, page)
-    primitives = tuple(p for g in words.picture.groups for p in g.primitives)
-    return page, (Layer(primitives, scale, dx, dy),), pen
+    _legend(pen, outage, result, best.page, best.whole)
+    return best.page, (Layer(tuple(p for g in picture.groups for p in g.primitives), scale, dx, dy),), pen
+
+
+def _whole_pictures(outage: Outage, opened: Drawing, result: StudyResult) -> Iterator[Picture]:
+    """The whole drawing at its own places, then arranged for a page."""
+    if sum(not isinstance(i, Connection) for i in opened.items.values()) > _MOST_DRAWN:
+        return
+    for proportion in (None, *_PROPORTIONS):
+        drawn = opened if proportion is None else arrange(opened, None, proportion)
+        yield build_picture(drawn, result, result.view, outage.symbols, ghosts=False)
+
+
+def _part_pictures(outage: Outage, opened: Drawing, result: StudyResult) -> Iterator[Picture]:
+    """What may feed a bus that is worked on and what that feeds; all of the work and every point must be on it."""
+    isolation = used(outage.plan)
+    wanted = {*(isolation.items if isolation else ()), *outage.plan.answer.zone.items} & {*opened.items}
+    for bus in (i for i in outage.plan.answer.zone.items if isinstance(opened.items.get(i), Bus)):
+        extract = extract_of(opened, bus)
+        if not wanted <= {*extract.drawing.items} or len(extract.with_stubs) > 4 * _MOST_DRAWN:
+            continue
+        for tight in (False, True):
+            for proportion in _PROPORTIONS:
+                yield draw_extract(extract, result, proportion, outage.symbols, tight)
+
+
+def _better(
+    outage: Outage, isolation: Isolation, picture: Picture, page: tuple[float, float], whole: bool, best: _Found | None
+) -> _Found | None:  # fmt: skip
+    """The page with this picture where it is better than the best so far, else that one."""
+    plain = on_paper(of_groups(picture, [g for g in picture.groups if g.part not in ("mark", "detail")]))
+    scale = fit_scale(_room(page), _size(plain))
+    if scale < LEAST_SCALE or (best is not None and scale < 0.9 * best.mark[1]):
+        return best
+    words = reduced(_tagged(plain, outage, isolation, scale), scale * 0.96, LEAST_TEXT_PT)
+    fits = min(scale, fit_scale(_room(page), _size(words.picture)))
+    mark = (words.name_pt, fits, not words.left_out)
+    if words.crowded or fits < LEAST_SCALE or (best is not None and mark <= best.mark):
+        return best
+    return _Found(mark, page, words, whole)
 
 
 def _opened(view: Drawing, isolation: Isolation) -> Drawing:
@@ -142,7 +190,7 @@ def _ring(box: Box, weight: str, dash: str = "solid", fill: str = "") -> Stroke:
     return Stroke(((left, top), (right, top), (right, bottom), (left, bottom)), weight, dash, "ink", True, fill)
 
 
-def _legend(pen: Pen, outage: Outage, result: StudyResult, page: tuple[float, float]) -> None:
+def _legend(pen: Pen, outage: Outage, result: StudyResult, page: tuple[float, float], whole: bool) -> None:
     left, _, right, bottom = content_box(*page)
     codes = source_codes(result)
     sources = "; ".join(
@@ -150,8 +198,11 @@ def _legend(pen: Pen, outage: Outage, result: StudyResult, page: tuple[float, fl
     )
     text = (
         "With every isolation point open. Ring and black tag: isolation point and its lock. Long-dashed frame: worked on. "
-        "A tag on a line: live from that source (with ?: possibly); no tag, or hollow: dead by the drawing, not verified. "
+        "Hollow lines and bars: dead by the drawing, not verified; all others are live from the sources in their tags (?: "
+        "possibly), which stand once for what is joined without a switch between. "
         f"{sources}."
     )
+    if not whole:
+        text = f"Only what may feed the work and what it feeds; the rest of the drawing is left out. {text}"
     y = bottom - 4 * _LEGEND_PT
     Para(text, _LEGEND_PT - 0.8, most=4).paint(pen, left, y, right - left)

@@ -6,7 +6,6 @@ from oneline.model import StepMark
 from oneline.model.cautions import ZONE_CAUTION
 from oneline.outage.plan_words import (
     PART_TITLES,
-    amps,
     answer_lines,
     clock,
     current_basis,
@@ -15,6 +14,8 @@ from oneline.outage.plan_words import (
     list_words,
     live_side_words,
     point_place,
+    rated,
+    record_lines,
     source_names,
     step_place,
     step_why,
@@ -46,6 +47,7 @@ def _top(outage: Outage, width: float, size: float) -> Block:
         labelled("Worked on", worked_on, width, size),
     ]
     rows += [labelled(label, sentence, width, size) for label, sentence in answer_lines(outage.drawing, plan)]
+    rows += [labelled("On record", line, width, size) for line in record_lines(outage.drawing, plan)]
     isolation = used(plan)
     if isolation is not None and isolation.proof:
         rows.append(labelled("How it was shown", isolation.proof, width, size))
@@ -185,7 +187,7 @@ def _current(step: Step, size: float, small: float) -> list[Para]:
         if step.current.needs:
             out.append(Para(f"Missing: {'; '.join(step.current.needs)}", small, "italic"))
     if step.rating_a is not None:
-        out.append(Para(f"rated {amps(step.rating_a)}", small))
+        out.append(Para(f"rated {rated(step.rating_a)}", small))
     elif step.current is not None:
         out.append(Para("rating not known", small, "italic"))
     return out

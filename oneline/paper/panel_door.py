@@ -22,6 +22,7 @@ from oneline.sheet.display import Group, Picture, Primitive, Stroke, Text
 from oneline.sheet.labels import write_lines
 from oneline.sheet.layout import arrange
 from oneline.sheet.wording import LINE_SIZE, NAME_SIZE, Line, Piece
+from oneline.study import StudyResult
 
 #: Width to height of the rooms a diagram may find on a page.
 _PROPORTIONS = (0.55, 0.9, 1.5)
@@ -146,21 +147,9 @@ class PanelDoor(Door):
         return _Try(page, words, legend, _mark(words.name_pt, scale, page.text_size, words.left_out))
 
     def _drawn_anew(self, extract: Extract, proportion: float, tight: bool, roomy: float) -> Picture:
-        """The extract arranged for a proportion, with stubs instead of their place holders.
-
-        ``tight``: conductors are as short as joints; their labels stand where there happens to be room. ``roomy``: columns
-        are so many times as wide as whole names, for two lines of larger words; 0 for as wide as broken names.
-        """
-        bare = [_without_place(i, tight, roomy) for i in extract.with_stubs.items.values()]
-        arranged = arrange(extract.with_stubs.with_items(bare), None, proportion)
-        places = {i.id: i.place for i in arranged.items.values() if not isinstance(i, Connection)}
-        items = [replace(i, place=places[i.id]) for i in extract.with_stubs.items.values() if i.id in places]
-        lines = [replace(c, bends=()) for c in extract.with_stubs.connections()]
-        drawing = extract.with_stubs.with_items([*items, *lines])
-        picture = on_paper(build_picture(drawing, self.lasting, self.result.view, self.symbols, ghosts=False))
-        stubs = {s.id: s for s in extract.stubs}
-        groups = [_as_stub(g, stubs[g.item], picture) if g.item in stubs else g for g in _tagged_once(picture, drawing)]
-        return with_frame(of_groups(picture, groups), self.panel or "")
+        """The extract arranged for a proportion, with a frame around the panel."""
+        picture = draw_extract(extract, self.lasting, proportion, self.symbols, tight, roomy)
+        return with_frame(picture, self.panel or "")
 
     def _short_safety(self, width: float, size: float) -> list[Block]:
         names = {named(self.drawing, i) for i in self._way()}
@@ -189,6 +178,27 @@ class PanelDoor(Door):
 
     def _short_directories(self, width: float, size: float) -> list[Block]:
         return [directory_block(compacted(d), width, size) for d in self.directories]
+
+
+def draw_extract(
+    extract: Extract, result: StudyResult, proportion: float, symbols: str, tight: bool = False, roomy: float = 0.0
+) -> Picture:
+    """The extract arranged for a proportion, with stubs instead of their place holders.
+
+    ``result``: the study of the whole drawing. ``tight``: conductors are as short as joints; their labels stand where there
+    happens to be room. ``roomy``: columns are so many times as wide as whole names, for two lines of larger words; 0 for as
+    wide as broken names.
+    """
+    bare = [_without_place(i, tight, roomy) for i in extract.with_stubs.items.values()]
+    arranged = arrange(extract.with_stubs.with_items(bare), None, proportion)
+    places = {i.id: i.place for i in arranged.items.values() if not isinstance(i, Connection)}
+    items = [replace(i, place=places[i.id]) for i in extract.with_stubs.items.values() if i.id in places]
+    lines = [replace(c, bends=()) for c in extract.with_stubs.connections()]
+    drawing = extract.with_stubs.with_items([*items, *lines])
+    picture = on_paper(build_picture(drawing, result, result.view, symbols, ghosts=False))
+    stubs = {s.id: s for s in extract.stubs}
+    groups = [_as_stub(g, stubs[g.item], picture) if g.item in stubs else g for g in _tagged_once(picture, drawing)]
+    return of_groups(picture, groups)
 
 
 def _without_place(item: Item, tight: bool, roomy: float) -> Item:

@@ -14,10 +14,12 @@ from functools import cache
 
 import pypdf
 import pytest
+from campus import campus
 from outage_example import PAIRS, example, hard, not_here
 
-from oneline.model import Drawing
+from oneline.model import Bus, Drawing, WorkZone
 from oneline.model.cautions import CAUTIONS, ZONE_CAUTION
+from oneline.outage.plan import make_plan
 from oneline.outage.results import Plan
 from oneline.paper.door import Document
 from oneline.paper.outage import PAPERS_OF_AN_OUTAGE, plan_outage_papers
@@ -283,3 +285,21 @@ def test_notes_tell_what_could_not_be_printed() -> None:
     assert "cannot be printed" in notes
     assert "shortened" in notes
     assert printed("order").notes == ()
+
+
+def test_where_the_whole_drawing_is_too_large_what_feeds_the_work_is_drawn() -> None:
+    """A campus of 400 items: the utility, everything between it and the panel worked on, the panel; the rest as stubs."""
+    drawing = campus(400)
+    panel = [bus for bus in drawing.of(Bus) if not any(c.feeds for c in bus.circuits)][-1]
+    zone = WorkZone(id="zone9000", name="Panel", items=(panel.id,))
+    drawing = drawing.with_zone(zone)
+    plan = make_plan(drawing, zone.id)
+    document = plan_outage_papers(drawing, plan, "order", edition=2023, printed_at=WHEN)
+    last = " ".join(list(pypdf.PdfReader(io.BytesIO(document.pdf())).pages)[-1].extract_text().split())
+    assert "Only what may feed the work" in last
+    assert panel.name in last
+    assert "UTILITY" in last
+    assert plan.isolation is not None
+    for point in plan.isolation.points:
+        assert point.name in last
+        assert point.lock in last
