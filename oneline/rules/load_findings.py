@@ -126,6 +126,9 @@ class NeutralFacts:
     neutral: RunFacts
     load: Fact
     work: tuple[WorkLine, ...] = field(default=(), compare=False)
+    #: Of a feeder: its device, of which the neutral is no smaller than the equipment grounding conductor would be.
+    ahead: str = ""
+    rating: Fact = field(default_factory=lambda: Fact(None))
 
 
 def neutral_conductor(facts: NeutralFacts) -> Verdict:
@@ -135,12 +138,31 @@ def neutral_conductor(facts: NeutralFacts) -> Verdict:
     conditions = [
         _carries(found.term_fact(name), facts.load, name, size), _carries(found.cond_fact(name), facts.load, name, size)
     ]  # fmt: skip
+    if facts.ahead:
+        conditions += _not_below_ground(facts, name, size)
     remedy = ""
     if any(c.state == "fail" for c in conditions):
         remedy = f"Use a neutral of the size of the phase conductors, {size_text(facts.run.size, facts.run.material)}."
     return judged(
         "LOAD-3", facts.run.subject, facts.run.edition, conditions, remedy=remedy, work=(*facts.work, *found.lines)
     )  # fmt: skip
+
+
+def _not_below_ground(facts: NeutralFacts, name: str, size: str) -> list[Condition]:
+    """A feeder's neutral is no smaller than its equipment grounding conductor has to be (215.2(A)); nothing is said where the
+    device is not known, which the grounding conductor asks for."""
+    run, rating = facts.neutral, facts.rating.value
+    if rating is None or run.size is None or run.material is None:
+        return []
+    try:
+        least = tables.egc_size(rating, run.material)
+    except tables.NotInTable:
+        return []
+    wanted = f"{size_text(least, run.material)} that a grounding conductor behind {facts.ahead} ({amperes(rating)}) has"
+    if tables.area_cmil(run.size) >= tables.area_cmil(least):
+        return [Condition("pass", f"The {size} neutral of {name} is no smaller than the {wanted}.")]
+    text = f"The {size} neutral of {name} is smaller than the {wanted}, which is the least for it."
+    return [Condition("fail", text, tables.area_cmil(run.size), tables.area_cmil(least), "cmil", "at least")]
 
 
 def _carries(ampacity_a: Fact, load: Fact, name: str, size: str) -> Condition:

@@ -215,16 +215,19 @@ def grouped_disconnects(service: Subject, edition: int, places: Sequence[tuple[S
     )  # fmt: skip
 
 
-def service_rating(service: Subject, edition: int, rating: Fact, load: Fact, names: Sequence[str]) -> Verdict:
+def service_rating(
+    service: Subject, edition: int, rating: Fact, load: Fact, names: Sequence[str], one_family: bool = False
+) -> Verdict:  # fmt: skip
     """SVC-4: the service disconnects together carry the calculated load and are at least the smallest size allowed.
 
     ``rating``: sum of the disconnects, amperes; ``load``: largest phase, continuous load at 100 %.
+    ``one_family``: the service of a one-family dwelling.
     """
-    least = tables.limit_value("service_rating_min_a")
+    least = tables.limit_value("service_rating_one_family_a" if one_family else "service_rating_min_a")
     together = f"The {len(names)} service disconnects of {service.name} together are" if len(names) > 1 else ""
     what = together or f"{names[0] if names else 'The service disconnect'} of {service.name} is"
     smallest = at_least(rating, Fact(least), _rating_sentence(what, service, rating, Fact(least)))
-    if smallest.state == "fail":
+    if smallest.state == "fail" and not one_family:
         text = f"{smallest.message} Smaller is for a few small circuits only."
         smallest = replace(smallest, state="judge", message=text)
     carries = at_least(rating, load, _rating_sentence(what, service, rating, load, "its calculated load"))

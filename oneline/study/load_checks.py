@@ -145,7 +145,11 @@ def _neutral(ctx: Context, run: ConductorRun) -> Iterator[Verdict]:
         return
     lines = neutral_at(ctx, ctx.demand.calculated, supply.load, code)[1].lines
     neutral = replace(supply.facts, size=run.neutral_size)
-    found = neutral_conductor(NeutralFacts(supply.facts, neutral, neutral_fact(ctx, supply.load), lines))
+    device = supply.protection.device if supply.kind == "feeder" and not supply.is_tap else None
+    ahead = "" if device is None else ctx.name(device.id)
+    found = neutral_conductor(
+        NeutralFacts(supply.facts, neutral, neutral_fact(ctx, supply.load), lines, ahead, supply.rating)
+    )
     if found.state != "unknown" or not _asked_ahead(ctx, supply.load):
         yield existing_work(found, run.status)
 

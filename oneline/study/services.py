@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from oneline import tables
 from oneline.model import Bus, Disconnect, Item, Load, Transformer, UtilityService
 from oneline.rules.common import Fact, Subject, existing_work, unique
 from oneline.rules.services import (
@@ -180,9 +181,12 @@ def _rating(ctx: Context, entrance: Entrance) -> Verdict:
     names = [ctx.name(d.id) for d in entrance.disconnects]
     rating = sum_of_ratings([(n, disconnect_rating(ctx, d)) for n, d in zip(names, entrance.disconnects, strict=True)])
     load = load_fact(ctx, root, counted=False)
-    return service_rating(
-        Subject(entrance.service.id, ctx.name(entrance.service.id)), ctx.edition, rating, load, names
-    )  # fmt: skip
+    service = entrance.service
+    one_family = service.occupancy == tables.DWELLING and service.dwelling_units == 1
+    return existing_work(
+        service_rating(Subject(service.id, ctx.name(service.id)), ctx.edition, rating, load, names, one_family),
+        "new" if not one_family else _status(entrance),
+    )
 
 
 def disconnects_of(ctx: Context) -> tuple[str, ...]:

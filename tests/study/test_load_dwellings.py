@@ -334,3 +334,51 @@ def test_apartments_behind_a_meter_center(service: Any) -> None:
     assert demand.kva(at) == pytest.approx(0.44 * 117)
     main, node = point(s)
     assert main.kva(node) == pytest.approx(3 + 0.35 * 42 + 21 + 10)
+
+
+# ------------------------------------------------------------------------------------ 230.79(C) and 215.2(A)(2)
+@pytest.mark.parametrize(
+    ("units", "main_a", "status", "state"),
+    [
+        (1, 100, "new", "pass"), (1, 99, "new", "fail"), (1, 60, "existing", "judge"), (2, 60, "new", "pass"),
+        (None, 60, "new", "pass"), (2, 59, "new", "judge"),
+    ],
+)  # fmt: skip
+def test_least_service_of_a_dwelling(service: Any, units: int | None, main_a: float, status: str, state: str) -> None:
+    """230.79(C): 100 A for a one-family dwelling; (D): 60 A for others."""
+    from oneline.study import services
+
+    s = service("120/240-1", main_a, 200)
+    s.put("service", "Utility", system="120/240-1", occupancy="dwelling units", dwelling_units=units, status=status)
+    s.put("disconnect", "Main", trip_a=main_a, rating_a=main_a, service_disconnect=True, status=status)
+    put(s, "MDP", "load", load_class="other", continuous=False, va=1_000, phases="AB")
+    found = next(v for v in services.verdicts(s.context()) if v.rule == "SVC-4")
+    assert found.state == state
+
+
+@pytest.mark.parametrize(
+    ("trip_a", "neutral", "state"),
+    [
+        (60, "10", "pass"),
+        (60, "12", "fail"),
+        (100, "8", "pass"),
+        (100, "10", "fail"),
+        (200, "6", "pass"),
+        (200, "8", "fail"),
+    ],
+)
+def test_least_neutral_of_a_feeder(service: Any, trip_a: float, neutral: str, state: str) -> None:
+    """215.2(A)(2): no smaller than Table 250.122 asks for, however little the neutral carries."""
+    from oneline.study import load_checks
+
+    s = service("208Y/120", 400, 400)
+    s.put("disconnect", "Breaker", trip_a=trip_a, rating_a=trip_a)
+    s.put("bus", "LP", rating_a=225)
+    s.joint("MDP", "Breaker")
+    s.run("Breaker", "LP", "Feeder", size="3/0", neutral_size=neutral, material="copper", insulation="THWN-2", ambient_c=30,
+          current_carrying=3, wet=False, terminal_c=75, status="new")  # fmt: skip
+    put(s, "LP", "load", load_class="other", continuous=False, va=3_600, phases="ABC")
+    found = next(v for v in load_checks.verdicts(s.context()) if v.rule == "LOAD-3")
+    assert found.state == state
+    if state == "fail":
+        assert "grounding conductor behind Breaker" in found.message
