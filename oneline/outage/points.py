@@ -69,8 +69,7 @@ class Maker:
         for number, item_id in enumerate(sorted(items, key=lambda i: (ctx.name(i), i)), start=1):
             cost, why = self.prices[item_id]
             keys = net.branches_of(item_id)
-            ends = {n for key in keys for n in (net.branches[key].a, net.branches[key].b)}
-            parted = {k for node in ends - inside for k in worst[node]} if ends & inside else set()
+            parted = self._parted(item_id, items, worst, inside)
             live = after.sides(item_id, possibly=True)
             yield IsolationPoint(
                 item=item_id, name=ctx.name(item_id), location=ctx.drawing.get(item_id).location or "", keys=keys,
@@ -80,6 +79,23 @@ class Maker:
                 live_sides={t: tuple(s for s in self.origins if s in at) for t, at in live.items() if at},
                 lock=f"L{number}",
             )  # fmt: skip
+
+    def _parted(
+        self, item: str, items: Collection[str], worst: tuple[frozenset[str], ...], inside: frozenset[int]
+    ) -> set[str]:
+        """Keys of the origins that reach the zone when one of the points alone is closed again.
+
+        What reaches its outer side does, unless a transfer switch can bring energy from elsewhere to what hangs together
+        with the zone in its other position: then the ways are looked for again.
+        """
+        net = self.ctx.net
+        if any(worst[node] for node in inside):
+            again = region(net, self.nodes, [i for i in items if i != item])
+            still = {k for node in self.nodes for k in worst[node]}
+            return {k for k, nodes in self.places.items() if not again.isdisjoint(nodes)} - still
+        ends = ((net.branches[key].a, net.branches[key].b) for key in net.branches_of(item))
+        outer = [b if a in inside else a for a, b in ends if (a in inside) != (b in inside)]
+        return {k for node in outer for k in worst[node]}
 
     def _moves(self, inside: frozenset[int], items: Collection[str]) -> Iterator[str]:
         """Transfer switches that stand at what would be dead and of which nobody said whether they move by themselves."""

@@ -12,9 +12,19 @@ from types import MappingProxyType
 
 import pytest
 from outage_sketch import Supply, zone_of
-from switching import energy_places, join, may_open, random_supply, reaching, reaching_in_any_position, terminals
+from switching import (
+    Joined,
+    energy_places,
+    join,
+    may_open,
+    random_supply,
+    reaching,
+    reaching_in_any_position,
+    switch_positions,
+    terminals,
+)
 
-from oneline.model import Circuit, Drawing
+from oneline.model import Circuit, Drawing, TransferSwitch
 from oneline.network.isolation import Cut, Cuts
 from oneline.outage import points as points_module
 from oneline.outage.isolate import isolation_of, zone_answer
@@ -513,6 +523,52 @@ def test_a_cut_that_does_not_hold_is_never_claimed(monkeypatch):
     assert answer.state == "unknown"
     assert answer.alternatives == ()
     assert any("Array" in says for says in answer.unknown)
+    # By the live state in the present positions alone, too.
+    monkeypatch.setattr(points_module, "worst_state", lambda net, *_: (frozenset(),) * net.node_count)
+    answer = zone_answer(building().context(), zone_of("Board"))
+    assert answer.state == "unknown"
+
+
+def test_what_each_point_stands_against():
+    """SW-2: each point is on a way from each source that it names: with it alone closed again that source, and no other,
+    reaches the zone in some position of the rest."""
+    points = 0
+    for seed in range(250):
+        rng = random.Random(330_000 + seed)
+        drawing = random_supply(rng, rng.randint(2, 9), 9, traced="traced")
+        answer = answer_for(drawing, "bus0")
+        for isolation in answer.alternatives[:2]:
+            for point in isolation.points:
+                again = reaching(drawing, set(isolation.items) - {point.item}, [("bus0", "bus")])
+                left = reaching(drawing, isolation.items, [("bus0", "bus")])
+                assert set(point.parts_from) == again - left, (seed, point.item)
+                assert point.parts_from
+                points += 1
+    assert points > 100
+
+
+def test_sides_that_stay_live():
+    """SW-10, 404.6(C): which terminals of an opened device stay live, and from where, in the present positions of the rest
+    with suspected ties closed and switches that move in either position: terminal by terminal."""
+    sides = 0
+    for seed in range(200):
+        rng = random.Random(340_000 + seed)
+        drawing = random_supply(rng, rng.randint(2, 8), 9, traced="traced")
+        answer = answer_for(drawing, "bus0")
+        for point in answer.best.points if answer.best else ():
+            opened = {i.id for i in drawing.items.values() if i.kind == "disconnect" and not i.closed}
+            opened |= set(answer.best.items)
+            held = {i.id: i.position for i in drawing.of(TransferSwitch) if i.automatic is False}
+            for terminal in drawing.get(point.item).terminals:
+                found = set()
+                for stand in switch_positions(drawing, opened):
+                    stand |= {s: p for s, p in held.items() if s not in opened}
+                    joined = Joined(drawing, opened, stand)
+                    top = joined.top((point.item, terminal))
+                    found |= {s for s, t in energy_places(drawing).items() if joined.top(t) == top}
+                assert set(point.live_sides.get(terminal, ())) == found, (seed, point.item, terminal)
+                sides += bool(found)
+    assert sides > 60
 
 
 def test_dead_and_dark():
