@@ -159,11 +159,12 @@ class _Check:
         return self.computed_at.get(one, 0) < self.computed_at.get(other, 0)
 
     def fewest(self, keys: Sequence[str], enough: Callable[[Sequence[str]], bool]) -> tuple[str, ...]:
-        """The fewest of the steps that are enough, found by leaving out one after another; () where all are not."""
+        """The fewest of the steps that are enough, found by leaving out one after another from the last; () where all of
+        them are not."""
         kept = list(keys)
         if not kept or not enough(kept):
             return ()
-        for key in list(kept):
+        for key in reversed(keys):
             fewer = [k for k in kept if k != key]
             if enough(fewer):
                 kept = fewer

@@ -148,12 +148,14 @@ def _most(scene: Scene, way: _Way, node: int, sources: list[str]) -> tuple[float
         return None, ""
     limits.append((rating, ctx.name(way.item.id)))
     available = ctx.available.get(node)
-    if available is None or not available.per_phase or any(v is None for v in available.per_phase.values()):
+    # What is certainly left, where continuous load and the like leave the exact figure open.
+    left = {} if available is None else available.least
+    if available is None or not left or any(v is None for v in left.values()):
         generators = [s for s in sources if isinstance(ctx.drawing.get(s), Generator)]
         if len(generators) != len(sources) or not sources:
             return None, ""
     else:
-        least = min(v for v in available.per_phase.values() if v is not None)
+        least = min(v for v in left.values() if v is not None)
         limits.append((least, available.limit.name if available.limit is not None else "what feeds it"))
     if len(sources) == 1 and isinstance(ctx.drawing.get(sources[0]), Generator):
         out = output_a(scene, ctx.drawing.get(sources[0]), node)
