@@ -24,7 +24,8 @@ def shop():
         ("service", "S", WYE), ("disconnect", "M", {**BREAKER, "service_disconnect": True}),
         ("bus", "board", {"form": "gutter"}), ("disconnect", "F", BREAKER),
         ("transfer", "T", {"automatic": True, "rating_a": 200.0, "lockable_off": True}),
-        ("generator", "G", {**WYE, "kva": 45.0}), ("disconnect", "GB", BREAKER), ("bus", "P", {"circuits": rows}), ("disconnect", "A", BREAKER),
+        ("generator", "G", {**WYE, "kva": 45.0}), ("disconnect", "GB", BREAKER),
+        ("bus", "P", {"circuits": rows}), ("disconnect", "A", BREAKER),
         ("solar", "PV", {"output_a": 40.0, "phases": "ABC"}), ("disconnect", "B", {**BREAKER, "trip_a": 60.0}),
         ("load", "motor", {"load_class": "motor", "va": 9000.0, "phases": "ABC", "control": "its starter"}),
         joints="S.out-M.line, M.load-board.bus, board.bus-F.line, F.load-T.normal, G.out-GB.line, GB.load-T.alternate, "
