@@ -11,7 +11,7 @@ import importlib
 import json
 import signal
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -99,16 +99,28 @@ class Recorder:
         if report.failed:
             self.failed.add(report.nodeid)
 
-    def record(self, rooms: Iterable[str], into: Path) -> None:
+    def record(self, rooms: Sequence[str], into: Path) -> None:
+        """Run the tests of some rooms or files; what a file tells of other tests stays."""
         pytest.main([*rooms, "-q", "-p", "no:cacheprovider", "--tb=line"], plugins=[self])
-        kept = {"seconds": self.seconds, "failed": sorted(self.failed), "lines": self.lines}
-        into.write_text(json.dumps(kept), "utf-8")
+        kept = json.loads(into.read_text("utf-8")) if into.exists() else {"seconds": {}, "failed": [], "lines": {}}
+        old = [test for test in kept["seconds"] if test not in self.seconds]
+        renumbered = {number: new for new, number in enumerate(i for i, t in enumerate(kept["seconds"]) if t in old)}
+        lines = {
+            file: {int(n): [renumbered[i] for i in tests if i in renumbered] for n, tests in found.items()}
+            for file, found in kept["lines"].items()
+        }
+        for file, found in self.lines.items():
+            for n, tests in found.items():
+                lines.setdefault(file, {}).setdefault(n, []).extend(len(old) + i for i in tests)
+        seconds = {test: kept["seconds"][test] for test in old} | self.seconds
+        failed = sorted((set(kept["failed"]) & set(old)) | self.failed)
+        into.write_text(json.dumps({"seconds": seconds, "failed": failed, "lines": lines}), "utf-8")
 
 
 class Executed:
     """What a recorder noted. Tests slower than ``slowest_s`` are left out, but those of ``kept_anyway``."""
 
-    def __init__(self, file: Path, slowest_s: float, kept_anyway: str) -> None:
+    def __init__(self, file: Path, slowest_s: float, kept_anyway: tuple[str, ...]) -> None:
         kept = json.loads(file.read_text("utf-8"))
         self.seconds: dict[str, float] = kept["seconds"]
         self.tests = list(self.seconds)

@@ -11,7 +11,7 @@ the old one, memories of earlier answers (``lru_cache``) are emptied, and the te
 run, those that found something in that function before and the quick ones of every file first, until one fails. The
 outcome of each mutant is a line of results.jsonl in ``--keep``, a directory outside the repository.
 
-What it does not do: tests that take longer than ``--slowest`` seconds (but those of tests/oracles), and those of other
+What it does not do: tests that take longer than ``--slowest`` seconds (but those of KEPT_ANYWAY), and those of other
 rooms, are left out; after ``--budget`` seconds of tests a mutant counts as survived; a test that takes more than ten
 times as long as it should counts as one that fails; what a test file computed while it was imported, with the program as
 it is, stays.
@@ -45,8 +45,8 @@ from putting import memories, put, same_examples_every_time  # noqa: E402
 from recording import Executed, Recorder  # noqa: E402
 
 ROOMS = ("tests/calc", "tests/rules", "tests/oracles", "tests/study")
-#: Slow tests of these rooms are used in spite of that, after all others.
-KEPT_ANYWAY = "tests/oracles"
+#: Rooms whose slow tests are used in spite of that, after all others: exact ones.
+KEPT_ANYWAY = ("tests/oracles", "tests/study/numbers")
 CODE = ("oneline/calc", "oneline/rules")
 _MEMORY_BYTES = 6 << 30
 
@@ -219,15 +219,17 @@ def main() -> None:
     parser.add_argument("--keep", type=Path, default=Path(tempfile.gettempdir()) / "oneline-mutation")
     parser.add_argument("--resume", action="store_true", help="leave out what was tried before")
     parser.add_argument("--again", action="store_true", help="only what survived before")
-    parser.add_argument("--record", action="store_true", help="note again which test executes what")
+    parser.add_argument(
+        "--record", nargs="*", metavar="TESTS", help="note again which test, of these files, executes what"
+    )
     parser.add_argument("--report", action="store_true", help="only print the outcomes")
     options = parser.parse_args()
     os.chdir(ROOT)
     options.keep.mkdir(parents=True, exist_ok=True)
     files = sorted(str(f.relative_to(ROOT)) for room in CODE for f in (ROOT / room).glob("*.py"))
-    if options.record or not (options.keep / "executed.json").exists():
+    if options.record is not None or not (options.keep / "executed.json").exists():
         if os.fork() == 0:
-            Recorder(ROOT, files, options.slowest).record(ROOMS, options.keep / "executed.json")
+            Recorder(ROOT, files, options.slowest).record(options.record or ROOMS, options.keep / "executed.json")
             os._exit(0)
         os.wait()
     files = [f for f in files if not options.only or any(word in f for word in options.only)]
