@@ -73,6 +73,20 @@ def region(net: Network, zone: Collection[int], opened: Collection[str]) -> froz
     return frozenset(node for node, names in enumerate(state) if names)
 
 
+def joined(net: Network, start: Collection[int], opened: Collection[str]) -> frozenset[int]:
+    """Nodes connected with some others when transfer switches count as closed in both positions at once: never too few."""
+    found, waiting = set(start), list(start)
+    while waiting:
+        at = waiting.pop()
+        for key in net.at_node[at]:
+            branch = net.branches[key]
+            other = branch.other(at)
+            if other >= 0 and other not in found and branch.item.id not in opened:
+                found.add(other)
+                waiting.append(other)
+    return frozenset(found)
+
+
 def way_to(
     net: Network, source: Collection[int], zone: Collection[int], opened: Collection[str]
 ) -> tuple[str, ...] | None:

@@ -10,7 +10,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from oneline.model import TransferSwitch, WorkZone
-from oneline.network.isolation import openable, region
+from oneline.network.isolation import openable
+from oneline.network.live import worst_state
 from oneline.outage.origins import THERE, Origin, listed_circuits, nodes_of, outside_view
 from oneline.outage.points import Maker
 from oneline.outage.results import Isolation, ZoneAnswer
@@ -44,7 +45,7 @@ def zone_answer(ctx: Context, zone: WorkZone) -> ZoneAnswer:
         alternatives=() if blocked else tuple(made),
         blocked=blocked,
         unknown=tuple(dict.fromkeys(unknown)),
-        listed=(*listed_circuits(ctx, region(ctx.net, nodes, points)), *outside_view(ctx, zone.items, points)),
+        listed=(*listed_circuits(ctx, maker.inside(points)), *outside_view(ctx, zone.items, points)),
         missing=missing,
         besides=tuple(isolation for isolation in made if isolation.points) if blocked else (),
     )
@@ -91,10 +92,10 @@ def zone_nodes(ctx: Context, zone: WorkZone) -> tuple[frozenset[int], tuple[str,
 
 def _nothing_feeds(ctx: Context, zone: WorkZone, all_origins: Mapping[str, Origin]) -> Iterator[str]:
     """Items of the zone that were there already and that nothing on the drawing can feed, whatever is closed."""
-    fed = {node for origin in all_origins.values() for node in origin.nodes}
+    fed = worst_state(ctx.net, (), {key: origin.nodes for key, origin in all_origins.items()})
     for item_id in dict.fromkeys(zone.items):
         item = ctx.drawing.items.get(item_id)
         if item is None or item.status not in THERE:
             continue
-        if fed.isdisjoint(region(ctx.net, nodes_of(ctx.net, item_id), ())):
+        if not any(fed[node] for node in nodes_of(ctx.net, item_id)):
             yield f"Nothing on the drawing feeds {ctx.name(item_id)}: nobody drew where it is fed from."

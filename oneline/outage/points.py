@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator
 from functools import cached_property
 
 from oneline.model import Battery, Generator, SolarArray, TransferSwitch, UtilityService, WorkZone
-from oneline.network.isolation import Cuts, find_cuts, region, way_to
+from oneline.network.isolation import Cuts, find_cuts, joined, region, way_to
 from oneline.network.live import LiveState, live_state, worst_state
 from oneline.outage.costs import costs, is_open
 from oneline.outage.origins import Origin, nodes_by_item, nodes_of, origins
@@ -19,6 +19,7 @@ class Maker:
 
     def __init__(self, ctx: Context, zone: WorkZone, nodes: frozenset[int]) -> None:
         self.ctx, self.zone, self.nodes = ctx, zone, nodes
+        self._inside: dict[frozenset[str], frozenset[int]] = {}
         self.origins = origins(ctx)
         self.places = {key: origin.nodes for key, origin in self.origins.items()}
 
@@ -35,11 +36,18 @@ class Maker:
         prices = {item: cost for item, (cost, _) in self.prices.items()}
         return find_cuts(self.ctx.net, self.nodes, self.places, prices)
 
+    def inside(self, items: Collection[str]) -> frozenset[int]:
+        """Nodes that hang together with the zone in some position of everything but a set of devices held open."""
+        key = frozenset(items)
+        if key not in self._inside:
+            self._inside[key] = region(self.ctx.net, self.nodes, key)
+        return self._inside[key]
+
     def made(self, items: Collection[str], exact: bool, besides: Collection[str] = ()) -> Isolation:
         """A set of devices held open. ``besides``: keys of origins that no device parts from the zone."""
         ctx, net = self.ctx, self.ctx.net
         worst = worst_state(net, items, self.places)
-        inside = region(net, self.nodes, items)
+        inside = self.inside(items)
         after = live_state(net, {key: False for item in items for key in net.branches_of(item)})
         # Computed once more, in the present positions, by what draws the live state on the sheet.
         again = frozenset().union(*(after.possibly_at_node[node] for node in self.nodes))
@@ -66,10 +74,13 @@ class Maker:
         self, items: Collection[str], worst: tuple[frozenset[str], ...], inside: frozenset[int], after: LiveState
     ) -> Iterator[IsolationPoint]:
         ctx, net = self.ctx, self.ctx.net
+        # What hangs together with the zone only by a transfer switch in both positions.
+        near = any(worst[node] for node in inside)
+        entangled = joined(net, inside, items) - inside if near else frozenset()
         for number, item_id in enumerate(sorted(items, key=lambda i: (ctx.name(i), i)), start=1):
             cost, why = self.prices[item_id]
             keys = net.branches_of(item_id)
-            parted = self._parted(item_id, items, worst, inside)
+            parted = self._parted(item_id, items, worst, inside, entangled)
             live = after.sides(item_id, possibly=True)
             yield IsolationPoint(
                 item=item_id, name=ctx.name(item_id), location=ctx.drawing.get(item_id).location or "", keys=keys,
@@ -81,20 +92,21 @@ class Maker:
             )  # fmt: skip
 
     def _parted(
-        self, item: str, items: Collection[str], worst: tuple[frozenset[str], ...], inside: frozenset[int]
-    ) -> set[str]:
+        self, item: str, items: Collection[str], worst: tuple[frozenset[str], ...], inside: frozenset[int],
+        entangled: frozenset[int],
+    ) -> set[str]:  # fmt: skip
         """Keys of the origins that reach the zone when one of the points alone is closed again.
 
-        What reaches its outer side does, unless a transfer switch can bring energy from elsewhere to what hangs together
-        with the zone in its other position: then the ways are looked for again.
+        What reaches its outer side does, unless a transfer switch would have to be in both positions for it: where one
+        could bring energy to what hangs together with the zone, the ways are looked for again.
         """
         net = self.ctx.net
-        if any(worst[node] for node in inside):
+        ends = [(net.branches[key].a, net.branches[key].b) for key in net.branches_of(item)]
+        outer = [b if a in inside else a for a, b in ends if (a in inside) != (b in inside)]
+        if entangled and (not outer or not entangled.isdisjoint(outer)):
             again = region(net, self.nodes, [i for i in items if i != item])
             still = {k for node in self.nodes for k in worst[node]}
             return {k for k, nodes in self.places.items() if not again.isdisjoint(nodes)} - still
-        ends = ((net.branches[key].a, net.branches[key].b) for key in net.branches_of(item))
-        outer = [b if a in inside else a for a, b in ends if (a in inside) != (b in inside)]
         return {k for node in outer for k in worst[node]}
 
     def _moves(self, inside: frozenset[int], items: Collection[str]) -> Iterator[str]:
