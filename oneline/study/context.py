@@ -77,7 +77,7 @@ class Context:
         return memos[what]
 
     def seen(self, what: str, node: int) -> None:
-        """Somebody looks at figures of a node: "load", "fault" or "flow"."""
+        """Somebody looks at figures of a node: "load", "fault", "current" or "drop"."""
         if self.reads is not None and self.reads.frame is not None:
             self.reads.frame.add((id(self), what, node))
 

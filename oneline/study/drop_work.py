@@ -37,7 +37,7 @@ def _nominal(code: str, key: str) -> float:
 
 def _pairs(ctx: Context, node: int) -> dict[str, float | None]:
     """Volts between the phases of a node, whether a neutral arrives there or not."""
-    ctx.seen("flow", node)
+    ctx.seen("drop", node)
     row = ctx.numbers.flow.pair_v[ctx.feeding.position[node]].tolist()
     return {key: None if volts != volts else volts for key, volts in zip(("AB", "BC", "CA"), row, strict=True)}
 

@@ -25,6 +25,11 @@ from oneline.study.seen import at_node, put, raw_numbers
 
 #: Figures closer than this share are one: sums run over the whole drawing, and their last digits with them.
 SAME = 1e-11
+#: Figures of the load flow by what is noted when somebody looks at them.
+_COLUMNS = {
+    "current": ("current_a", "neutral_a", "known"),
+    "drop": ("voltage_v", "pair_v", "drop_pct", "voltage_known", "settled", "with_neutral"),
+}
 
 
 def new_numbers(ctx: Context, found: Mapping[str, Change], loads: bool) -> set[Key]:
@@ -45,9 +50,10 @@ def new_numbers(ctx: Context, found: Mapping[str, Change], loads: bool) -> set[K
     if not loads and _flows_the_same(old, new, found):
         new.__dict__["flow"] = old.flow
         return keys
-    moved = _flow_moved(old, new, found)
-    fed = ctx.feeding.order if moved is None else _nodes(new, moved)
-    keys |= {at_node(ctx, "flow", node) for node in fed}
+    elsewhere = _needs_elsewhere(old, new, found)
+    for kind, columns in _COLUMNS.items():
+        fed = ctx.feeding.order if elsewhere else _nodes(new, _moved(old.flow, new.flow, columns))
+        keys |= {at_node(ctx, kind, node) for node in fed}
     if not _rest_on_the_same(old, new, found):
         keys |= {at_node(ctx, "rests", node) for node in ctx.feeding.order}
     return keys
@@ -106,22 +112,20 @@ def _words(run: RunFigures) -> tuple[Any, ...]:
     return run.lacks, run.lacks_neutral, run.neutral, run.assumed
 
 
-def _flow_moved(old: Numbers, new: Numbers, found: Mapping[str, Change]) -> set[int] | None:
-    """Places at which the figures of the load flow have changed, or what is missing for them; ``None``: anywhere.
+def _needs_elsewhere(old: Numbers, new: Numbers, found: Mapping[str, Change]) -> bool:
+    """Whether what is missing for the load flow may have changed anywhere, or loops make its figures.
 
-    A figure that is not known stays so however the flow behind it moves. What is missing for it follows from what runs
-    lack, from the loads that are not known, and from where the neutral carries current.
+    It follows from what runs lack, from the loads that are not known, and from where the neutral carries current. Where
+    that is as it was, a figure that is not known stays so, however the flow behind it moves.
     """
-    one, other = old.flow, new.flow
     if old.forest.cores or any(change.of_impedance and change.after.kind != "run" for change in found.values()):
-        return None
+        return True
     runs = [old.ctx.feeding.load_node(change.after.id) for change in found.values() if change.of_impedance]
     places = [old.ctx.feeding.position[node] for node in runs if node is not None]
     if any(_words(old.forest.runs[place]) != _words(new.forest.runs[place]) for place in places):
-        return None
-    if one.open_loads != other.open_loads or not np.array_equal(_carries(one), _carries(other)):
-        return None
-    return _moved(one, other)
+        return True
+    same = old.flow.open_loads == new.flow.open_loads and np.array_equal(_carries(old.flow), _carries(new.flow))
+    return not same
 
 
 def _carries(flow: FlowFigures) -> Array:
@@ -166,13 +170,13 @@ def _nodes(numbers: Numbers, places: set[int]) -> set[int]:
     return set(numbers.forest.nodes[np.fromiter(places, np.intp, len(places))].tolist()) if places else set()
 
 
-def _moved(old: Any, new: Any) -> set[int]:
-    """Places at which any of the figures of two passes differ."""
+def _moved(old: Any, new: Any, names: Iterable[str] = ()) -> set[int]:
+    """Places at which any of the figures of two passes differ; ``names``: of the figures, all where there are none."""
     if old is new:
         return set()
     found: set[int] = set()
-    for name, values in vars(new).items():
-        before = getattr(old, name)
+    for name in names or vars(new):
+        before, values = getattr(old, name), getattr(new, name)
         if not isinstance(values, np.ndarray) or values is before or not values.size:
             continue
         differ = values != before

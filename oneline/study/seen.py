@@ -18,9 +18,8 @@ if TYPE_CHECKING:
     from oneline.study.numbers import Numbers
 
 #: Figures by node that follow from the load flow; all others of the numbers follow from impedances alone.
-_OF_FLOW = frozenset((
-    "current_a", "neutral_a", "voltage_v", "drop_pct", "branch_current_a", "current_needs", "drop_needs",
-))  # fmt: skip
+_OF_CURRENT = frozenset(("current_a", "neutral_a", "branch_current_a", "current_needs"))
+_OF_DROP = frozenset(("voltage_v", "drop_pct", "drop_needs"))
 #: What the flow rests on, which most changes of its values leave as it is.
 _RESTS = frozenset(("drop_assumed", "drop_basis"))
 _OF_BOTH = frozenset(("needs",))
@@ -32,7 +31,7 @@ def every_load(ctx: Context) -> Key:
 
 
 def at_node(ctx: Context, what: str, node: int) -> Key:
-    """Key of figures at a node: "load", "fault", "flow", or "rests" for what the flow rests on."""
+    """Key of figures at a node: "load", "fault", "current", "drop", or "rests" for what the drop rests on."""
     return id(ctx), what, node
 
 
@@ -95,16 +94,16 @@ class _SeenFigures:
 class SeenNumbers(_SeenFigures):
     def _kinds(self, name: str) -> tuple[str, ...]:
         if name in _OF_BOTH:
-            return "fault", "flow"
+            return "fault", "drop"
         if name in _RESTS:
             return ("rests",)
-        return ("flow",) if name in _OF_FLOW else ("fault",)
+        return ("current",) if name in _OF_CURRENT else ("drop",) if name in _OF_DROP else ("fault",)
 
     def branch_current_a(self, key: str) -> Any:
         ctx = self._ctx
         node = ctx.feeding.load_node(key)
         if node is not None:
-            ctx.seen("flow", node)
+            ctx.seen("current", node)
         return self.raw.branch_current_a(key)
 
 
