@@ -6,7 +6,7 @@ What is found is always what a study from scratch finds.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from functools import partial
 from typing import Any
@@ -28,6 +28,7 @@ from oneline.study.rings import Way, rings
 from oneline.study.seen import at_node, every_load, put, raw_demand, seen_context
 from oneline.study.shelf import Shelf
 from oneline.study.study import parts, without_collection
+from oneline.study.unentered import forget
 
 #: An answer: number of the subject and id of the item, "" for what belongs to no single one.
 Unit = tuple[int, str]
@@ -119,6 +120,8 @@ class KeptStudy:
         full = self._ctx.full.items
         assert isinstance(full, SeenItems)
         full.others(drawing.items)
+        for context in self._contexts:
+            forget(context)
 
     def _follow(self, found: Mapping[str, Change], drawing: Drawing) -> bool:
         """Brings everything up to date with changed items; whether any answer may be another by that."""
@@ -131,6 +134,9 @@ class KeptStudy:
         here = {item_id: change for item_id, change in found.items() if item_id in viewed}
         viewed.raw.update(items_of(here))
         changed: set[Key] = set(found).union(*(changed_keys(c.after, c.names) for c in here.values()))
+        with self._reads.unseen():
+            for context in self._contexts:
+                forget(context, found)
         for context in self._contexts:
             changed |= _advance(context, here)
         affected = self._reads.affected(changed)
@@ -174,7 +180,8 @@ def _new_loads(ctx: Context) -> set[Key]:
 
 def _changed_loads(ctx: Context, old: Demand, new: Demand) -> set[Key]:
     """Keys of loads at nodes: everything toward the source from a load that has changed."""
-    before, after = _by_name(old.entries), _by_name(new.entries)
+    same = set(map(id, old.entries)) & set(map(id, new.entries))
+    before, after = (_by_name([e for e in entries if id(e) not in same]) for entries in (old.entries, new.entries))
     nodes = {
         entry.node for name in before.keys() | after.keys() if before.get(name) != after.get(name)
         for entry in (*before.get(name, ()), *after.get(name, ()))
@@ -189,7 +196,7 @@ def _changed_loads(ctx: Context, old: Demand, new: Demand) -> set[Key]:
     return found
 
 
-def _by_name(entries: tuple[LoadEntry, ...]) -> dict[tuple[str, int | None], list[LoadEntry]]:
+def _by_name(entries: Iterable[LoadEntry]) -> dict[tuple[str, int | None], list[LoadEntry]]:
     found: dict[tuple[str, int | None], list[LoadEntry]] = {}
     for entry in entries:
         found.setdefault((entry.item, entry.circuit), []).append(entry)

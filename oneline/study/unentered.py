@@ -6,7 +6,7 @@ suspected ties.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from oneline.model import SOURCE_KINDS, Bus, Circuit, Disconnect, Item, Load, SuspectedTie, circuit_spaces
@@ -20,20 +20,61 @@ def loose_ends(ctx: Context) -> Iterator[LoadEntry]:
 
     What is new may well be empty still; and an open tie or the other side of a transfer switch feeds nothing.
     """
+    kept: dict[int, tuple[LoadEntry, ...]] = ctx.__dict__.setdefault("_loose_entries", {})
+    for place in _places(ctx):
+        if place.node not in kept:
+            kept[place.node] = tuple(_entries(ctx, place))
+        yield from kept[place.node]
+
+
+def forget(ctx: Context, changed: Iterable[str] | None = None) -> None:
+    """What was found at places that changed items have to do with is to be found anew; everywhere where ``changed`` is
+    ``None``."""
+    kept: dict[int, tuple[LoadEntry, ...]] = ctx.__dict__.get("_loose_entries", {})
+    if changed is None:
+        kept.clear()
+        return
+    for item_id in changed:
+        for node in _around(ctx).get(item_id, ()):
+            kept.pop(node, None)
+
+
+def _places(ctx: Context) -> list[_Place]:
     places: list[_Place] | None = ctx.__dict__.get("_loose_places")
     if places is None:
         places = ctx.__dict__["_loose_places"] = list(_loose_places(ctx))
+    return places
+
+
+def _around(ctx: Context) -> dict[str, list[int]]:
+    """Nodes of the places by each item that what is found there is read from: buses, what leads there and leaves, the
+    device ahead, devices that a schedule names. Which these are is a question of the network alone."""
+    found: dict[str, list[int]] | None = ctx.__dict__.get("_loose_around")
+    if found is None:
+        found = ctx.__dict__["_loose_around"] = {}
+        for place in _places(ctx):
+            device = ctx.protection_of(place.node).device
+            feeds = [
+                c.feeds for b in place.buses if isinstance(bus := ctx.full.items.get(b), Bus) for c in bus.circuits
+            ]
+            leaving = [branch.item.id for branch, _ in ctx.feeding.children(place.node)]
+            ahead = "" if device is None else device.id
+            for item_id in {*place.buses, *place.ties, place.feeder, ahead, *leaving, *(f for f in feeds if f)}:
+                found.setdefault(item_id, []).append(place.node)
+    return found
+
+
+def _entries(ctx: Context, place: _Place) -> Iterator[LoadEntry]:
     items = ctx.drawing.items
-    for place in places:
-        for tie in place.ties:
-            yield _nobody_entered(ctx, items[tie], place.node, f"trace of {ctx.name(tie)}")
-        buses = [bus for bus in map(items.__getitem__, place.buses) if isinstance(bus, Bus)]
-        asked = next(((bus, need) for bus in buses if (need := _question(ctx, bus, place))), None)
-        if asked is not None:
-            yield _nobody_entered(ctx, asked[0], place.node, asked[1])
-        elif place.ends and not any(bus.circuits or bus.all_listed for bus in buses):
-            item = buses[0] if buses else items[place.feeder]
-            yield _nobody_entered(ctx, item, place.node, f"what {ctx.name(item.id)} feeds")
+    for tie in place.ties:
+        yield _nobody_entered(ctx, items[tie], place.node, f"trace of {ctx.name(tie)}")
+    buses = [bus for bus in map(items.__getitem__, place.buses) if isinstance(bus, Bus)]
+    asked = next(((bus, need) for bus in buses if (need := _question(ctx, bus, place))), None)
+    if asked is not None:
+        yield _nobody_entered(ctx, asked[0], place.node, asked[1])
+    elif place.ends and not any(bus.circuits or bus.all_listed for bus in buses):
+        item = buses[0] if buses else items[place.feeder]
+        yield _nobody_entered(ctx, item, place.node, f"what {ctx.name(item.id)} feeds")
 
 
 class _Place(NamedTuple):
