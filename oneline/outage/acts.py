@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from oneline import tables
-from oneline.model import Battery, Bus, Disconnect, Item, Load, SolarArray, SuspectedTie, TransferSwitch
+from oneline.model import Bus, Disconnect, Item, Load, SolarArray, SuspectedTie, TransferSwitch
 from oneline.outage.devices import MAIN, SOURCE, Device, Outage, switched_circuits
 from oneline.outage.results import IsolationPoint, TestCard, ZoneAnswer
 from oneline.outage.scene import Moment
@@ -81,7 +81,7 @@ def all_acts(
     state, why = _reached(answer, outage)
     words = f"Do {name}." if answer.zone.name else "Do the work."
     work = Act(f"work:{answer.zone.id}", "work", "work", words, state=state, why=why)
-    return flagged((*before, work, *_checks(outage, opened, numbers), *_restores(answer, outage, opened)))
+    return flagged((*before, work, *_checks(answer, outage, opened, numbers), *_restores(answer, outage, opened)))
 
 
 def flagged(acts: Sequence[Act]) -> tuple[Act, ...]:
@@ -258,11 +258,9 @@ def _locks(outage: Outage, opened: tuple[Device, ...], numbers: Mapping[str, str
 def _lock(outage: Outage, point: IsolationPoint, device: Device, number: str) -> Act:
     item, name = device.item, outage.scene.ctx.name(point.item)
     standing = device in outage.standing
-    words = (
-        f"{name}{where(item)} is open already: check that it is. "
-        if standing
-        else f"{name}{where(item)}: look for the open gap. "
-    )
+    blades = isinstance(item, Disconnect) and item.form != "breaker"
+    look = "see that every blade or fuse clip is open." if blades else "see that its handle is fully off."
+    words = f"{name}{where(item)} is open already: check that it is. " if standing else f"{name}{where(item)}: {look} "
     words += f"Hang lock {number} and tag it; try the handle."
     locks = item.lockable_off if isinstance(item, TransferSwitch) else getattr(item, "lockable", None)
     state, why = "pass", ""
@@ -283,7 +281,7 @@ def _tests(outage: Outage, answer: ZoneAnswer, cards: tuple[TestCard, ...]) -> I
         words = f"Prove the meter on a known live source, test all {len(card.pairs)} pairs at {card.name}, "
         words += f"{_SIDES.get(card.terminal, card.terminal)}, prove the meter again.{live}"
         yield Act(f"test:{card.item}:{card.terminal}", "test", "test", words, card.item)
-    reason = _may_come_back(outage)
+    reason = _may_come_back(answer, outage)
     if reason:
         yield Act(
             "ground:zone", "test", "ground", f"Ground and short the conductors at the work: {reason}.", state="judge",
@@ -291,22 +289,30 @@ def _tests(outage: Outage, answer: ZoneAnswer, cards: tuple[TestCard, ...]) -> I
         )  # fmt: skip
 
 
-def _may_come_back(outage: Outage) -> str:
+def _may_come_back(answer: ZoneAnswer, outage: Outage) -> str:
     """Why energy may come back into the work; "" where nothing on the drawing says so."""
     ctx = outage.scene.ctx
+    region = outage.region | answer.nodes
     names = [ctx.name(s.id) for s in (*outage.stop, *outage.generators)]
-    near = {s for p in outage.isolation.points for s in p.parts_from if s in ctx.drawing}
-    names += [ctx.name(s) for s in sorted(near) if isinstance(ctx.drawing.get(s), SolarArray | Battery | SuspectedTie)]
+    names += [
+        ctx.name(t.id) for t in ctx.drawing.of(SuspectedTie) if not region.isdisjoint(outage.scene.nodes_of(t.id))
+    ]
+    names += [
+        name for i in outage.scene.fed_items if ctx.net.node(i.id) in region
+        for _, care, name in cares_of(ctx, i) if care == "computers"
+    ]  # fmt: skip
     if not names:
         return ""
     return f"{listed(tuple(dict.fromkeys(names)))} could feed back"
 
 
 # ---------------------------------------------------------------------------------------------------- back to service
-def _checks(outage: Outage, opened: tuple[Device, ...], numbers: Mapping[str, str]) -> Iterator[Act]:
+def _checks(
+    answer: ZoneAnswer, outage: Outage, opened: tuple[Device, ...], numbers: Mapping[str, str]
+) -> Iterator[Act]:
     ctx = outage.scene.ctx
     yield Act("clear:tools", "check", "clear", "Count tools, covers and parts out of the equipment; close it up.")
-    if _may_come_back(outage):
+    if _may_come_back(answer, outage):
         yield Act("clear:grounds", "check", "clear", "Take off every ground that was set and count them.")
     words = "Check connections and phase sequence; measure insulation, phase to phase and phase to ground."
     yield Act("verify:work", "check", "verify", words)

@@ -97,6 +97,8 @@ def _through(moment: Moment, key: str) -> Through:
         else "Readings of the parts behind it." if read
         else "Connected load behind it, without demand factors."
     )  # fmt: skip
+    if all(max(s.load) < bound for s in taking):
+        words = "Rated output of what generates behind it."
     motors = motors and bound > zero
     basis = "reading" if read and not calculated else "calculated"
     return Through(SwitchCurrent(bound, bound, basis, words), motors=motors)

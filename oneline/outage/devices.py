@@ -95,7 +95,7 @@ def survey(scene: Scene, isolation: Isolation, utility: Iterable[str] = (), help
     forming = scene.forming - blocked
     cut_off = {
         s for s, n in net.sources.items()
-        if n in region or (before[n] & forming and not after[n] & forming and s not in forming)
+        if n in region or (before[n] & scene.forming and not after[n] & forming and s not in forming)
     }  # fmt: skip
     return Outage(
         scene, isolation, region, tuple(devices), tuple(d for d in points if not scene.closed.get(d.key)),
@@ -180,11 +180,23 @@ def _transfers(
 def _generators(
     scene: Scene, isolation: Isolation, region: frozenset[int], transfers: tuple[TransferSwitch, ...]
 ) -> tuple[Generator, ...]:  # fmt: skip
-    """Generators that could start into the outage."""
-    possibly = scene.live({}).possibly_at_node
-    nodes = [*region, *(n for t in transfers for n in scene.nodes_of(t.id))]
-    near = {s for n in nodes for s in possibly[n]} | {s for p in isolation.points for s in p.parts_from}
-    return tuple(g for g in scene.ctx.drawing.of(Generator) if g.id in near)
+    """Generators that could start into the outage: at what goes dead, and behind transfer switches that lose a supply."""
+    live = scene.live({})
+    switches = {t.id for t in transfers} | set(isolation.items)
+    at = [
+        n for t in scene.ctx.drawing.of(TransferSwitch) for n in scene.nodes_of(t.id) if t.id in switches or n in region
+    ]
+    near = {s for n in at for s in live.possibly_at_node[n]} | {s for n in region for s in live.at_node[n]}
+    ends = {n for p in isolation.points for n in scene.nodes_of(p.item)}
+    return tuple(
+        g for g in scene.ctx.drawing.of(Generator)
+        if g.id in near or (not ends.isdisjoint(scene.reach(scene.ctx.net.node(g.id), scene.closed)) and _alone(scene, g))
+    )  # fmt: skip
+
+
+def _alone(scene: Scene, generator: Generator) -> bool:
+    """Whether a generator stands behind open contacts with nothing else that feeds its side."""
+    return scene.live({}).at_node[scene.ctx.net.node(generator.id)] == {generator.id}
 
 
 # --------------------------------------------------------------------------------------------------------- the order

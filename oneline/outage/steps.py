@@ -11,6 +11,7 @@ from oneline.outage.acts import Act, cares_of, place_of
 from oneline.outage.currents import through
 from oneline.outage.results import DarkItem, Step
 from oneline.outage.scene import Moment, Scene
+from oneline.rules.common import listed
 
 #: Weight of a step's states: the worst of two is said.
 _WORST = ("pass", "advice", "judge", "unknown", "fail")
@@ -55,14 +56,25 @@ def _step(scene: Scene, act: Act, number: int, minute: float | None, before: Mom
                 why = f"{answer.why} {why}" if why else answer.why
             state = max(state, answer.state, key=_WORST.index)
     changed = before is not after
+    dark = _in_order(scene, before.powered - after.powered) if changed else ()
+    if dark and act.key.startswith("utility:"):
+        state, why = (
+            max(state, "judge", key=_WORST.index),
+            f"{why} It opens onto load: {_few(scene, dark)} still on.".strip(),
+        )
     return Step(
         key=act.key, number=number, part=act.part, action=act.action, words=act.words, item=act.item,
         name=ctx.name(act.item) if item is not None else "", place=place_of(item), current=current, rating_a=rating,
         state=state, why=why, lock=act.lock,
-        dark=_in_order(scene, before.powered - after.powered) if changed else (),
+        dark=dark,
         back=_in_order(scene, after.powered - before.powered) if changed else (),
         positions=_changed(scene, after), minute=minute, hold=act.hold, back_out=act.back_out,
     )  # fmt: skip
+
+
+def _few(scene: Scene, items: tuple[str, ...]) -> str:
+    names = [scene.ctx.name(i) for i in items[:3]]
+    return listed((*names, f"{len(items) - 3} more") if len(items) > 3 else tuple(names))
 
 
 def _changed(scene: Scene, moment: Moment) -> dict[str, bool]:

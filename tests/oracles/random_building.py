@@ -113,8 +113,8 @@ def _panel(rng: random.Random) -> dict[str, Any]:
 
 
 # --------------------------------------------------------------------------------------------------------------- oracle
-def sources_at(drawing: Drawing, items: set[str], positions: dict[str, bool]) -> set[str]:
-    """Sources that can reach any terminal of some items, by networkx: with suspected ties closed, and transfer switches
+def sources_at(drawing: Drawing, items: set[str], positions: dict[str, bool], terminal: str = "") -> set[str]:
+    """Sources that can reach any terminal (or one by name) of some items, by networkx: with suspected ties closed, and transfer switches
     whose contacts were given no position in each position that they may take by themselves."""
     free = [
         t for t in drawing.of(TransferSwitch)
@@ -126,7 +126,7 @@ def sources_at(drawing: Drawing, items: set[str], positions: dict[str, bool]) ->
         for item_id in items:
             item = drawing.get(item_id)
             ends = [(e.item, e.terminal) for e in (item.a, item.b) if e] if isinstance(item, Connection) else []
-            for end in ends or [(item_id, t) for t in item.terminals]:
+            for end in ends or [(item_id, t) for t in item.terminals if terminal in ("", t)]:
                 found |= {n[0] for n in nx.node_connected_component(graph, end) if n[1] in ("out", "beyond")}
     return found
 

@@ -101,3 +101,52 @@ def test_fuses_that_are_pulled_wait_until_the_main_is_open() -> None:
     plan = make_plan(zoned(d.with_items([own]), "heater", isolation=("pullout",)), "z")
     assert keys(plan, "shed", "open") == ["shed:heater", "open:pullout"]
     assert next(s for s in plan.steps if s.key == "open:pullout").state == "pass"
+
+
+def test_devices_chosen_by_hand_that_do_not_isolate_say_so_at_the_work() -> None:
+    d = drawn(
+        ("service", "S", {"system": "208Y/120"}), ("service", "R", {"system": "208Y/120"}),
+        ("disconnect", "M", {"form": "breaker", "trip_a": 100.0, "lockable": True}),
+        ("disconnect", "N", {"form": "breaker", "trip_a": 100.0, "lockable": True}),
+        ("bus", "board", {"form": "gutter"}),
+        joints="S.out-M.line, M.load-board.bus, R.out-N.line, N.load-board.bus",
+    )  # fmt: skip
+    plan = make_plan(zoned(d, "board", isolation=("M",)), "z")
+    work = next(s for s in plan.steps if s.action == "work")
+    assert work.state == "fail"
+    assert work.why.startswith("R still reaches")
+    assert next(c for c in plan.cards if c.item == "board").live_from == ("R",)
+
+
+def test_a_device_that_may_not_close_again_is_left_alone_where_it_need_not_be_opened() -> None:
+    d = change(small_shop(), "F1", suspect=True)
+    plan = make_plan(zoned(d, "board"), "z")
+    assert "open:F1" not in [s.key for s in plan.steps]
+    plan = make_plan(zoned(d, "P1"), "z")
+    assert next(s for s in plan.steps if s.key == "open:F1").state == "judge"
+
+
+def test_new_devices_are_closed_for_the_first_time_after_the_main() -> None:
+    """Restored main first, everything behind it open (common practice, no source)."""
+    d = drawn(
+        ("service", "S", {"system": "208Y/120"}),
+        ("disconnect", "M", {"form": "breaker", "trip_a": 200.0, "lockable": True, "service_disconnect": True}),
+        ("bus", "board", {"form": "gutter"}),
+        ("disconnect", "new", {"form": "breaker", "trip_a": 60.0, "status": "new"}),
+        ("load", "oven", {"va": 9000.0, "phases": "ABC", "status": "new"}),
+        joints="S.out-M.line, M.load-board.bus, board.bus-new.line, new.load-oven.in",
+    )  # fmt: skip
+    plan = make_plan(zoned(d, "board", "new"), "z")
+    assert plan.answer.view == "proposed"
+    order = [s.key for s in plan.steps]
+    assert not {"open:new", "measure:new", "shed:oven"} & set(order)
+    assert order.index("close:M") < order.index("verify:M") < order.index("close:new")
+    steps = {s.key: s for s in plan.steps}
+    assert steps["open:M"].current.at_most == 0
+    assert steps["close:M"].current.at_most == 0
+    assert steps["close:new"].back == ("oven",)
+    assert plan.steps[0].positions == {"new": False}
+    assert plan.steps[-1].positions == {}
+    assert plan.dark == ()
+    # The building as it stands has none of it.
+    assert "close:new" not in [s.key for s in make_plan(zoned(d, "board"), "z").steps]
