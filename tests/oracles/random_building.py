@@ -114,8 +114,8 @@ def _panel(rng: random.Random) -> dict[str, Any]:
 
 # --------------------------------------------------------------------------------------------------------------- oracle
 def sources_at(drawing: Drawing, items: set[str], positions: dict[str, bool], terminal: str = "") -> set[str]:
-    """Sources that can reach any terminal (or one by name) of some items, by networkx: with suspected ties closed, and transfer switches
-    whose contacts were given no position in each position that they may take by themselves."""
+    """Sources that can reach any terminal (or one by name) of some items, by networkx: with suspected ties closed, and
+    transfer switches whose contacts were given no position in each position that they may take by themselves."""
     free = [
         t for t in drawing.of(TransferSwitch)
         if t.automatic is not False and not any(k.startswith(f"{t.id}/") for k in positions)

@@ -122,7 +122,7 @@ def test_a_device_that_may_not_close_again_is_left_alone_where_it_need_not_be_op
     d = change(small_shop(), "F1", suspect=True)
     plan = make_plan(zoned(d, "board"), "z")
     assert "open:F1" not in [s.key for s in plan.steps]
-    plan = make_plan(zoned(d, "P1"), "z")
+    plan = make_plan(zoned(d, "P1", isolation=("F1",)), "z")
     assert next(s for s in plan.steps if s.key == "open:F1").state == "judge"
 
 
@@ -131,7 +131,7 @@ def test_new_devices_are_closed_for_the_first_time_after_the_main() -> None:
     d = drawn(
         ("service", "S", {"system": "208Y/120"}),
         ("disconnect", "M", {"form": "breaker", "trip_a": 200.0, "lockable": True, "service_disconnect": True}),
-        ("bus", "board", {"form": "gutter"}),
+        ("bus", "board", {"form": "gutter", "all_listed": True}),
         ("disconnect", "new", {"form": "breaker", "trip_a": 60.0, "status": "new"}),
         ("load", "oven", {"va": 9000.0, "phases": "ABC", "status": "new"}),
         joints="S.out-M.line, M.load-board.bus, board.bus-new.line, new.load-oven.in",
