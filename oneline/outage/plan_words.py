@@ -137,10 +137,11 @@ def answer_lines(drawing: Drawing, plan: Plan) -> list[tuple[str, str]]:
 
 
 def list_words(names: list[str] | tuple[str, ...], most: int = _NAMED) -> str:
-    """Names with commas; beyond ``most`` only how many more there are."""
+    """Names with commas, or semicolons where a name has a comma; beyond ``most`` only how many more there are."""
     shown = names if len(names) <= most else names[:most]
     more = len(names) - len(shown)
-    return ", ".join(shown) + (f" and {more} more" if more else "")
+    between = "; " if any("," in name for name in shown) else ", "
+    return between.join(shown) + (f" and {more} more" if more else "")
 
 
 # --------------------------------------------------------------------------------------------------------------- parts

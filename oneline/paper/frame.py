@@ -115,7 +115,7 @@ def _title_row(pen: Pen, row: list[tuple[str, str, float]], y: float, inner: flo
     for k, (label, value, weight) in enumerate(row):
         if k:
             pen.line(x, y, x, y + _CELL, "hair", "ink")
-        pen.text(x + 3, y + 7, label, _LABEL_SIZE, "regular", ink="faint")
+        pen.text(x + 3, y + 6.4, label, _LABEL_SIZE, "regular", ink="faint")
         room = unit * weight - 6
         size = 8.0
         while size > LEAST_VALUE_SIZE and text_width(value, size, "bold") > room:
@@ -124,8 +124,8 @@ def _title_row(pen: Pen, row: list[tuple[str, str, float]], y: float, inner: flo
         if lines and lines[-1].endswith("…") and not value.endswith("…"):
             notes.append(f"{label} is too long for the title block and was shortened.")
         if len(lines) > 1:
-            pen.text(x + 3, y + 12.6, lines[0], LEAST_VALUE_SIZE, "bold")
-            pen.text(x + 3, y + 19.2, lines[1], LEAST_VALUE_SIZE, "bold")
+            pen.text(x + 3, y + 12.9, lines[0], LEAST_VALUE_SIZE, "bold")
+            pen.text(x + 3, y + 19.3, lines[1], LEAST_VALUE_SIZE, "bold")
         elif lines:
             pen.text(x + 3, y + 16.5, lines[0], size, "bold")
         x += unit * weight

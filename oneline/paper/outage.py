@@ -23,7 +23,8 @@ from oneline.paper.page import MOST_CHARACTERS, Layer, Page, Pen, lost
 
 PAPERS_OF_AN_OUTAGE = ("brief", "order", "cards", "notice")
 KINDS = {"brief": "Crew brief", "order": "Switching order", "cards": "Test cards", "notice": "Notice of a power outage"}
-_ORDER_SIZES = {"letter": 8.5, "a4": 8.5, "tabloid": 10.5}
+#: Text sizes of the switching order: the smaller one only where it spares a page.
+_ORDER_SIZES = {"letter": (8.5, 8.0), "a4": (8.5, 8.0), "tabloid": (10.5, 9.5)}
 _MOST_PAGES = 200
 
 
@@ -68,9 +69,9 @@ def plan_outage_papers(
 def _order(outage: Outage, notes: list[str]) -> list[_Body]:
     page = orientations(outage.paper)[0]
     left, top, right, bottom = content_box(*page)
-    blocks = order_blocks(outage, right - left, _ORDER_SIZES[outage.paper])
-    bodies = _flowed(blocks, page, (left, top + 4, right, bottom))
-    return [*bodies, *_diagram(outage, notes)]
+    room = (left, top + 4, right, bottom)
+    made = [_flowed(order_blocks(outage, right - left, size), page, room) for size in _ORDER_SIZES[outage.paper]]
+    return [*min(made, key=len), *_diagram(outage, notes)]
 
 
 def _flowed(blocks: list[Block], page: tuple[float, float], room: tuple[float, float, float, float]) -> list[_Body]:

@@ -11,8 +11,9 @@ from oneline.paper.arrange import content_box, orientations
 from oneline.paper.blocks import RISE
 from oneline.paper.flow import Row
 from oneline.paper.outage_facts import Outage
-from oneline.paper.outage_rows import Para, beside, gap, paragraph, table_row, to_fill_in
+from oneline.paper.outage_rows import AIR, Para, beside, gap, paragraph, table_row, to_fill_in
 from oneline.paper.page import Pen
+from oneline.sheet.metrics import text_width
 
 #: Cards across and down on a page, and the text sizes tried for each, best first.
 _LAYOUTS = ((2, 2, (8.0, 7.5, 7.0)), (1, 2, (9.0, 8.5, 8.0, 7.5, 7.0)), (1, 1, (10.0, 9.0, 8.0, 7.0, 6.5)))
@@ -157,7 +158,10 @@ def _title(text: str, right: str, width: float, size: float) -> Row:
 
 
 def _pairs(card: TestCard, width: float, size: float, small: float) -> list[Row]:
-    widths = (width * 0.17, width * 0.16, width * 0.41, width * 0.26)
+    label = max((text_width(pair.label, size, "bold") for pair in card.pairs), default=0.0) + 2 * AIR + 1
+    live = max(0.16 * width, text_width("While live", small, "bold") + 2 * AIR + 1)
+    rest = width - max(label, 0.17 * width) - live
+    widths = (max(label, 0.17 * width), live, 0.61 * rest, 0.39 * rest)
     titles = [[Para(t, small, "bold")] for t in ("Pair", "While live", "Expected now", "Measured")]
     head = table_row(widths, titles, weight="thin", top=True, air=1.8)
     return [

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from oneline.model import SOURCE_KINDS, Bus, Connection, Disconnect, Drawing, Joint, Load, TransferSwitch
-from oneline.outage.plan_words import begin_of, live_side_words, point_place, used
+from oneline.outage.plan_words import begin_of, list_words, live_side_words, point_place, used
 from oneline.outage.results import DarkItem, Plan
 from oneline.paper.facts import place_of
 
@@ -95,7 +95,7 @@ def stays_live(outage: Outage) -> list[str]:
     for place, names in by_place.items():
         for start in range(0, len(names), _TOGETHER):
             some = names[start : start + _TOGETHER]
-            out.append(f"{place}, not dead by the drawing: {', '.join(some)}")
+            out.append(f"{place}, not dead by the drawing: {list_words(some)}")
     return out
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from oneline.model import StepMark
 from oneline.model.cautions import ZONE_CAUTION
 from oneline.outage.plan_words import (
@@ -115,7 +117,7 @@ def _steps(outage: Outage, width: float, size: float) -> list[Block]:
         keep=True, weight="thin", top=True,
     )  # fmt: skip
     rows: list[Row] = [head]
-    part, restoring = "", False
+    part, restoring, banded = "", False, False
     for step in plan.steps:
         if step.part in ("check", "close") and not restoring:
             restoring = True
@@ -126,7 +128,11 @@ def _steps(outage: Outage, width: float, size: float) -> list[Block]:
             part = step.part
             rows += [gap(6), paragraph(Para(PART_TITLES.get(part, part), size * 1.15, "bold"), width, True, 2, 2)]
             rows.append(_rule(width))
-        rows += _step_rows(outage, step, widths, size)
+            banded = False
+        rows += _step_rows(outage, step, widths, size, banded)
+        banded = step.hold or step.back_out
+    # Nobody signs a page without a step on it.
+    rows[-1] = replace(rows[-1], keep=True)
     rows += [gap(8), *_signatures(width, size)]
     return [Block(tuple(rows), (head,))]
 
@@ -135,14 +141,14 @@ def _rule(width: float) -> Row:
     return Row(0.5, lambda pen, x, y: pen.line(x, y + 0.5, x + width, y + 0.5, "hair", "ink"), keep=True)
 
 
-def _step_rows(outage: Outage, step: Step, widths: tuple[float, ...], size: float) -> list[Row]:
+def _step_rows(outage: Outage, step: Step, widths: tuple[float, ...], size: float, after_band: bool) -> list[Row]:
+    """The row of a step and the bands that follow it. ``after_band``: no line stands above it yet."""
     plan = outage.plan
     small = size * 0.92
     done = next((m for m in plan.answer.zone.marks if m.step == step.key), None)
     planned = clock(plan.answer.zone, step.minute)
-    lock = (
-        next((p.lock for p in plan.isolation.points if p.item == step.item), "") if plan.isolation is not None else ""
-    )
+    isolation = used(plan)
+    lock = next((p.lock for p in isolation.points if p.item == step.item), "") if isolation is not None else ""
     cells = [
         [Para(f"{step.number}", size * 1.1, "bold"), Para(planned, small * 0.95, most=2)],
         _what(outage, step, size, small), _current(step, size, small),
@@ -154,7 +160,7 @@ def _step_rows(outage: Outage, step: Step, widths: tuple[float, ...], size: floa
     if step.current is None and step.rating_a is None:  # nothing is switched: its words have the room
         own = (widths[0], widths[1] + widths[2], *widths[3:])
         del cells[2]
-    rows = [table_row(own, cells, keep=marked, least=_LEAST_ROW)]
+    rows = [table_row(own, cells, keep=marked, least=_LEAST_ROW, top=after_band)]
     total = sum(widths)
     if step.hold:
         rows.append(_hold(step, total, size, keep=step.back_out))

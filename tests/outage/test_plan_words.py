@@ -73,6 +73,7 @@ def test_how_long(minutes: float, said: str) -> None:
 
 def test_lists_tell_how_many_more_there_are() -> None:
     assert list_words(("a", "b"), 2) == "a, b"
+    assert list_words(("Panel B, bakery", "b")) == "Panel B, bakery; b"
     assert list_words(("a", "b", "c", "d"), 2) == "a, b and 2 more"
 
 

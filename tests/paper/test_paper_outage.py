@@ -17,6 +17,8 @@ import pytest
 from campus import campus
 from outage_example import PAIRS, example, hard, not_here
 
+import oneline
+from oneline.assets import sample
 from oneline.model import Bus, Drawing, WorkZone
 from oneline.model.cautions import CAUTIONS, ZONE_CAUTION
 from oneline.outage.plan import make_plan
@@ -29,9 +31,14 @@ from oneline.sheet.metrics import text_box
 WHEN = datetime(2026, 4, 1, 9, 0)
 SIZES = ("letter", "a4", "tabloid")
 CASES = ("plain", "hard", "not here")
+#: The sample with the plan that the program makes.
+SAMPLE = "sample"
 
 
 def case(name: str) -> tuple[Drawing, Plan]:
+    if name == SAMPLE:
+        drawing = oneline.open(sample("cannery.oneline"))
+        return drawing, make_plan(drawing, drawing.zones[0].id)
     drawing, plan = example()
     if name == "hard":
         return hard(drawing, plan)
@@ -69,7 +76,7 @@ def boxes(document: Document, diagram: bool) -> list[list[tuple[tuple[float, flo
     return out
 
 
-EVERY = list(itertools.product(PAPERS_OF_AN_OUTAGE, CASES, SIZES))
+EVERY = list(itertools.product(PAPERS_OF_AN_OUTAGE, (*CASES, SAMPLE), SIZES))
 
 
 @pytest.mark.parametrize(("which", "name", "size"), EVERY)
