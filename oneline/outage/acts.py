@@ -79,7 +79,7 @@ def all_acts(
     ]  # fmt: skip
     name = answer.zone.name or "the work"
     state, why = _reached(answer, outage)
-    words = f"Do {name}." if answer.zone.name else "Do the work."
+    words = f"Do the work: {name}." if answer.zone.name else "Do the work."
     work = Act(f"work:{answer.zone.id}", "work", "work", words, state=state, why=why)
     return flagged((*before, work, *_checks(answer, outage, opened, numbers), *_restores(answer, outage, opened)))
 
