@@ -305,7 +305,10 @@ def _from_the_other_end(found: Verdict, ways_: Sequence[Context]) -> Verdict:
         ]
         state = next((x for x in ("fail", "unknown") if x in told), "pass")
         if state != "pass" or not told:
-            states[_ahead(way, found.subject)] = state if told else "unknown"
+            ahead = _ahead(way, found.subject)
+            # In several ways with the same device ahead the worst of them holds.
+            worse = "fail" in (state if told else "", states.get(ahead))
+            states[ahead] = "fail" if worse else "unknown"
     if not states:
         return found
     state = "fail" if "fail" in states.values() else "unknown"

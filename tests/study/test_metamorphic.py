@@ -6,6 +6,7 @@ is tested. Drawings: services with mistakes, some of them edited at random, a la
 
 from __future__ import annotations
 
+import os
 import random
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
@@ -113,10 +114,11 @@ def plain(verdict: Verdict, new: Mapping[str, str]) -> tuple[Any, ...]:
     def shown(figure: float | None) -> str:
         return "" if figure is None else f"{figure:.6g}"
 
-    # Of a side that is not known it is one of several ways that is named.
-    others = () if (verdict.rule, verdict.state) == ("DEC-SIDE", "unknown") else verdict.others
+    # Of a side that is not known it is asked once, at the first that hangs on it, and one of several ways is named.
+    asked = (verdict.rule, verdict.state) == ("DEC-SIDE", "unknown")
+    about = () if asked else (verdict.subject, *verdict.others)
     return (
-        verdict.rule, tuple(sorted(new.get(i, i) for i in (verdict.subject, *others))), verdict.state,
+        verdict.rule, tuple(sorted(new.get(i, i) for i in about)), verdict.state,
         shown(verdict.value), shown(verdict.limit), verdict.unit, verdict.section, verdict.basis, verdict.alternative,
     )  # fmt: skip
 
@@ -154,12 +156,16 @@ def said_once(result: StudyResult, new: Mapping[str, str]) -> dict[tuple[Any, ..
     return dict(found)
 
 
+#: Random networks with loops in each of four parts; the environment may ask for more (80 make the long run).
+RINGS = int(os.environ.get("ONELINE_RINGS", "20"))
+
+
 @pytest.mark.parametrize("part", range(4))
 def test_names_and_order_change_nothing_in_rings(part: int) -> None:
     """The same where something is fed in several ways at once: feeders side by side, closed ties, services in parallel,
     transformers in a loop. No device there is the one ahead because it was drawn first."""
     closed = 0
-    for seed in range(80 * part, 80 * part + 80):
+    for seed in range(RINGS * part, RINGS * part + RINGS):
         drawing = random_rings(seed)
         closed += loops(drawing)
         other, new = renamed(drawing, random.Random(seed))
@@ -171,7 +177,7 @@ def test_names_and_order_change_nothing_in_rings(part: int) -> None:
         for item_id, point in one.points.items():
             for name in (f.name for f in fields(PointFigures) if "float" in str(f.type) or "PerPhase" in str(f.type)):
                 assert close(getattr(point, name), getattr(two.points[new[item_id]], name)), (seed, item_id, name)
-    assert closed > 70
+    assert closed > 0.85 * RINGS
 
 
 # ------------------------------------------------------------------------------------------------------- loads
