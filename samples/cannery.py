@@ -434,8 +434,8 @@ def annex(b: Builder, board: Handle) -> None:
         panel = b.bus(
             "Panel R, bakery annex", rating_a=225, sccr_ka=22, breakers_ka=22, phases="ABC", spaces=42, terminal_c=75,
             neutral_bonded=False, line_side_barrier=True, location="Bakery annex, passage", work_depth_ft=3.5,
-            work_width_ft=2.5, work_height_ft=7, work_opposite="grounded parts", equipment_width_ft=1.75,
-            equipment_height_ft=5,
+            work_width_ft=2.5, work_height_ft=7, work_opposite="grounded parts", dedicated_clear=True,
+            equipment_width_ft=1.75, equipment_height_ft=5,
         )  # fmt: skip
         b.run(switch, panel, name="Feeder R", **wires("3/0", 76, "3/0", "6", "2-1/2"))
         fill(b, panel, ANNEX, spares=(24, 25, 26), status="new")

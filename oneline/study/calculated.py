@@ -20,6 +20,7 @@ from oneline.study.load_choices import Choice, alternatives, combinations
 from oneline.study.load_household import Households
 from oneline.study.load_sums import (
     APPLIANCES,
+    DRYERS,
     ELEVATORS,
     KITCHEN,
     MOTORS,
@@ -70,7 +71,7 @@ class Calculated:
         self._extra = tables.limit_value("motor_largest_factor") - 1
         self._more = tables.limit_value("continuous_factor") - 1
         self.sums = summer.sums(self._single)
-        self.households = Households(summer, self._single)
+        self.households = Households(summer, self._single if self.sums.va.shape[1] > DRYERS else ())
         self.households.spread(self.sums)
         self.motor = self._largest_motors()
         n = len(summer.feeding.order)

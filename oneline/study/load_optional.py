@@ -105,9 +105,10 @@ def _by_floor(placed: Placed) -> bool:
 def optional_loads(ctx: Context, calc: Calculated) -> dict[int, Optional]:
     """Optional calculations that count, by the nodes that carry the whole of the service."""
     found: dict[int, Optional] = {}
-    places: list[UtilityService | Bus] = [*ctx.drawing.of(UtilityService), *ctx.drawing.of(Bus)]
-    for service in places:
-        facts = optional_facts(ctx, calc, service) if service.load_calculation else None
+    for service in ctx.drawing.items.values():
+        if not isinstance(service, (UtilityService, Bus)) or not service.load_calculation:
+            continue
+        facts = optional_facts(ctx, calc, service)
         va = optional_va(facts) if facts is not None else None
         if facts is None or va is None:
             continue

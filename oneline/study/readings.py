@@ -16,7 +16,8 @@ from oneline.study.subject import for_all
 
 def about(ctx: Context, item: Item) -> Iterator[Verdict]:
     """READ-1 of every item with readings; dates of readings and records against the drawing's."""
-    yield from _dates(ctx, item)
+    if item.readings or item.voltages or getattr(item, "demand", ()):
+        yield from _dates(ctx, item)
     if not item.readings:
         return
     highest: dict[str, tuple[float, str]] = {}
@@ -39,8 +40,6 @@ def about(ctx: Context, item: Item) -> Iterator[Verdict]:
 def _dates(ctx: Context, item: Item) -> Iterator[Verdict]:
     """The latest of each kind of reading and record that lies after the drawing; records long past."""
     records = getattr(item, "demand", ())
-    if not (item.readings or item.voltages or records):
-        return
     as_of, subject = ctx.full.project.as_of, subject_of(ctx, item)
     kinds = (
         ("READ-1", "A clamp reading", [r.when for r in item.readings]),
