@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from math import sqrt
 
 import numpy as np
@@ -254,7 +255,7 @@ def test_center_tapped_transformer_as_three_windings(circuit):
     assert flow.i[1, 0] == 0
 
 
-@pytest.mark.parametrize("across", [(0, 1), (2, -1)])
+@pytest.mark.parametrize("across", [(0, 1), (2, 0), (2, -1)])
 def test_two_winding_transformer(circuit, across):
     v_primary = 480 if across[1] >= 0 else 480 / sqrt(3)
     loads = unbalanced((0, -1, 2000 + 500j))
@@ -293,6 +294,18 @@ def test_one_tree_without_a_solution_does_not_spoil_another():
     assert flow.settled.tolist() == [False, False, True, True]
     assert flow.v[3, 0].real == pytest.approx(60 + sqrt(3500), rel=1e-6)
     assert np.isfinite(flow.v).all()
+
+
+def test_what_hangs_on_the_first_node_of_a_tree_without_a_solution_is_of_that_tree():
+    """A zone behind a transformer at the source itself is told with the rest of its tree: not settled."""
+    tree = make_tree(np.array([4, 2, 4, 4]), np.array([0, 0, 1, 1]), np.array([-1, 0]), np.array([0, 1]))
+    loads = Loads(np.array([1, 3]), np.array([0, 0]), np.array([-1, -1]), np.array([50_000 + 0j, 100]))
+    couplings = {1: wye_wye(120, 120, 0.01j)}
+    ohms = np.array([0, 1.0, 0, 1.0])
+    flow = solve_flow(tree, np.array([WYE * 120] * 2), ohms, np.zeros(4), loads, couplings)
+    assert flow.settled.tolist() == [False] * 4
+    lighter = replace(loads, va=np.array([1000 + 0j, 100]))
+    assert solve_flow(tree, np.array([WYE * 120] * 2), ohms, np.zeros(4), lighter, couplings).settled.all()
 
 
 def test_nothing_to_solve():

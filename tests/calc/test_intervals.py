@@ -155,3 +155,9 @@ def test_an_interval_longer_than_the_window_or_beside_it_is_its_own_average() ->
     for step in (600, 900, 1800):
         recorded = series([0, 1, 2], [10, 40, 20], step)
         assert highest_average(recorded, QUARTER) == (40, step, step)
+
+
+def test_as_many_intervals_as_a_window_has_make_one_average() -> None:
+    """Plain arithmetic: the mean of 10 and 30; an interval as long as the window is its own average."""
+    assert highest_average(series([0, 1], [10.0, 30.0], 900), 1800) == (20.0, 0, 1800)
+    assert highest_average(series([0, 1], [10.0, 30.0], 1800), 1800) == (30.0, 1800, 1800)
