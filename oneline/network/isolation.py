@@ -23,7 +23,7 @@ from oneline.model import Disconnect, TransferSwitch
 from oneline.network.live import worst_state
 from oneline.network.mincut import Found, MinCut
 from oneline.network.topology import Network
-from oneline.network.ways import GOAL, START, Graph, TooManySteps, Way, graph_of
+from oneline.network.waygraph import GOAL, START, Graph, TooManySteps, Way, graph_of
 
 _Items = frozenset[str]
 #: Arcs that flows may look at before the search for further and better sets gives up.

@@ -27,7 +27,7 @@ from switching import (
 from oneline.model import Drawing, TransferSwitch
 from oneline.network import build_network
 from oneline.network import isolation as isolation_module
-from oneline.network import ways as ways_module
+from oneline.network import waygraph as ways_module
 from oneline.network.isolation import find_cuts, openable, region, sources_of, way_to
 from oneline.network.live import worst_state
 from oneline.network.mincut import MinCut
