@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from oneline import tables
-from oneline.model import Bus, Disconnect, Item, Load, SolarArray, SuspectedTie, TransferSwitch
+from oneline.model import Bus, Disconnect, Generator, Item, Load, SolarArray, SuspectedTie, TransferSwitch
 from oneline.outage.devices import MAIN, SOURCE, Device, Outage, switched_circuits
 from oneline.outage.results import IsolationPoint, TestCard, ZoneAnswer
 from oneline.outage.scene import Moment
@@ -74,12 +74,11 @@ def all_acts(
     numbers = lock_numbers(outage)
     before = [
         *_prepare(answer, outage, opened, numbers), *_sheds(outage),
-        *(_open(outage, d) for d in first), *_stops(outage), *(_open(outage, d) for d in then),
+        *(_open(outage, d) for d in first), *_stops(outage, numbers), *(_open(outage, d) for d in then),
         *_utility_opens(answer, outage), *_locks(outage, opened, numbers), *_tests(outage, answer, cards),
     ]  # fmt: skip
-    name = answer.zone.name or "the work"
     state, why = _reached(answer, outage)
-    words = f"Do the work: {name}." if answer.zone.name else "Do the work."
+    words = f"Do the work: {answer.zone.name}." if answer.zone.name else "Do the work."
     work = Act(f"work:{answer.zone.id}", "work", "work", words, state=state, why=why)
     return flagged((*before, work, *_checks(answer, outage, opened, numbers), *_restores(answer, outage, opened)))
 
@@ -138,21 +137,27 @@ def _prepare(
         held = {k: ctx.net.branches[k].closed for k in keys}
         words = (
             f"Inhibit {ctx.name(item.id)}{where(item)}: control to manual or off, so that it does not transfer; "
-            f"it stays on {item.position}. Lock {numbers[item.id]} on its control."
+            f"it stays on {item.position}."
         )
+        lock = "" if item.id in outage.isolation.items else numbers[item.id]
+        words += f" Lock {lock} on its control." if lock else ""
         state, why = ("pass", "") if item.automatic else ("unknown", "Nobody knows whether it moves by itself.")
-        yield Act(f"inhibit:{item.id}", "prepare", "inhibit", words, item.id, positions=held, lock=numbers[item.id],
+        yield Act(f"inhibit:{item.id}", "prepare", "inhibit", words, item.id, positions=held, lock=lock,
                   state=state, why=why)  # fmt: skip
-    for generator in outage.generators:
-        words = f"{ctx.name(generator.id)}{where(generator)}: selector to off, start battery or start circuit open. "
-        words += f"Lock {numbers[generator.id]} on it. An off selector isolates nothing; its breaker does."
-        yield Act(f"inhibit:{generator.id}", "prepare", "inhibit", words, generator.id, stop=(generator.id,),
-                  lock=numbers[generator.id])  # fmt: skip
+    for generator in outage.inhibited:
+        yield _off(ctx, generator, numbers, "prepare", "selector to off")
     for device in opened:
         words = (
             f"Clamp every conductor and the neutral at {ctx.name(device.item.id)}{where(device.item)}; write it down."
         )
         yield Act(f"measure:{device.item.id}", "prepare", "measure", words, device.item.id)
+
+
+def _off(ctx: Context, generator: Generator, numbers: Mapping[str, str], part: str, how: str) -> Act:
+    words = f"{ctx.name(generator.id)}{where(generator)}: {how}, start battery or start circuit open. "
+    words += f"Lock {numbers[generator.id]} on it. An off selector isolates nothing; its breaker does."
+    return Act(f"inhibit:{generator.id}", part, "inhibit", words, generator.id, stop=(generator.id,),
+               lock=numbers[generator.id])  # fmt: skip
 
 
 def _cares(outage: Outage) -> Iterator[Act]:
@@ -218,12 +223,14 @@ def _open(outage: Outage, device: Device) -> Act:
     return Act(f"open:{item.id}", "open", "open", words, item.id, device.key, device.opens, state=state, why=why)
 
 
-def _stops(outage: Outage) -> Iterator[Act]:
+def _stops(outage: Outage, numbers: Mapping[str, str]) -> Iterator[Act]:
     for source in outage.stop:
         name, solar = outage.scene.ctx.name(source.id), isinstance(source, SolarArray)
         words = f"Stop the inverter of {name}{where(source)} at its own control. "
         words += "Its DC side stays live in light." if solar else "Its battery side stays live."
         yield Act(f"stop:{source.id}", "open", "stop source", words, source.id, stop=(source.id,))
+    for generator in outage.running:
+        yield _off(outage.scene.ctx, generator, numbers, "open", "stop it now that its load is off, selector to off")
 
 
 def _utility_opens(answer: ZoneAnswer, outage: Outage) -> Iterator[Act]:
@@ -384,7 +391,8 @@ def _sources_back(outage: Outage) -> Iterator[Act]:
         yield Act(f"start:{source.id}", "close", "start source", f"Start the inverter of {ctx.name(source.id)}.", source.id,
                   start=(source.id,))  # fmt: skip
     for item in reversed(outage.transfers):
-        words = f"Take the lock off {ctx.name(item.id)} and set it back to automatic."
+        off = "" if item.id in outage.isolation.items else "take the lock off and "
+        words = f"{ctx.name(item.id)}: {off}set it back to automatic."
         yield Act(f"enable:{item.id}", "close", "enable", words, item.id, free=ctx.net.branches_of(item.id))
     for generator in reversed(outage.generators):
         yield Act(f"enable:{generator.id}", "close", "enable",

@@ -23,6 +23,9 @@ _CORNER = "Corner-grounded: zero from the grounded phase to ground proves nothin
 _AFLOAT = "Ungrounded: phase to ground may show anything, zero as well; phase to phase decides."
 _HIGH_LEG = "High leg: B to neutral and to ground shows about {volts:g} V while live."
 _NO_SYSTEM = "The system here is not known: all pairs, and what they showed live is written down first."
+_NEUTRAL = (
+    "Before a neutral is lifted, clamp it: a shared one carries another circuit's current, and opened it holds voltage."
+)
 _LIGHT = "Inverters count as live: they may start when they see a voltage, and their DC side is live in light."
 
 
@@ -60,10 +63,12 @@ def _card(
         for label, field, volts in pairs_of(code, conductors_at(ctx, node))
     )
     inverters = any(isinstance(ctx.drawing.items.get(s), SolarArray | Battery) for s in possibly)
+    more = [_NEUTRAL] if any(p.field == "ng_v" for p in pairs) else []
+    more += [_LIGHT] if inverters else []
     return TestCard(
         item=item_id, terminal=terminal, name=ctx.name(item_id), place=item.location or "",
         system=tables.system(code).title if code else "not known", live_from=tuple(from_now), pairs=pairs,
-        notes=(*_notes(code, phases), *((_LIGHT,) if inverters else ()), *_gone(scene, live & gone)),
+        notes=(*_notes(code, phases), *more, *_gone(scene, live & gone)),
     )  # fmt: skip
 
 

@@ -34,7 +34,8 @@ class Device:
 class Outage:
     """What an outage has to do with: ``region``: nodes that lose every source; ``devices``: to open; ``standing``:
     isolation points that are open already; ``loads``, ``panels``: what can be switched off before; ``stop``: inverters;
-    ``transfers`` and ``generators``: what must not act by itself; ``utility``: sources only others can take away."""
+    ``transfers`` and ``generators``: what must not act by itself; ``running``: generators that feed what goes dark now;
+    ``utility``: sources only others can take away."""
 
     scene: Scene
     isolation: Isolation
@@ -46,9 +47,20 @@ class Outage:
     stop: tuple[Item, ...]
     transfers: tuple[TransferSwitch, ...]
     generators: tuple[Generator, ...]
+    running: tuple[Generator, ...] = ()
     utility: tuple[str, ...] = ()
     #: Devices opened only so that another one need not break load.
     helpers: tuple[str, ...] = ()
+
+    @property
+    def inhibited(self) -> tuple[Generator, ...]:
+        """Generators that are switched off before anything else: those that do not run."""
+        return tuple(g for g in self.generators if g not in self.running)
+
+    @property
+    def stopped(self) -> list[str]:
+        """Inverters and running generators, which are stopped once the load is off."""
+        return [s.id for s in (*self.stop, *self.running)]
 
     @property
     def held(self) -> dict[str, bool]:
@@ -93,6 +105,8 @@ def survey(scene: Scene, isolation: Isolation, utility: Iterable[str] = (), help
     transfers = _transfers(scene, isolation, region, opened)
     drawing, net = scene.ctx.drawing, scene.ctx.net
     forming = scene.forming - blocked
+    generators = _generators(scene, isolation, region, transfers)
+    running = tuple(g for g in generators if any(g.id in before[net.node(i.id)] for i in scene.fed_items))
     cut_off = {
         s for s, n in net.sources.items()
         if n in region or (before[n] & scene.forming and not after[n] & forming and s not in forming)
@@ -102,7 +116,7 @@ def survey(scene: Scene, isolation: Isolation, utility: Iterable[str] = (), help
         tuple(i for i in drawing.of(Load) if i.control and net.node(i.id) in region),
         tuple(i for i in drawing.of(Bus) if net.node(i.id) in region and (switched_circuits(scene.ctx, i) or i.unlisted)),
         tuple(s for s in map(drawing.get, net.sources) if s.id in cut_off and isinstance(s, SolarArray | Battery)),
-        transfers, _generators(scene, isolation, region, transfers), tuple(blocked), extra,
+        transfers, generators, running, tuple(blocked), extra,
     )  # fmt: skip
 
 
@@ -214,7 +228,7 @@ def arranged(outage: Outage) -> tuple[tuple[Device, ...], tuple[Device, ...]]:
     opened to take load off and never gets there stays closed.
     """
     scene = outage.scene
-    start = scene.begin(outage.held, (g.id for g in outage.generators))
+    start = scene.begin(outage.held, (g.id for g in outage.inhibited))
     initial = {d.item.id: through(start, d.key).most for d in outage.devices}
     order = {d.item.id: n for n, d in enumerate(outage.devices)}
     waiting = sorted(
@@ -228,7 +242,7 @@ def arranged(outage: Outage) -> tuple[tuple[Device, ...], tuple[Device, ...]]:
             first.append(device)
             waiting.remove(device)
             moment = moment.after(device.opens)
-    moment = moment.after(stop=[s.id for s in outage.stop])
+    moment = moment.after(stop=outage.stopped)
     then: list[Device] = []
     while waiting:
         risks = [(at_its_turn(moment, d)[1], d) for d in _until_fine(moment, waiting)]
@@ -280,8 +294,8 @@ def with_helpers(outage: Outage) -> Outage:
 def _stuck(outage: Outage) -> tuple[Device, Moment] | None:
     """The first device that is opened although it may not be able to, and the moment at which it is."""
     first, then = arranged(outage)
-    moment = outage.scene.begin(outage.held, (g.id for g in outage.generators))
-    moment = moment.after(shed=[i.id for i in (*outage.loads, *outage.panels)], stop=[s.id for s in outage.stop])
+    moment = outage.scene.begin(outage.held, (g.id for g in outage.inhibited))
+    moment = moment.after(shed=[i.id for i in (*outage.loads, *outage.panels)], stop=outage.stopped)
     for device in (*first, *then):
         if at_its_turn(moment, device)[1] >= DOUBTFUL:
             return device, moment

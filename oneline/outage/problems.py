@@ -222,7 +222,7 @@ class _Check:
     def acts_by_itself(self, n: int, act: Act, before: Moment, after: Moment) -> Iterator[OrderProblem]:
         """Nothing starts or transfers by itself while supplies are taken away, or before they are back."""
         if act.part == "open" and self.loses_supply(before, after):
-            free = self.late(self.keys("inhibit"), n)
+            free = self.late(self.keys("inhibit", part="prepare"), n)
             if free:
                 says = f"What waits for a lost supply can act by itself when {self.name(act)} opens. "
                 says += f"First: {self.said(free)}."

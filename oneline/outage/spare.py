@@ -58,7 +58,7 @@ def _spares(outage: Outage, device: Device) -> Iterator[Spare]:
     if rest:
         says = (
             f"When {name} does not close again, nothing on the drawing feeds {_names(scene, rest)}: arrange a temporary "
-            "supply or a spare device before it is opened."
+            "supply (phase rotation and neutral bond checked) or a spare device before it is opened."
         )
         yield Spare(device.item.id, name, (), (), "", "fail", says)
 

@@ -87,8 +87,8 @@ def test_restoring_backwards_passes_through_the_same_positions(seed: int) -> Non
 
 def risks(outage, order) -> list[int]:
     """How doubtful each opening is, in an order, all that can be shed off and all inverters stopped."""
-    moment = outage.scene.begin(outage.held, (g.id for g in outage.generators))
-    moment = moment.after(shed=[i.id for i in (*outage.loads, *outage.panels)], stop=[s.id for s in outage.stop])
+    moment = outage.scene.begin(outage.held, (g.id for g in outage.inhibited))
+    moment = moment.after(shed=[i.id for i in (*outage.loads, *outage.panels)], stop=outage.stopped)
     found = []
     for device in order:
         found.append(at_its_turn(moment, device)[1])
@@ -106,8 +106,8 @@ def best_of_all(outage) -> int:
         if i.closed and i.id not in {d.item.id for d in points}
     ]  # fmt: skip
     devices = (*points, *others)
-    start = scene.begin(outage.held, (g.id for g in outage.generators))
-    start = start.after(shed=[i.id for i in (*outage.loads, *outage.panels)], stop=[s.id for s in outage.stop])
+    start = scene.begin(outage.held, (g.id for g in outage.inhibited))
+    start = start.after(shed=[i.id for i in (*outage.loads, *outage.panels)], stop=outage.stopped)
 
     @cache
     def risk(opened: frozenset[int], n: int) -> int:

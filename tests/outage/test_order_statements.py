@@ -357,3 +357,22 @@ def test_a_transfer_switch_to_a_generator_is_a_spare() -> None:
     plan = make_plan(zoned(standby_shop(), "board"), "z")
     found = [s for s in plan.spares if s.device == "M" and s.close]
     assert [(s.close, s.feeds, s.source) for s in found] == [(("T",), ("P",), "G")]
+
+
+def test_a_generator_that_runs_is_stopped_once_its_load_is_off() -> None:
+    """Common practice, no source: shed before stopping; nobody drops a building by the stop button."""
+    d = change(standby_shop(), "T", position="alternate")
+    plan = make_plan(zoned(d, "P", isolation=("F", "GB")), "z")
+    order, steps = order_of(plan), {s.key: s for s in plan.steps}
+    assert order.index("shed:P") < order.index("inhibit:G") < order.index("open:GB")
+    assert steps["inhibit:G"].dark == ()
+    assert steps["open:GB"].current.at_most == 0
+    assert order.index("close:GB") < order.index("enable:G")
+
+
+def test_neutrals_are_clamped_before_they_are_lifted() -> None:
+    """SW-7."""
+    card = make_plan(zoned(small_shop(), "board"), "z").cards[0]
+    assert any("neutral is lifted" in n for n in card.notes)
+    delta = make_plan(zoned(change(small_shop(), "S", system="480D"), "board"), "z").cards[0]
+    assert not any("neutral" in n for n in delta.notes)
