@@ -63,7 +63,9 @@ def _isolation(drawing: Drawing, plan: Plan, isolation: Isolation) -> list[str]:
     for point in isolation.points:
         parts = f"; parts {source_names(drawing, point.parts_from)} from the zone" if point.parts_from else ""
         is_open = "; open already" if point.is_open else ""
-        lines += _wrap(f"{point.lock or '-':<4}{point.name}, {point_place(point)}{parts}{is_open}.", "  ", "      ")
+        lines += _wrap(
+            f"{point.lock or '-':<4}{point.name}, {point_place(drawing, point)}{parts}{is_open}.", "  ", "      "
+        )
         for sentence in (*live_side_words(drawing, point), *point.why):
             lines += _wrap(sentence, "      ")
     if isolation.proof:
@@ -91,8 +93,8 @@ def _step(drawing: Drawing, plan: Plan, step: Step) -> list[str]:
         f"{step.number:>4}  {clock(plan.answer.zone, step.minute):<9} {step.words}{lock}", "", _INDENT + " " * 8
     )
     more = []
-    if place := step_place(step):
-        more.append(f"at: {place}")
+    if place := step_place(drawing, step):
+        more.append(place if place.startswith("in ") else f"at: {place}")
     if current := current_words(step.current):
         assert step.current is not None
         basis = current_basis(step.current)

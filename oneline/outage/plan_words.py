@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from oneline.model import Drawing, WorkZone
+from oneline.model import Bus, Disconnect, Drawing, Joint, TransferSwitch, WorkZone
 from oneline.outage.results import ITEM_STATES, Isolation, IsolationPoint, Plan, Step, SwitchCurrent
 
 PART_TITLES = {
@@ -122,7 +122,7 @@ def headline(plan: Plan) -> str:
 def answer_lines(drawing: Drawing, plan: Plan) -> list[tuple[str, str]]:
     """(label, sentence) of everything that makes the answer less than it seems."""
     answer = plan.answer
-    out = [("Only the utility", blocked.says) for blocked in answer.blocked]
+    out = [("Not on the premises", blocked.says) for blocked in answer.blocked]
     isolation = plan.isolation
     if isolation is not None:
         out += [("Still live", reached.says) for reached in isolation.reached]
@@ -179,10 +179,26 @@ def current_basis(current: SwitchCurrent) -> str:
     return (current.words or BASIS_WORDS.get(current.basis, "")).rstrip(".")
 
 
-def step_place(step: Step) -> str:
+def where_is(drawing: Drawing, item_id: str) -> str:
+    """Where an item is found: its own place, or the board it is bolted to; "" where nobody wrote it down."""
+    item = drawing.items.get(item_id)
+    if item is None:
+        return ""
+    if item.location:
+        return item.location
+    for joint in (c for c in drawing.connections_of(item_id) if isinstance(c, Joint)):
+        board = drawing.items.get(joint.b.item if joint.a.item == item_id else joint.a.item)
+        if isinstance(board, Bus):
+            return f"in {drawing.name_of(board.id)}" + (f", {board.location}" if board.location else "")
+    return ""
+
+
+def step_place(drawing: Drawing, step: Step) -> str:
     """The place of a step where its words do not name it."""
-    said = f"({step.place})" in step.words or f", {step.place}" in step.words
-    return "" if said else step.place
+    said = step.place and (f"({step.place})" in step.words or f", {step.place}" in step.words)
+    if said or (not step.place and not isinstance(drawing.items.get(step.item), Disconnect | TransferSwitch)):
+        return ""
+    return step.place or where_is(drawing, step.item)
 
 
 def source_names(drawing: Drawing, sources: tuple[str, ...]) -> str:
@@ -198,8 +214,8 @@ def live_side_words(drawing: Drawing, point: IsolationPoint) -> list[str]:
     ]  # fmt: skip
 
 
-def point_place(point: IsolationPoint) -> str:
-    return point.location or "location not recorded"
+def point_place(drawing: Drawing, point: IsolationPoint) -> str:
+    return point.location or where_is(drawing, point.item) or "location not recorded"
 
 
 def record_lines(drawing: Drawing, plan: Plan) -> list[str]:

@@ -111,7 +111,12 @@ def _points(outage: Outage, width: float, size: float) -> list[Row]:
         label = f"{point.lock} {point.name}".strip()
         parts = f"; parts the zone from {source_names(outage.drawing, point.parts_from)}" if point.parts_from else ""
         rows.append(
-            labelled(label, f"{point_place(point)}{parts}{'; open already' if point.is_open else ''}", width, size)
+            labelled(
+                label,
+                f"{point_place(outage.drawing, point)}{parts}{'; open already' if point.is_open else ''}",
+                width,
+                size,
+            )
         )
         rows += [_item(reason, width, size) for reason in point.why]
     return rows

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from oneline.model.cautions import ZONE_CAUTION
-from oneline.outage.plan_words import UNKNOWN, source_names
+from oneline.outage.plan_words import UNKNOWN, source_names, where_is
 from oneline.outage.results import Pair, TestCard
 from oneline.paper.arrange import content_box, orientations
 from oneline.paper.blocks import RISE
@@ -97,11 +97,10 @@ def _rows(outage: Outage, card: TestCard, number: int, width: float, size: float
         )
     else:
         live = Para("By the drawing no source reaches it with every point open. Not verified.", size)
+    place = card.place or where_is(outage.drawing, card.item) or "location not recorded"
     top = [
         _title(head, f"Card {number} of {len(outage.plan.cards)}", width, size),
-        paragraph(
-            Para(f"{card.place or 'location not recorded'}. System: {card.system or UNKNOWN}.", size, most=3), width
-        ),
+        paragraph(Para(f"{place}. System: {card.system or UNKNOWN}.", size, most=3), width),
         paragraph(Para(", ".join(filter(None, (outage.title, outage.begins))), small, "italic", most=2), width),
         paragraph(live, width),
         gap(3),

@@ -66,7 +66,13 @@ def sources_and_cuts(outage: Outage) -> list[tuple[str, tuple[str, ...]]]:
             first.insert(0, (name, ("nothing on the premises stands against it: only the utility",)))
         elif cuts:
             first.append(
-                (name, tuple(f"cut at {p.name}{f' ({p.lock})' if p.lock else ''}, {point_place(p)}" for p in cuts))
+                (
+                    name,
+                    tuple(
+                        f"cut at {p.name}{f' ({p.lock})' if p.lock else ''}, {point_place(outage.drawing, p)}"
+                        for p in cuts
+                    ),
+                )
             )
         elif plan.answer.state == "isolated" and plan.isolation is not None:
             rest.append((name, ("not cut by a point of this plan: by the drawing it does not reach the zone",)))

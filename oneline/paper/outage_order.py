@@ -89,7 +89,7 @@ def _point(outage: Outage, point: IsolationPoint, widths: tuple[float, ...], siz
     if not sides:
         when_open = [Para("no side stays live by the drawing", size * 0.92)]
     record = next((r for r in outage.plan.answer.zone.locks if r.item == point.item), None)
-    name = [Para(point.name, size, "bold"), Para(point_place(point), size * 0.92)]
+    name = [Para(point.name, size, "bold"), Para(point_place(outage.drawing, point), size * 0.92)]
     name += [Para(reason, size * 0.92, "italic") for reason in point.why]
     if point.is_open:
         name.append(Para("open already: lock it as it is", size * 0.92))
@@ -172,7 +172,7 @@ def _step_rows(outage: Outage, step: Step, widths: tuple[float, ...], size: floa
 def _what(outage: Outage, step: Step, size: float, small: float) -> list[Para]:
     out = [Para(step.words, size, "bold")]
     where = [step.name] if step.name and step.name.casefold() not in step.words.casefold() else []
-    if place := step_place(step):
+    if place := step_place(outage.drawing, step):
         where.append(place)
     if where:
         out.append(Para(", ".join(where), small))

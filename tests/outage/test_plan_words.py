@@ -21,6 +21,8 @@ from oneline.outage.plan_words import (
     lasting,
     list_words,
     record_lines,
+    step_place,
+    where_is,
 )
 from oneline.outage.results import ITEM_STATES, Blocked, SwitchCurrent
 
@@ -118,6 +120,20 @@ def test_what_is_not_isolated_never_sounds_like_it() -> None:
     said = dict(answer_lines(drawing, replace(plan, isolation=reached)))
     assert said["Still live"] == "North service still reaches it."
     assert ("Not known", "A wire that nobody traced.") in answer_lines(drawing, replace(plan, isolation=untraced))
+
+
+def test_a_breaker_without_a_place_is_found_in_its_panel() -> None:
+    drawing, plan = example()
+    step = plan.steps[4]
+    feeder = replace(drawing.get(step.item), location="")
+    bare = drawing.with_items([feeder])
+    place = "in Main distribution board, Electrical room 101"
+    assert where_is(bare, step.item) == place
+    assert where_is(drawing, step.item) == "Electrical room 101"
+    assert step_place(bare, replace(step, place="")) == place
+    assert step_place(bare, replace(step, place="", item="")) == ""
+    assert step_place(bare, replace(step, words="Open it (Room 9).", place="Room 9")) == ""
+    assert where_is(bare, "bus77") == ""
 
 
 def test_only_a_record_that_holds_is_called_verified() -> None:
