@@ -516,4 +516,4 @@ def _cited(ctx: Context, element: Element) -> str:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about)
+verdicts = for_all(about, of=(Bus, Disconnect, Generator, TransferSwitch, Transformer))

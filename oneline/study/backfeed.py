@@ -164,4 +164,4 @@ def _ties(ctx: Context, state: LiveState, sources: Iterable[str], node: int) -> 
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about)
+verdicts = for_all(about, of=(Disconnect, TransferSwitch))

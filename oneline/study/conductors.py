@@ -186,4 +186,4 @@ def _loops(ctx: Context) -> Iterator[Verdict]:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about, overall)
+verdicts = for_all(about, overall, of=(ConductorRun, Load))

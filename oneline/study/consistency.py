@@ -91,4 +91,4 @@ def _loose(ctx: Context) -> Iterator[Verdict]:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about, overall)
+verdicts = for_all(about, overall, of=(Disconnect, TransferSwitch))

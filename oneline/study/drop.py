@@ -86,4 +86,4 @@ def _rests_on(ctx: Context, node: int) -> tuple[tuple[str, ...], str]:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about)
+verdicts = for_all(about, of=(Bus, Load))

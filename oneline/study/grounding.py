@@ -349,4 +349,4 @@ def _cuts(item: Item) -> bool:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about)
+verdicts = for_all(about, of=(Bus, ConductorRun, Disconnect, Load, Transformer, UtilityService))

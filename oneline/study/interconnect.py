@@ -348,4 +348,4 @@ def _first_below(ctx: Context, node: int) -> list[Item]:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about, overall)
+verdicts = for_all(about, overall, of=(Bus,))

@@ -87,15 +87,18 @@ class KeptStudy:
                 put(way, "loads", gather_loads)
                 put(way, "demand", compute_demand)
                 self._contexts.append(way)
+        items = ctx.drawing.items
+        assert isinstance(items, SeenItems)
         self._units: dict[Unit, Callable[[], Iterator[Verdict]]] = {}
         self._naming = Naming(ctx)
         self._shelf = Shelf()
-        for number, (about, overall) in enumerate(parts()):
+        for number, (about, overall, of) in enumerate(parts()):
             if overall is not None:
                 self._units[number, ""] = partial(overall, ctx)
             if about is not None:
-                for item_id in ctx.drawing.items:
-                    self._units[number, item_id] = partial(self._about, about, item_id)
+                for item_id, item in items.raw.items():
+                    if isinstance(item, of):
+                        self._units[number, item_id] = partial(self._about, about, item_id)
         self._rank = {unit: k for k, unit in enumerate(self._units)}
         for unit in self._units:
             self._answer(unit)

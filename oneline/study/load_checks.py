@@ -177,4 +177,4 @@ def _marked_device(ctx: Context, load: Load) -> Iterator[Verdict]:
         )
 
 
-verdicts = for_all(about, overall)
+verdicts = for_all(about, overall, of=(Bus, ConductorRun, Load, UtilityService))

@@ -275,4 +275,4 @@ def _high_leg(ctx: Context, bus: Bus, subject: Subject) -> Verdict | None:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about)
+verdicts = for_all(about, of=(Bus,))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from oneline.model import ConductorRun, Item
+from oneline.model import Bus, ConductorRun, Item
 from oneline.rules.common import existing_work
 from oneline.rules.raceways import FillFacts, raceway_fill
 from oneline.rules.verdict import Verdict
@@ -42,4 +42,4 @@ def _is_filled(ctx: Context, run: ConductorRun) -> bool:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about)
+verdicts = for_all(about, of=(Bus, ConductorRun))

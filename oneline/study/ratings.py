@@ -340,4 +340,4 @@ def _notes(ctx: Context, node: int) -> tuple[str, ...]:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about)
+verdicts = for_all(about, of=(Bus, Disconnect, TransferSwitch))

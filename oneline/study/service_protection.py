@@ -204,4 +204,4 @@ def _arc_energy(ctx: Context, device: Disconnect) -> Iterator[Verdict]:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about)
+verdicts = for_all(about, of=(Disconnect,))

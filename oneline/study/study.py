@@ -8,33 +8,25 @@ from contextlib import contextmanager
 from functools import cache
 from types import ModuleType
 
-from oneline.model import Drawing
+from oneline.model import Drawing, Item
 from oneline.rules.verdict import STATES
 from oneline.study.basis import named_assumptions
 from oneline.study.context import Context
 from oneline.study.points import Points
 from oneline.study.results import StudyResult
-from oneline.study.rings import wrapped
-from oneline.study.subject import About, Overall, for_all
-
-Subject = Overall
+from oneline.study.subject import About, Overall, Subject
 
 
-def subjects() -> tuple[Subject, ...]:
+def subjects() -> tuple[Overall, ...]:
     """What each subject finds on a whole drawing, in the order in which findings are listed among equals."""
-    return tuple(_all_of(about, overall) for about, overall in parts())
+    return tuple(m.verdicts for m in modules())
 
 
-def _all_of(about: About | None, overall: Overall | None) -> Overall:
-    return for_all(about, overall) if about is not None else overall or (lambda ctx: iter(()))
-
-
-def parts() -> tuple[tuple[About | None, Overall | None], ...]:
-    """What each subject has to say of one item, and what belongs to no single one; a subject that is not divided so is
-    all of the latter."""
-    return tuple(
-        wrapped(*(m.about, getattr(m, "overall", None)) if hasattr(m, "about") else (None, m.verdicts)) for m in modules()
-    )  # fmt: skip
+def parts() -> tuple[tuple[About | None, Overall | None, tuple[type[Item], ...]], ...]:
+    """What each subject has to say of one item of some kinds, and what belongs to no single one; a subject that is not
+    divided so is all of the latter."""
+    found = [m.verdicts for m in modules()]
+    return tuple((v.about, v.overall, v.of) if isinstance(v, Subject) else (None, v, ()) for v in found)
 
 
 @cache

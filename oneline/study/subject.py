@@ -12,14 +12,23 @@ About = Callable[[Context, Item], Iterator[Verdict]]
 Overall = Callable[[Context], Iterator[Verdict]]
 
 
-def for_all(about: About, overall: Overall | None = None) -> Overall:
-    """Everything a subject finds on a drawing, item by item."""
+class Subject:
+    """Everything a subject finds on a drawing: what belongs to no single item, then item by item.
 
-    def verdicts(ctx: Context) -> Iterator[Verdict]:
-        if overall is not None:
-            yield from overall(ctx)
+    ``of``: the kinds of items that ``about`` has anything to say of; it is not asked about others.
+    """
+
+    def __init__(self, about: About, overall: Overall | None, of: tuple[type[Item], ...]) -> None:
+        self.about, self.overall, self.of = about, overall, of
+
+    def __call__(self, ctx: Context) -> Iterator[Verdict]:
+        if self.overall is not None:
+            yield from self.overall(ctx)
         for item in ctx.drawing.items.values():
-            yield from about(ctx, item)
+            if isinstance(item, self.of):
+                yield from self.about(ctx, item)
 
-    verdicts.__doc__ = about.__doc__
-    return verdicts
+
+def for_all(about: About, overall: Overall | None = None, of: tuple[type[Item], ...] = (Item,)) -> Subject:
+    """A subject that goes through the items of a drawing, those of some kinds only where ``of`` names them."""
+    return Subject(about, overall, of)

@@ -9,6 +9,7 @@ from oneline import tables
 from oneline.model import (
     Battery,
     ConductorRun,
+    Disconnect,
     Item,
     SolarArray,
     Transformer,
@@ -410,6 +411,6 @@ def _service(ctx: Context, supply: RunSupply) -> Iterator[Verdict]:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about)
+verdicts = for_all(about, of=(ConductorRun, Disconnect))
 
 __all__ = ["about", "remedies", "secondary_facts", "tap_facts", "verdicts"]

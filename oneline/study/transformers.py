@@ -53,4 +53,4 @@ def about(ctx: Context, transformer: Item) -> Iterator[Verdict]:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about)
+verdicts = for_all(about, of=(Transformer,))

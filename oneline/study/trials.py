@@ -13,7 +13,8 @@ from typing import Any, TypeVar
 from oneline.model import Bus, ConductorRun, Drawing, End, edits
 from oneline.rules.verdict import Verdict
 from oneline.study.context import Context
-from oneline.study.study import Subject, subjects
+from oneline.study.study import subjects
+from oneline.study.subject import Overall
 
 T = TypeVar("T")
 #: A piece of work that pauses between its steps and returns its answer at the end.
@@ -167,7 +168,7 @@ class Trials:
         self.edition = edition or drawing.project.edition
         self.ctx = Context(drawing, view, self.edition)
         self.before: dict[Key, list[Verdict]] = {}
-        self._subject_of: dict[str, list[Subject]] = {}
+        self._subject_of: dict[str, list[Overall]] = {}
         self._ready = False
 
     def start(self) -> Steps[None]:

@@ -160,4 +160,4 @@ def _bending(ctx: Context, bus: Bus, width_in: float) -> BendingFacts:
 
 
 #: Everything this subject finds on a drawing.
-verdicts = for_all(about)
+verdicts = for_all(about, of=(Bus, Disconnect))
