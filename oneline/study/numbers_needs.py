@@ -39,6 +39,7 @@ class Reasons:
     contribution: Contribution
     entries: tuple[LoadEntry, ...]
     _assumed: dict[tuple[int, bool], tuple[str, ...]] = field(default_factory=dict, repr=False, compare=False)
+    _tops: dict[int, int] = field(default_factory=dict, repr=False, compare=False)
     _bases: dict[int, str] = field(default_factory=dict, repr=False, compare=False)
     _slices: dict[tuple[int, int], tuple[bool, bool, str]] = field(default_factory=dict, repr=False, compare=False)
 
@@ -183,9 +184,14 @@ class Reasons:
     def _faults_assume(self) -> bool:
         """Whether anything at all is assumed for fault currents."""
         return (
-            any(r.assumed for r in self.forest.runs) or any(h.assumed or h.assumed_ln for h in self.faults.heads)
+            self._runs_assume or any(h.assumed or h.assumed_ln for h in self.faults.heads)
             or bool(self.faults.overlay.index)
         )  # fmt: skip
+
+    @cached_property
+    def _runs_assume(self) -> bool:
+        """Whether anything is assumed of any run."""
+        return any(r.assumed for r in self.forest.runs)
 
     def _impedances(self, node: int, with_neutral: bool) -> Iterator[tuple[Branch | None, int, bool]]:
         """The path to the source as ``_path`` gives it, and whether the neutral counts there: it need not ahead of a
@@ -346,7 +352,7 @@ class Reasons:
         if place < 0:
             return ()
         found: list[str] = []
-        for branch in self._zone_path(node):
+        for branch in self._zone_path(node) if self._runs_assume else ():
             if isinstance(branch.item, ConductorRun):
                 found += [p.format(self.ctx.name(branch.key)) for p in self.forest.runs[self._place(branch)].assumed]
         zone = int(self.forest.zone[place])
@@ -439,16 +445,28 @@ class Reasons:
 
     def _affecting(self, node: int) -> tuple[int, int]:
         """Places of the loads whose currents drop voltage on the way to the node, as a slice of the pre-order."""
-        top = node
-        for branch, up in self.ctx.feeding.path(node):
-            if isinstance(branch.item, Transformer) or not self.ctx.feeding.branch[up]:
-                break
-            if isinstance(self.ctx.net.branches[self.ctx.feeding.branch[up]].item, Transformer):
-                break
-            top = up
+        top = self._top(node)
         place = self.ctx.feeding.position[top]
         at_head = place == self.forest.zones[int(self.forest.zone[place])].head
         return (place, place) if at_head else (place, self.ctx.feeding.last[top])
+
+    def _top(self, node: int) -> int:
+        """The first node behind the head of its zone on the way to a node, worked out once for all that lies on it."""
+        feeding, branches, way = self.ctx.feeding, self.ctx.net.branches, []
+        while node not in self._tops:
+            way.append(node)
+            up = feeding.parent[node]
+            if (
+                not feeding.branch[node]
+                or not feeding.branch[up]
+                or any(isinstance(branches[feeding.branch[n]].item, Transformer) for n in (node, up))
+            ):
+                self._tops[node] = node
+            else:
+                node = up
+        top = self._tops[node]
+        self._tops.update(dict.fromkeys(way, top))
+        return top
 
     def _meets(self, loop: LoopFlow, node: int, first: int, last: int) -> bool:
         """Whether a loop lies on the way to a node, or among the places between two of the pre-order."""

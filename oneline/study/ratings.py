@@ -246,9 +246,13 @@ def _breakers(ctx: Context, bus: Bus, node: int) -> Iterator[Verdict]:
         combination = _series_facts(ctx, bus, fault, bus.breakers_series_with, "breakers_series_ka", node)
         yield series(combination).but(name=name)
     else:
-        needs = [n.replace(f"interrupting rating of {name}", f"interrupting rating of the breakers in {name}")
-                 for n in found[1].needs]  # fmt: skip
-        yield found[1].but(needs=tuple(needs))
+        yield found[1].but(needs=partial(_breakers_needs, found[1], name))
+
+
+def _breakers_needs(found: Verdict, name: str) -> tuple[str, ...]:
+    """What is missing for the breakers of a panel, not for the panel itself."""
+    own, theirs = f"interrupting rating of {name}", f"interrupting rating of the breakers in {name}"
+    return tuple(need.replace(own, theirs) for need in found.needs)
 
 
 def _transfer(ctx: Context, item: TransferSwitch) -> Iterator[Verdict]:
