@@ -168,7 +168,7 @@ def chosen_mutants(found: dict[str, Found], options: argparse.Namespace) -> list
     every = [m for f in found.values() for m in f.mutants]
     kinds = options.kinds or (*JUDGED, "sample")
     judged = [m for m in every if m.kind in JUDGED and m.words == options.words]
-    chosen = sorted((m for m in judged if m.kind in kinds), key=lambda m: JUDGED.index(m.kind))
+    chosen = sorted((m for m in judged if m.kind in kinds), key=lambda m: kinds.index(m.kind))
     rest = sorted((m for m in every if m.kind in SAMPLED), key=lambda m: m.id)
     if "sample" in kinds:
         chosen += random.Random(options.seed).sample(rest, min(options.sample, len(rest)))
