@@ -284,7 +284,12 @@ def _tests(outage: Outage, answer: ZoneAnswer, cards: tuple[TestCard, ...]) -> I
     words = "Let capacitors, drives, UPS and inverters run down, and block springs and whatever can fall or turn."
     yield Act("discharge:stored", "test", "verify", f"{words} Until the tests are done everything counts as energized.")
     for card in cards:
-        live = "" if not card.live_from else " Part of it stays live: see the card."
+        live = (
+            ""
+            if all(p.expected == "0 V" for p in card.pairs)
+            else " Something nobody traced may reach it: see the card."
+        )
+        live = " Part of it stays live: see the card." if card.live_from else live
         words = f"Prove the meter on a known live source, test all {len(card.pairs)} pairs at {card.name}, "
         words += f"{_SIDES.get(card.terminal, card.terminal)}, prove the meter again.{live}"
         yield Act(f"test:{card.item}:{card.terminal}", "test", "test", words, card.item)

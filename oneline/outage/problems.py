@@ -11,7 +11,7 @@ from oneline.outage.acts import Act
 from oneline.outage.devices import Outage
 from oneline.outage.results import OrderProblem, Step, ZoneAnswer
 from oneline.outage.scene import Moment
-from oneline.outage.steps import followed
+from oneline.outage.steps import brought_together, followed
 from oneline.rules.common import amperes, listed
 
 _WORST = ("pass", "advice", "judge", "unknown", "fail")
@@ -99,7 +99,7 @@ class _Check:
             yield from self.under_load(n, act, step, before)
         if act.contact and act.action == "close":
             yield from self.onto_load(n, act, step, after)
-            yield from self.parallel(act, before, after)
+            yield from self.parallel(act, before)
         yield from self.dark_first(n, act, step)
         yield from self.acts_by_itself(n, act, before, after)
         yield from self.isolating(n, act, before)
@@ -193,19 +193,10 @@ class _Check:
         opened = dict.fromkeys(act.free, False) if act.contact else {}
         return moment.after(opened or None, shed=act.unshed, stop=act.start)
 
-    def parallel(self, act: Act, before: Moment, after: Moment) -> Iterator[OrderProblem]:
-        branch = self.scene.ctx.net.branches[act.contact]
-        forming, live = self.scene.forming, before.live.at_node
-        sides = [frozenset(s for s in live[n] & forming if s not in before.stopped) for n in (branch.a, branch.b)]
-        if before.closed[act.contact] or not after.closed[act.contact] or not all(sides) or sides[0] == sides[1]:
-            return
-        joined = sides[0] | sides[1]
-        drawn = self.scene.live({}).at_node
-        if joined <= drawn[branch.a]:
-            return
-        names = listed(tuple(self.scene.ctx.name(s) for s in self.scene.ctx.net.sources if s in joined))
-        says = f"Closing {self.name(act)} puts {names} in parallel: one of them has to be opened first."
-        yield OrderProblem(act.key, says)
+    def parallel(self, act: Act, before: Moment) -> Iterator[OrderProblem]:
+        says = brought_together(before, act.contact)
+        if says and says not in self.computed[act.key].why:
+            yield OrderProblem(act.key, f"{self.name(act)}: {says}")
 
     def dark_first(self, n: int, act: Act, step: Step) -> Iterator[OrderProblem]:
         """People told, and what has to be looked after looked after, before it goes dark."""

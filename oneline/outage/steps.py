@@ -55,6 +55,9 @@ def _step(scene: Scene, act: Act, number: int, minute: float | None, before: Mom
             if answer.why:
                 why = f"{answer.why} {why}" if why else answer.why
             state = max(state, answer.state, key=_WORST.index)
+            if act.action == "close" and (together := brought_together(before, act.contact)):
+                why = f"{why} {together}".strip()
+                state = max(state, "judge", key=_WORST.index)
     changed = before is not after
     dark = _in_order(scene, before.powered - after.powered) if changed else ()
     if dark and act.key.startswith("utility:"):
@@ -70,6 +73,19 @@ def _step(scene: Scene, act: Act, number: int, minute: float | None, before: Mom
         back=_in_order(scene, after.powered - before.powered) if changed else (),
         positions=_changed(scene, after), minute=minute, hold=act.hold, back_out=act.back_out,
     )  # fmt: skip
+
+
+def brought_together(before: Moment, contact: str) -> str:
+    """What closing a contact puts in parallel, as a sentence; "" where not both sides are fed by different sources."""
+    scene = before.scene
+    branch, live = scene.ctx.net.branches[contact], before.live.at_node
+    if before.closed[contact] or branch.b < 0:
+        return ""
+    one, other = (live[n] & scene.forming - before.stopped for n in (branch.a, branch.b))
+    if not one or not other or one == other:
+        return ""
+    names = listed(tuple(scene.ctx.name(s) for s in scene.ctx.net.sources if s in one | other))
+    return f"Closing it puts {names} in parallel: only where they are made for it, in phase and in step."
 
 
 def _few(scene: Scene, items: tuple[str, ...]) -> str:

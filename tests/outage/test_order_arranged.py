@@ -89,20 +89,19 @@ def test_an_order_that_is_as_good_raises_nothing(planned) -> None:
         assert not plan.problems
 
 
-def test_two_sources_are_not_put_in_parallel() -> None:
-    """Two services and a tie: closing the tie, which stands open, while both mains are closed."""
+def test_a_generator_is_not_started_onto_a_breaker_that_is_still_to_be_closed() -> None:
+    """A generator on the board without a transfer switch: in the computed order it starts when its breaker is closed."""
     d = drawn(
-        ("service", "S", WYE), ("disconnect", "M", BREAKER), ("bus", "P1", {"form": "gutter"}), ("service", "R", WYE),
-        ("disconnect", "N", BREAKER), ("bus", "P2", {"form": "gutter"}), ("disconnect", "T", {**BREAKER, "closed": True}),
-        joints="S.out-M.line, M.load-P1.bus, R.out-N.line, N.load-P2.bus, P1.bus-T.line, T.load-P2.bus",
+        ("service", "S", WYE), ("disconnect", "M", BREAKER), ("bus", "board", {"form": "gutter", "all_listed": True}),
+        ("disconnect", "GB", BREAKER), ("generator", "G", {**WYE, "kva": 45.0}),
+        ("load", "L", {"va": 900.0, "phases": "ABC"}),
+        joints="S.out-M.line, M.load-board.bus, board.bus-GB.line, GB.load-G.out, board.bus-L.in",
     )  # fmt: skip
-    from oneline.model.edits import change
-
-    d = change(d, "N", closed=False)
-    plan = make_plan(zoned(d, "P1", "P2"), "z")
-    assert not plan.problems
-    # N stands open: it is locked and stays so; nothing in the order closes it.
-    assert "close:N" not in [s.key for s in plan.steps]
+    d = zoned(d, "board")
+    assert not make_plan(d, "z").problems
+    assert "in parallel" not in " ".join(s.why for s in make_plan(d, "z").steps)
+    plan = make_plan(reorder(d, "z", "enable:G", "close:GB"), "z")
+    assert any("puts S and G in parallel" in p.says and p.step == "close:GB" for p in plan.problems)
 
 
 def test_keys_of_steps_that_are_gone_are_left_out_with_a_word(planned) -> None:

@@ -282,8 +282,20 @@ def test_both_sides_that_stay_live_are_said_on_the_card() -> None:
         ("N", "line"): ("R",),
         ("N", "load"): (),
     }
-    # Closed again in reverse: that both feed the board together is as it was drawn, and not said of an order.
     assert not plan.problems
+
+
+def test_closing_what_parts_two_live_sources_is_for_judgement() -> None:
+    """Common practice, no source: two sources are closed together only in phase and in step, where they are made for it."""
+    d = drawn(
+        ("service", "S", WYE), ("service", "R", WYE), ("disconnect", "M", BREAKER), ("disconnect", "N", BREAKER),
+        ("bus", "board", {"form": "gutter", "all_listed": True}),
+        joints="S.out-M.line, M.load-board.bus, R.out-N.line, N.load-board.bus",
+    )  # fmt: skip
+    closes = [s for s in make_plan(zoned(d, "board"), "z").steps if s.key.startswith("close:")]
+    # What two services exchange is not known either.
+    assert [s.state for s in closes] == ["pass", "unknown"]
+    assert "puts S and R in parallel" in closes[1].why
 
 
 def test_two_persons_hold_points_and_the_point_of_no_return() -> None:
