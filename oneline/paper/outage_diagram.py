@@ -30,6 +30,7 @@ _PROPORTIONS = (0.8, 1.35)
 _LEGEND_PT = 8.0
 _PAD = 4.0
 _TAG_PT = 8.0
+_LEAST_TAG_PT = 5.0
 
 
 #: More items than this are not tried on one page.
@@ -107,10 +108,21 @@ def _better(
         return best
     words = reduced(_tagged(plain, outage, isolation, scale), scale * 0.96, LEAST_TEXT_PT)
     fits = min(scale, fit_scale(_room(page), _size(words.picture)))
+    words = replace(words, picture=_without_small_words(words.picture, fits))
     mark = (words.name_pt, fits, not words.left_out)
     if words.crowded or fits < LEAST_SCALE or (best is not None and mark <= best.mark):
         return best
     return _Found(mark, page, words, whole)
+
+
+def _without_small_words(picture: Picture, scale: float) -> Picture:
+    """The picture without tags of whole words that nobody could read: the table of isolation points says the same."""
+
+    def small(group: Group) -> bool:
+        texts = [p for p in group.primitives if isinstance(p, Text)]
+        return group.part == "tag" and any(" " in p.text and p.size * scale < _LEAST_TAG_PT for p in texts)
+
+    return replace(picture, groups=tuple(g for g in picture.groups if not small(g)))
 
 
 def _opened(view: Drawing, isolation: Isolation) -> Drawing:
