@@ -81,8 +81,8 @@ def _ties(ctx: Context, net: Network) -> Iterator[Origin]:
             yield Origin(tie.id, tie.id, "unknown", (branch.a,), f"{name} leads to a place that nobody traced.")
         elif tie.traced != "traced":
             ends = " and ".join(ctx.name(end.item) for end in (tie.a, tie.b) if end is not None)
-            how = "known only by its label" if tie.traced == "labeled only" else "traced by nobody"
-            says = f"{name}, between {ends}, is {how}: where it leads is not certain."
+            how = "is known only by its label" if tie.traced == "labeled only" else "was traced by nobody"
+            says = f"{name}, between {ends}, {how}: where it leads is not certain."
             yield Origin(tie.id, tie.id, "unknown", tuple(dict.fromkeys((branch.a, branch.b))), says)
 
 

@@ -167,9 +167,8 @@ class Maker:
         what = f"With {_listed([p.name for p in points])} open" if points else "Without opening anything"
         cheap = "" if exact else " There may be a set that costs less."
         return (
-            f"{what}, no way is left to the zone from {count} where energy comes in or may come in, with every other "
-            f"device closed and every other transfer switch in either position; computed again from the present "
-            f"positions, the same.{rest}{cheap}"
+            f"{what}, nothing leads to the zone from {count} where energy comes in or may come in, whatever position every "
+            f"other device and transfer switch is in. Computed again in the present positions: the same.{rest}{cheap}"
         )
 
 

@@ -585,4 +585,4 @@ def test_dead_and_dark():
     assert "Board" not in answer.best.dark
     assert "Standby panel" not in answer.best.dead  # the generator possibly feeds it
     assert set(energy_places(s.drawing)) == {"Utility", "Generator", "Array"}
-    assert answer.best.proof.startswith("With Array breaker and Main open, no way is left")
+    assert answer.best.proof.startswith("With Array breaker and Main open, nothing leads to the zone")
