@@ -178,6 +178,7 @@ def test_which_part_of_240_4_decides() -> None:
     assert protection(801, size="500", sets=3) == ("OCP-4C", "pass")
     assert protection(20, size="12") == ("OCP-4D", "pass")
     assert protection(25, size="12") == ("OCP-4D", "fail")
+    assert protection(20.1, size="12") == ("OCP-4D", "fail")
     assert protection(60, size="12") == ("OCP-4D", "fail")
     assert protection(20, size="12", ambient_c=50, current_carrying=20) == ("OCP-4B", "fail")
     assert protection(15, size="12", ambient_c=50, current_carrying=20) == ("OCP-4D", "pass")
