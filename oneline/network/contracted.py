@@ -6,11 +6,11 @@ small network of devices, ties and transfer switches; each state is found on tha
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 
 from oneline.model import Disconnect, SuspectedTie, TransferSwitch
-from oneline.network.live import LiveState, live_state
+from oneline.network.live import LiveState, live_state, possible_state
 from oneline.network.topology import Network
 
 
@@ -20,9 +20,13 @@ def has_positions(item: object) -> bool:
 
 
 class LiveFinder:
-    """Live states of one network for any positions of its devices; the same answers as ``live.live_state``."""
+    """Live states of one network for any positions of its devices; the same answers as ``live.live_state``.
 
-    def __init__(self, net: Network) -> None:
+    ``unknown``: {name: nodes} of places at which energy may come in although no source is drawn there, besides ties to
+    unknown places; their names appear among what is possibly live.
+    """
+
+    def __init__(self, net: Network, unknown: Mapping[str, Collection[int]] | None = None) -> None:
         self.net = net
         leader = list(range(net.node_count))
 
@@ -47,13 +51,26 @@ class LiveFinder:
             sources={source: self._of[node] for source, node in net.sources.items()},
         )  # fmt: skip
 
+        self._whole: dict[str, tuple[int, ...]] = {}
+        if unknown:
+            self._whole = {source: (node,) for source, node in net.sources.items()}
+            self._whole |= {key: (b.a,) for key, b in net.branches.items() if b.b < 0}
+            self._whole |= {name: tuple(nodes) for name, nodes in unknown.items()}
+        self._origins = {name: {self._of[n] for n in nodes} for name, nodes in self._whole.items()}
+
     def state(self, positions: Mapping[str, bool] | None = None) -> LiveState:
         """Sources at every node with some positions changed; arguments and errors as of ``live.live_state``."""
         moved = dict(positions or {})
         if any(key in self.net.branches and key not in self._small.branches for key in moved):
-            return live_state(self.net, moved)  # a conductor taken out: nothing is one node any more
+            # A conductor is taken out: nothing is one node any more.
+            whole = live_state(self.net, moved)
+            possible = possible_state(self.net, self._whole, moved) if self._whole else whole.possibly_at_node
+            return LiveState(self.net, whole.at_node, possible, moved)
         small = live_state(self._small, moved)
         of = self._of
         certain = tuple([small.at_node[n] for n in of])
-        same = small.possibly_at_node is small.at_node
-        return LiveState(self.net, certain, certain if same else tuple([small.possibly_at_node[n] for n in of]), moved)
+        possible = small.possibly_at_node
+        if self._origins:
+            possible = possible_state(self._small, self._origins, moved)
+        same = possible is small.at_node
+        return LiveState(self.net, certain, certain if same else tuple([possible[n] for n in of]), moved)

@@ -305,7 +305,10 @@ def worst_state(
 def possible_state(
     net: Network, sources: Mapping[str, Collection[int]], positions: Mapping[str, bool] | None = None
 ) -> tuple[Sources, ...]:
-    """As ``LiveState.possibly_at_node``, with {name: nodes} in place of the drawing's sources."""
+    """As ``LiveState.possibly_at_node``, with {name: nodes} in place of the drawing's sources and ties to unknown places.
+
+    ``positions``: as for ``live_state``; by default the present ones.
+    """
     moved = dict(positions or {})
     return _flood(net, moved, possibly=True, switches=movable(net, moved), starts=_starts(sources))
 

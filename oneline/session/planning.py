@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 from collections.abc import Callable
 
 from oneline.model import Drawing
@@ -13,8 +12,9 @@ Planner = Callable[[Drawing, str], Plan]
 
 def make(drawing: Drawing, zone_id: str) -> Plan:
     """The plan of one outage of a drawing."""
-    planner: Planner = importlib.import_module("oneline.outage.plan").make_plan
-    return planner(drawing, zone_id)
+    from oneline.outage.plan import make_plan
+
+    return make_plan(drawing, zone_id)
 
 
 class Plans:

@@ -10,6 +10,7 @@ from typing import Any
 from oneline.model import Drawing
 from oneline.model.vocabulary import VIEW_STATUSES
 from oneline.network.live import LiveState
+from oneline.outage.origins import Origin
 from oneline.outage.results import Plan
 from oneline.session.planning import Planner, Plans
 from oneline.session.trial import Rehearsal, Trial
@@ -273,12 +274,16 @@ class Session:
     @property
     def shown(self) -> Shown | None:
         """What the picture shows besides the drawing as it stands: positions tried, the zone, its isolation points."""
-        zone = self.zone
-        if zone is None and not self.as_if:
+        zone, tried = self.zone, bool(self.as_if) or self.rehearsal is not None
+        if zone is None and not tried:
             return None
-        tried = bool(self.as_if) or self.rehearsal is not None
-        plan = self.plan_of(zone) if zone is not None else None
-        return shown_of(self.live if tried else None, plan)
+        return shown_of(self.live, self.plan_of(zone) if zone is not None else None, tried)
+
+    @property
+    def unknown_origins(self) -> Mapping[str, Origin]:
+        """Places of the present view at which energy may come in although no source is drawn there, by their names in the
+        live state."""
+        return self._trial.origins(self._drawing, self.view)
 
     # ------------------------------------------------------------------------------------------------------- files
     def replace_document(self, drawing: Drawing, path: Path | None) -> None:

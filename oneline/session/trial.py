@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from oneline.model import Disconnect, Drawing, TransferSwitch
-from oneline.network import Network, build_network
+from oneline.network import Network
 from oneline.network.contracted import LiveFinder
 from oneline.network.live import LiveState
+from oneline.outage.origins import Origin, origins
 from oneline.outage.results import Plan, Step
 from oneline.session.planning import Plans
+from oneline.study.context import Context
 
 Positions = Mapping[str, bool]
 NO_POSITIONS: Positions = MappingProxyType({})
@@ -52,6 +54,7 @@ class Trial:
         self.ended = ""
         self._drawing: Drawing | None = None
         self._finders: dict[str, LiveFinder] = {}
+        self._origins: dict[str, Mapping[str, Origin]] = {}
         self._states: dict[tuple[str, frozenset[tuple[str, bool]]], LiveState] = {}
 
     # ------------------------------------------------------------------------------------------------------- network
@@ -59,9 +62,18 @@ class Trial:
         """Live states of a view of a drawing; the network is built once."""
         if drawing is not self._drawing:
             self._drawing, self._finders, self._states = drawing, {}, {}
+            self._origins = {}
         if view not in self._finders:
-            self._finders[view] = LiveFinder(build_network(drawing.view(view)))
+            ctx = Context(drawing, view, drawing.project.edition)
+            unknown = {key: origin for key, origin in origins(ctx).items() if origin.kind != "source"}
+            self._origins[view] = unknown
+            self._finders[view] = LiveFinder(ctx.net, {key: origin.nodes for key, origin in unknown.items()})
         return self._finders[view]
+
+    def origins(self, drawing: Drawing, view: str) -> Mapping[str, Origin]:
+        """Places at which energy may come in although no source is drawn there, by the name the live state gives them."""
+        self.finder(drawing, view)
+        return self._origins[view]
 
     def live(self, drawing: Drawing, view: str) -> LiveState:
         """What is live by the present positions and those tried over them."""

@@ -24,7 +24,7 @@ _FRAME = 3.0
 
 @dataclass(frozen=True)
 class Shown:
-    """``live``: the state by positions that are tried (its ``positions``), ``None`` by the drawing's own.
+    """``live``: the state that is drawn in place of the study's, by the positions in it.
 
     ``zone``: items to be worked on. ``locks``: {item: lock number} planned at isolation points; ``hung``: of locks on
     record. ``verified``: items that a person tested dead, while nothing is tried.
@@ -37,8 +37,8 @@ class Shown:
     verified: frozenset[str] = frozenset()
 
 
-def shown_of(live: LiveState | None, plan: Plan | None) -> Shown:
-    """What is to be shown for positions that are tried and for an outage."""
+def shown_of(live: LiveState | None, plan: Plan | None, tried: bool) -> Shown:
+    """What is to be shown of a live state and an outage. ``tried``: whether positions are tried, or steps rehearsed."""
     if plan is None:
         return Shown(live)
     zone = plan.answer.zone
@@ -48,7 +48,7 @@ def shown_of(live: LiveState | None, plan: Plan | None) -> Shown:
         frozenset(zone.items),
         {p.item: p.lock or "lock" for p in points},
         {lock.item: lock.number or "lock" for lock in zone.locks},
-        frozenset(i for i, state in plan.states.items() if state == VERIFIED) if live is None else frozenset(),
+        frozenset(i for i, state in plan.states.items() if state == VERIFIED) if not tried else frozenset(),
     )
 
 

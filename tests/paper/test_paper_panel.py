@@ -35,7 +35,7 @@ PANELS = (
 #: Letters that are part of a symbol, a source tag or a mark.
 LETTERS = re.compile(r"[A-Z?!iJN+]{1,2}|kWh")
 #: Codes of sources where the line leaves them no more room.
-CODES, LEAST_CODE_PT = re.compile(r"[SGPE]\d?\??"), 5.0
+CODES, LEAST_CODE_PT = re.compile(r"[SGPE](\d\??|\?)"), 5.0
 
 
 @cache

@@ -133,7 +133,7 @@ def outage() -> tuple[Drawing, dict[str, str], Plan]:
 
 def test_an_outage_shows_its_zone_its_locks_and_what_was_tested(outage) -> None:
     d, ids, plan = outage
-    picture = build_picture(d, study(d), "proposed", shown=shown_of(None, plan))
+    picture = build_picture(d, study(d), "proposed", shown=shown_of(None, plan, tried=False))
     ground = [g for g in picture.groups if g.part == "frame"]
     assert len(ground) == 1
     assert picture.groups[0] is ground[0]  # below everything
@@ -153,4 +153,4 @@ def test_an_outage_shows_its_zone_its_locks_and_what_was_tested(outage) -> None:
 def test_while_positions_are_tried_nothing_is_shown_as_tested(outage) -> None:
     d, _, plan = outage
     live = LiveFinder(build_network(d.view("proposed"))).state({})
-    assert shown_of(live, plan).verified == frozenset()
+    assert shown_of(live, plan, tried=True).verified == frozenset()
