@@ -113,10 +113,16 @@ class LiveState:
         start = self.net.branches[source].a if unknown else self.net.sources[source]
         if source not in self.possibly_at_node[node]:
             return None
+        found = self.way(start, node)
+        return (source, *found) if unknown and found is not None else found
+
+    def way(self, start: int, node: int) -> tuple[str, ...] | None:
+        """Branch keys from a node to a node, the fewest there are; ``None`` when nothing connects them. Certain ways are
+        preferred."""
         for certain in (True, False):
             found = self._walk(start, node, certain)
             if found is not None:
-                return (source, *found) if unknown else found
+                return found
         return None
 
     def _walk(self, start: int, goal: int, certain: bool) -> tuple[str, ...] | None:

@@ -14,6 +14,7 @@ from oneline.outage.origins import Origin
 from oneline.outage.results import Plan
 from oneline.session.planning import Planner, Plans
 from oneline.session.trial import Rehearsal, Trial
+from oneline.session.ways import Sides, ways_to
 from oneline.sheet import Picture, build_picture
 from oneline.sheet.asif import Shown, shown_of
 from oneline.study import StudyResult
@@ -278,6 +279,10 @@ class Session:
         if zone is None and not tried:
             return None
         return shown_of(self.live, self.plan_of(zone) if zone is not None else None, tried)
+
+    def ways_to(self, item_id: str) -> Sides | None:
+        """Why an item is live by what is shown: each source at each side, and the way from it; ``None`` outside the view."""
+        return ways_to(self.live, item_id, self.unknown_origins)
 
     @property
     def unknown_origins(self) -> Mapping[str, Origin]:
