@@ -85,7 +85,9 @@ class Canvas(PaperView):
         return self._sheet
 
     def _heard(self, kinds: frozenset[str]) -> None:
-        if kinds & {"drawing", "view", "study"}:
+        if kinds & {"drawing", "view", "selection"}:
+            self.show_way(())
+        if kinds & {"drawing", "view", "study", "live"}:
             self.show_session()
         elif "selection" in kinds:
             self._mark()
@@ -97,6 +99,10 @@ class Canvas(PaperView):
         chosen = self._session.selection
         self._sheet.mark(chosen)
         self.show_handle(chosen[0] if len(chosen) == 1 else None)
+
+    def show_way(self, item_ids: tuple[str, ...]) -> None:
+        """Show by which items a source reaches something; none takes the look away."""
+        self._sheet.mark_way(item_ids)
 
     def show_session(self) -> None:
         """Paint what the session holds; without its answers when they cannot be had, so that the drawing stays in sight."""

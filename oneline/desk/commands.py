@@ -73,6 +73,20 @@ operate | sheet | operate | O | Open or close | Open or close the selected switc
 next-finding | sheet |  | N | Next finding | Go to the item of the next finding
 previous-finding | sheet |  | Shift+N | Previous finding | Go to the item of the finding before
 what-helps |  |  | Ctrl+R | What would help? | Try on a copy what makes findings of the selected item pass
+as-if | sheet |  | Shift+O | As if open or closed | Try the next position of the selected switch without changing the drawing
+as-if-end |  |  | Ctrl+. | End as if | Show the drawing as it stands; a rehearsal ends
+why-live | sheet |  | Q | Why is it live? | Every source that reaches the selected item, and the way from there
+outage-new |  |  | Ctrl+U | Plan an outage | A work zone of the selected items: isolation points, switching order, tests
+outage-add |  |  | Ctrl+Shift+U | Add to the work zone | Put the selected items into the work zone
+outage-less |  |  | Ctrl+Shift+Y | Take out of the work zone | Take the selected items out of the work zone
+rehearse |  |  | Ctrl+T | Rehearse | Step through the switching order on the sheet; the drawing is not changed
+rehearse-forward |  |  | Alt+PgDown | Forward | Show how it stands after the next step
+rehearse-back |  |  | Alt+PgUp | Back | Show how it stood before the last step
+set-switches |  |  | Ctrl+Shift+T | Set the switches | Set the drawing's switches as after this step of the order
+order-computed |  |  | Ctrl+Shift+L | Computed order | Take back what was rearranged in the switching order
+readings |  |  | Ctrl+Shift+R | Enter clamp readings … | Readings of the devices to open, in their order
+enter-test |  |  | Ctrl+Shift+V | Enter a test … | A test for absence of voltage: every pair of the card
+outage-papers |  |  | Ctrl+Shift+D | Outage papers … | Make the PDF of the switching order, test cards, notice and brief
 fits |  |  | Ctrl+H | What fits here? … | The largest load to be added at the selected item, and its limits in order
 edition-2017 | edition |  | Ctrl+Alt+6 | 2017 edition | Study the drawing under the 2017 edition of the code
 edition-2020 | edition |  | Ctrl+Alt+7 | 2020 edition | Study the drawing under the 2020 edition of the code
@@ -122,7 +136,7 @@ Entry = str | tuple[str, tuple[str, ...]]
 MENUS: tuple[tuple[str, tuple[Entry, ...]], ...] = (
     ("&File", (
         "new", "open", "recent", "sample", "recover", "-", "save", "save-as", "-", "project",
-        "import-record", "-", "door", "record", "export",
+        "import-record", "-", "door", "record", "outage-papers", "export",
         "-", "close", "quit",
     )),
     ("&Edit", (
@@ -140,6 +154,10 @@ MENUS: tuple[tuple[str, tuple[Entry, ...]], ...] = (
     ("&Study", (
         "operate", "-", "next-finding", "previous-finding", "-", "what-helps", "fits", "-",
         ("Edition of the code", tuple(f"edition-{year}" for year in EDITIONS)),
+    )),
+    ("&Outage", (
+        "as-if", "as-if-end", "why-live", "-", "outage-new", "outage-add", "outage-less", "-", "rehearse",
+        "rehearse-forward", "rehearse-back", "set-switches", "order-computed", "-", "readings", "enter-test",
     )),
     ("&Help", ("keys", "about")),
 )  # fmt: skip

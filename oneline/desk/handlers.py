@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from oneline.desk import output
 from oneline.desk.actions import Handler
+from oneline.desk.outages import outage_handlers
 from oneline.desk.tools import keyboard
 from oneline.desk.tools.catalog import PLACEABLES
 from oneline.model.vocabulary import EDITIONS, STATUSES
@@ -16,7 +17,14 @@ if TYPE_CHECKING:
 
 def handlers_of(window: MainWindow) -> dict[str, Handler]:
     """One function for each command."""
-    table = {**_file(window), **_edit(window), **_view(window), **_place(window), **_study(window)}
+    table = {
+        **_file(window),
+        **_edit(window),
+        **_view(window),
+        **_place(window),
+        **_study(window),
+        **outage_handlers(window),
+    }
     table["keys"] = lambda _on: output.show_keys(window)
     table["about"] = lambda _on: output.show_about(window)
     return table

@@ -73,6 +73,12 @@ class SheetScene(QGraphicsScene):
         for item_id, item in self.sheet_items.items():
             item.set_marked(item_id in wanted)
 
+    def mark_way(self, item_ids: Iterable[str]) -> None:
+        """Give these items the look of a way, all others not."""
+        wanted = set(item_ids)
+        for item_id, item in self.sheet_items.items():
+            item.set_on_way(item_id in wanted)
+
     def recolor(self) -> None:
         """Paint everything anew, in the colors of another theme."""
         for item in self.sheet_items.values():

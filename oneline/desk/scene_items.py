@@ -27,6 +27,7 @@ class SheetItem(QGraphicsItem):
         self.groups: tuple[Group, ...] = ()
         self.marked = False
         self.hovered = False
+        self.on_way = False
         self._inks = inks
         self._plan: list[tuple[float, list[Op]]] | None = None
         self._rect = QRectF()
@@ -67,6 +68,12 @@ class SheetItem(QGraphicsItem):
             self.hovered = hovered
             self.update()
 
+    def set_on_way(self, on_way: bool) -> None:
+        """Show or hide the look of an item on the way by which a source reaches something."""
+        if on_way != self.on_way:
+            self.on_way = on_way
+            self.update()
+
     def part_of(self, group: Group) -> str:
         """What a group is as a target. An item outside the view is drawn as ghosts: first its shape, then its words."""
         if group.part == "ghost":
@@ -88,6 +95,8 @@ class SheetItem(QGraphicsItem):
         if self._plan is None:
             ordered = sorted(self.groups, key=lambda g: _RANK.get(g.part, 2))
             self._plan = [(g.level, compile_ops(g.primitives)) for g in ordered]
+        if self.on_way:
+            self._paint_way(painter, scale)
         if self.marked or self.hovered:
             self._paint_look(painter, scale)
         zoom = scale / PX_PER_UNIT
@@ -113,6 +122,20 @@ class SheetItem(QGraphicsItem):
         painter.strokePath(self.trace(), pen)
         if self.marked:
             painter.strokePath(self.trace(), QPen(accent, max(3.0, 4.0 / scale)))
+
+    def _paint_way(self, painter: QPainter, scale: float) -> None:
+        """A broad band below what a source passes on its way; wider than any other look."""
+        band = QColor(self._inks("accent"))
+        band.setAlphaF(0.32)
+        if not self._body.isEmpty():
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QBrush(band))
+            painter.drawRoundedRect(self._body.adjusted(-4, -4, 4, 4), 5, 5)
+            return
+        pen = QPen(band, max(12.0, 14.0 / scale))
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+        pen.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
+        painter.strokePath(self.trace(), pen)
 
     def trace(self) -> QPainterPath:
         """The path of a connection's line."""

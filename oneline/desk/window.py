@@ -20,6 +20,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QMainWindow, QMenu, QSizePolicy, QToolBar, QToolButton, QVBoxLayout, QWidget
 
 from oneline.desk.actions import describe, fill_menus, make_actions
+from oneline.desk.banner import Banner
 from oneline.desk.canvas import Canvas
 from oneline.desk.commands import BAR, COMMANDS
 from oneline.desk.docks import Docks
@@ -27,8 +28,10 @@ from oneline.desk.documents import Documents
 from oneline.desk.editing import Editing
 from oneline.desk.handlers import handlers_of
 from oneline.desk.icons import icon
-from oneline.desk.panes import make_panes
+from oneline.desk.outages import enter_readings, print_outage
+from oneline.desk.panes import OutagePane, make_panes
 from oneline.desk.panes.circuits import CircuitsPane
+from oneline.desk.panes.details import DetailsPane
 from oneline.desk.search import Findable, FindBox
 from oneline.desk.statusline import StatusLine
 from oneline.desk.strip import Strip
@@ -62,6 +65,7 @@ class MainWindow(QMainWindow):
         self.setAcceptDrops(True)
         self.setDockNestingEnabled(True)
         self.session = session
+        self._ended = ""
         self.settings = settings
         self.theme = theme
         self.canvas = Canvas(session, theme.ink, self)
@@ -80,6 +84,8 @@ class MainWindow(QMainWindow):
         fill_menus(self.menuBar(), self.actions_by_key, {"recent": self.recent_menu, "panes": self.panes_menu})
         self._make_bars()
         self.docks = Docks(self, self.canvas, make_panes(session, self), self.panes_menu)
+        self.banner = Banner(session, self.actions_by_key, theme.ink, middle)
+        self._middle.insertWidget(0, self.banner)
         self.status = StatusLine(self.statusBar(), self.focus_findings, self)
         self.find_box = FindBox(self.canvas, self.findables)
         self._wire()
@@ -121,6 +127,12 @@ class MainWindow(QMainWindow):
         canvas.findings_wanted.connect(self.show_findings_of)
         canvas.circuits_wanted.connect(self.show_circuits_of)
         canvas.tool_changed.connect(self._tool_changed)
+        details, outage = self.docks.widget("Details"), self.docks.widget("Outage")
+        assert isinstance(details, DetailsPane)
+        assert isinstance(outage, OutagePane)
+        details.way_wanted.connect(canvas.show_way)
+        outage.readings_wanted.connect(lambda zone: enter_readings(self, zone))
+        outage.papers_wanted.connect(lambda zone: print_outage(self, zone))
         self.documents.said.connect(status.say)
         self.documents.changed.connect(self._file_changed)
         self.theme.changed.connect(self._recolor)
@@ -130,6 +142,7 @@ class MainWindow(QMainWindow):
 
     def _recolor(self) -> None:
         self.canvas.sheet.recolor()
+        self.banner.update()
         self.canvas.viewport().update()
         self.status.recolor()
         self.actions_by_key[f"theme-{self.theme.choice}"].setChecked(True)
@@ -146,6 +159,8 @@ class MainWindow(QMainWindow):
         if kinds & {"view", "file"}:
             actions[f"view-{session.view}"].setChecked(True)
             actions[f"symbols-{session.symbols}"].setChecked(session.symbols in ("us", "iec"))
+        if kinds & {"live", "drawing", "view"}:
+            self._show_trial()
         if kinds & {"study", "view"}:
             try:
                 self.status.show_counts(session.study.verdicts)
@@ -158,6 +173,18 @@ class MainWindow(QMainWindow):
                 actions[key].setEnabled(some)
             for key in ("status-existing", "status-new", "status-remove", "status-future"):
                 actions[key].setEnabled(some)
+
+    def _show_trial(self) -> None:
+        """The strip above the sheet and its functions; why a rehearsal ended by itself is said once."""
+        session = self.session
+        rehearsal = session.rehearsal
+        self.banner.refresh()
+        self.actions_by_key["as-if-end"].setEnabled(bool(session.as_if) or rehearsal is not None)
+        self.actions_by_key["rehearse-forward"].setEnabled(rehearsal is not None and not rehearsal.last)
+        self.actions_by_key["rehearse-back"].setEnabled(rehearsal is not None and rehearsal.done > 0)
+        if session.rehearsal_ended and session.rehearsal_ended != self._ended:
+            self.say(session.rehearsal_ended)
+        self._ended = session.rehearsal_ended
 
     def _name_steps(self) -> None:
         for key, label in (("undo", self.session.undo_label), ("redo", self.session.redo_label)):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from oneline.model import Connection, Joint, SuspectedTie
+from oneline.model import Connection, Drawing, Joint, SuspectedTie
 from oneline.network import Network
 from oneline.network.live import LiveState
 from oneline.outage.origins import Origin
@@ -73,7 +73,7 @@ def _way(
     else:
         found = _from_origin(live, origin, node)
         keys, start = found, origin.item if origin is not None else source
-    items = list(dict.fromkeys((start, *_with_bars(net, start, keys or (), node), item_id)))
+    items = _without_stubs(drawing, list(dict.fromkeys((start, *_with_bars(net, start, keys or (), node), item_id))))
     named = [drawing.name_of(i) for i in items if i in drawing.items and not isinstance(drawing.get(i), Joint)]
     says = origin.says if origin is not None else ""
     if origin is None and source in drawing.items and isinstance(drawing.get(source), SuspectedTie):
@@ -110,6 +110,16 @@ def _with_bars(net: Network, start: str, keys: tuple[str, ...], goal: int) -> li
             at = other
             out += _at_node(net, at)
     return out
+
+
+def _without_stubs(drawing: Drawing, items: list[str]) -> list[str]:
+    """A way without bolted connections that lead away from it."""
+    on_way = set(items)
+    return [
+        i for i in items
+        if not isinstance(joint := drawing.items.get(i), Joint)
+        or (joint.b is not None and {joint.a.item, joint.b.item} <= on_way)
+    ]  # fmt: skip
 
 
 def _at_node(net: Network, node: int) -> list[str]:

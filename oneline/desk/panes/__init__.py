@@ -7,6 +7,7 @@ from oneline.desk.panes.details import DetailsPane
 from oneline.desk.panes.fieldcheck import FieldCheckPane
 from oneline.desk.panes.figures import FiguresPane
 from oneline.desk.panes.findings import FindingsPane
+from oneline.desk.panes.outage import OutagePane
 from oneline.desk.panes.pane import Host, LivePane, Pane
 from oneline.session.session import Session
 
@@ -23,6 +24,7 @@ def make_panes(session: Session, host: Host) -> list[Pane]:
         Pane("Figures", FiguresPane(session, host), "bottom", "Alt+3"),
         Pane("Circuits", circuits, "bottom", "Alt+4"),
         Pane("Field checks", FieldCheckPane(session, host), "bottom", "Alt+5"),
+        Pane("Outage", OutagePane(session, host), "bottom", "Alt+6"),
     ]
 
 
@@ -34,6 +36,7 @@ __all__ = [
     "FindingsPane",
     "Host",
     "LivePane",
+    "OutagePane",
     "Pane",
     "make_panes",
 ]

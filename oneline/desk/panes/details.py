@@ -26,6 +26,7 @@ from oneline.desk.panes.triedblock import TriedBlock
 from oneline.desk.panes.triedwork import TriedWork
 from oneline.desk.panes.voltages import KINDS as MEASURED
 from oneline.desk.panes.voltages import VoltagesEditor
+from oneline.desk.panes.waysblock import WaysBlock
 from oneline.desk.panes.words import lower_first
 from oneline.model import Bus, Drawing, Item, Load, Project, Spec, applies, specs
 from oneline.model.vocabulary import EDITIONS
@@ -46,8 +47,10 @@ class DetailsPane(LivePane):
     finding_wanted = Signal(object)
     #: The user asks for the circuits of a panel.
     circuits_wanted = Signal(str)
+    #: Ids of the items on the way by which a source reaches the selected one, () for none.
+    way_wanted = Signal(object)
 
-    watches = frozenset({"drawing", "selection", "view", "study"})
+    watches = frozenset({"drawing", "selection", "view", "study", "live"})
     prompt = True
 
     def __init__(self, session: Session, host: Host, parent: QWidget | None = None) -> None:
@@ -85,6 +88,8 @@ class DetailsPane(LivePane):
         self.subtitle = Quiet("", page)
         self.subtitle.setWordWrap(True)
         self.point = PointBlock(page)
+        self.ways = WaysBlock(self.session, page)
+        self.ways.way_wanted.connect(self.way_wanted)
         self.answers = AnswerBlock(page)
         self.answers.wanted.connect(self.finding_wanted)
         self.tried = TriedBlock(TriedWork(self.session, self.host.say, self), page)
@@ -106,7 +111,7 @@ class DetailsPane(LivePane):
         self.voltages.changed.connect(self._change_rows)
         self.voltages.refused.connect(self.host.say)
         above: tuple[QWidget, ...] = (
-            self.title, self.subtitle, self.point, self.circuits, self.answers, self.tried,
+            self.title, self.subtitle, self.point, self.ways, self.circuits, self.answers, self.tried,
         )  # fmt: skip
         below: tuple[QWidget, ...] = (self.ends_heading, self.ends, self.demand, self.readings, self.voltages)
         for widget in above:
@@ -162,8 +167,10 @@ class DetailsPane(LivePane):
         )
         values = {name: getattr(project, name) for name in specs(Project)}
         form.show_values({**values, "edition": str(project.edition)})
+        self.ways.put(None)
         for widget in (
             self.point,
+            self.ways,
             self.circuits,
             self.answers,
             self.tried,
@@ -191,6 +198,8 @@ class DetailsPane(LivePane):
         declared = specs(owner)
         form.hide_fields({n for n in names if not any(applies(i, declared[n]) for i in items)})
         self.point.setVisible(single is not None)
+        self.ways.setVisible(single is not None)
+        self.ways.put(single.id if single is not None else None)
         self.answers.setVisible(single is not None)
         if single is None:
             self.tried.hide()

@@ -100,8 +100,14 @@ class PrintDialog(QDialog):
         panels: tuple[tuple[str, str], ...] = (),
         panel: str = "",
         paper: str = "door",
+        papers: tuple[tuple[str, str], ...] = PAPERS,
+        targets: tuple[tuple[str, str], ...] = (),
     ) -> None:
-        """``panels``: (name, id) of each panel that has a door; ``panel`` and ``paper``: what to begin with."""
+        """``panels``: (name, id) of each panel that has a door; ``panel`` and ``paper``: what to begin with.
+
+        ``papers``: (words, kind) of what can be printed. ``targets``: (name, id) of what they are for, in place of panels;
+        such papers have a view of their own.
+        """
         super().__init__(parent)
         self.setWindowTitle("Print")
         self.resize(860, 640)
@@ -109,13 +115,15 @@ class PrintDialog(QDialog):
         self._file_name = file_name
         self._pdf = b""
         self.saved_to: Path | None = None
-        self.paper = _choice(self, PAPERS, "Paper")
+        self.targets = targets
+        self.paper = _choice(self, papers, "Paper")
         self.paper.put(paper)
-        self.panel = _choice(self, (WHOLE_BUILDING, *panels), "For the door of")
+        self.panel = _choice(self, targets or (WHOLE_BUILDING, *panels), "For" if targets else "For the door of")
         self.panel.put(panel)
         self.size_choice = _choice(self, SIZES, "Size")
         self.view = _choice(self, VIEWS, "View")
         self.view.put(view)
+        self.view.setEnabled(not targets)
         for box in (self.paper, self.panel, self.size_choice, self.view):
             box.activated.connect(lambda _: self.remake())
         self.preview = _PagePreview(self)
@@ -193,7 +201,7 @@ class PrintDialog(QDialog):
 
     def remake(self) -> None:
         """Make the page for what is chosen and show it."""
-        self.panel.setEnabled(self.choice.paper == "door")
+        self.panel.setEnabled(bool(self.targets) or self.choice.paper == "door")
         QGuiApplication.setOverrideCursor(Qt.CursorShape.WaitCursor)
         try:
             self._pdf = self._make(self.choice)
