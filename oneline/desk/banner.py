@@ -71,10 +71,10 @@ class Banner(QFrame):
             self.step.setVisible(bool(session.as_if))
             self.why.clear_message()
         else:
-            count, name = len(rehearsal.plan.steps), session.drawing.zone(rehearsal.zone).name
+            count = len(rehearsal.plan.steps)
             at = f"step {rehearsal.done} of {count}" if rehearsal.done else f"before step 1 of {count}"
             by_hand = {k: c for k, c in session.as_if.items() if rehearsal.positions.get(k) != c}
-            self.head.setText(f"Rehearsal of {name}: {at} – {NOT_CHANGED}")
+            self.head.setText(f"Rehearsal: {at} – {NOT_CHANGED}")
             words = rehearsal.step.words if rehearsal.step is not None else "As the building stands now."
             self.step.setText(f"{words}  By hand: {self._devices(by_hand)}" if by_hand else words)
             self.step.show()

@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from PySide6.QtCore import QTimer
+
 from oneline.desk.actions import Handler
 from oneline.desk.output import stem
 from oneline.desk.panes.details import DetailsPane
@@ -88,8 +90,9 @@ def why_live(window: MainWindow) -> None:
     details = window.docks.widget("Details")
     assert isinstance(details, DetailsPane)
     details.refresh_now()
-    details.area.ensureWidgetVisible(details.ways)
     details.ways.ask()
+    # Its list has its height only after the page was laid out anew.
+    QTimer.singleShot(0, details.ways, lambda: details.area.ensureWidgetVisible(details.ways, 0, 8))
 
 
 def enter_readings(window: MainWindow, zone_id: str) -> None:

@@ -131,6 +131,7 @@ class MainWindow(QMainWindow):
         assert isinstance(details, DetailsPane)
         assert isinstance(outage, OutagePane)
         details.way_wanted.connect(canvas.show_way)
+        self.docks.by_title["Outage"].visibilityChanged.connect(outage.show_on_sheet)
         outage.readings_wanted.connect(lambda zone: enter_readings(self, zone))
         outage.papers_wanted.connect(lambda zone: print_outage(self, zone))
         self.documents.said.connect(status.say)
@@ -183,7 +184,8 @@ class MainWindow(QMainWindow):
         self.actions_by_key["rehearse-forward"].setEnabled(rehearsal is not None and not rehearsal.last)
         self.actions_by_key["rehearse-back"].setEnabled(rehearsal is not None and rehearsal.done > 0)
         if session.rehearsal_ended and session.rehearsal_ended != self._ended:
-            self.say(session.rehearsal_ended)
+            # After what the edit itself says: that the sheet shows the drawing again matters more.
+            QTimer.singleShot(0, self, lambda: self.say(session.rehearsal_ended))
         self._ended = session.rehearsal_ended
 
     def _name_steps(self) -> None:

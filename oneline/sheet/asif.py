@@ -17,7 +17,7 @@ from oneline.sheet.shapes import Box, Shape
 VERIFIED = "verified dead"
 _EMPTY: Mapping[str, str] = MappingProxyType({})
 #: From the symbols and lines of a work zone to its edge.
-_AROUND, _BESIDE = 4.5, 4.0
+_AROUND, _BESIDE = 3.5, 4.0
 #: From a device moved as if to the dashed frame around it.
 _FRAME = 3.0
 

@@ -230,7 +230,8 @@ class DetailsPane(LivePane):
         if len(ids) == 1:
             drawing, view = self.session.drawing, self.session.view
             before, after = self.session.study_of("existing"), self.session.study_of("proposed")
-            self.point.show_item(ids[0], drawing, before, after, view)
+            tried = self.session.live if self.session.as_if else None
+            self.point.show_item(ids[0], drawing, before, after, view, tried)
             names = {drawing.name_of(i) for i in drawing.items}
             verdicts = (before if view == "existing" else after).verdicts
             self.answers.show_answers(answers_of(ids[0], verdicts, names))

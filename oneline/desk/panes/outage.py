@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Iterable
 
 from PySide6.QtCore import QSignalBlocker, Qt, Signal
-from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QFrame,
@@ -22,18 +20,18 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from oneline.desk.panes.changes import try_edit
 from oneline.desk.panes.controls import Entry
 from oneline.desk.panes.form import Form
-from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, MessageLabel, Quiet
+from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, MessageLabel, Quiet, scaled
 from oneline.desk.panes.outageanswer import AnswerTab
+from oneline.desk.panes.outagedeeds import Deeds, deeds
+from oneline.desk.panes.outageedits import EMPTY, OutageEdits
 from oneline.desk.panes.outageorder import OrderTable
 from oneline.desk.panes.outagerecords import AlsoTab, RecordsTab
 from oneline.desk.panes.outagewords import now_words, positions_words, problem_words
-from oneline.desk.panes.pane import Host, LivePane
+from oneline.desk.panes.pane import Host
 from oneline.desk.panes.voltagetest import TestDialog
-from oneline.desk.panes.words import lower_first
-from oneline.model import Drawing, LockRecord, StepMark, VoltageTest, WorkZone, specs
+from oneline.model import Drawing, StepMark, WorkZone
 from oneline.model.cautions import CAUTION_LINE, ZONE_CAUTION
 from oneline.outage.results import Plan, Step
 from oneline.session import zones
@@ -42,10 +40,9 @@ from oneline.session.session import Session
 _FIELDS = (
     "name", "begins", "work_min", "step_min", "lead", "second", "crew", "contact", "utility_contact", "notes",
 )  # fmt: skip
-_EMPTY = "No outage is planned yet. Select what is to be worked on, then press New (Ctrl+U)."
 
 
-class OutagePane(LivePane):
+class OutagePane(OutageEdits):
     """Everything about one planned outage. Every change is one named step that can be taken back."""
 
     readings_wanted = Signal(str)
@@ -56,9 +53,7 @@ class OutagePane(LivePane):
     def __init__(self, session: Session, host: Host, parent: QWidget | None = None) -> None:
         super().__init__(session, host, parent)
         self.setMinimumWidth(NARROW_PX - 40)
-        self.zone_id: str | None = None
-        self.plan: Plan | None = None
-        self._instrument = ""
+        self._in_front = False
         self.choice = QComboBox(self)
         self.choice.setMinimumHeight(CONTROL_PX)
         self.choice.setMinimumWidth(150)
@@ -86,7 +81,8 @@ class OutagePane(LivePane):
         self.initials.setFixedWidth(84)
         self.caution = Quiet(f"{ZONE_CAUTION} {CAUTION_LINE}", self)
         self.caution.setWordWrap(True)
-        self.empty = QLabel(_EMPTY, self)
+        self.caution.setFont(scaled(self.caution.font(), 0.92))
+        self.empty = QLabel(EMPTY, self)
         self.empty.setWordWrap(True)
         self.empty.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.tabs = QTabWidget(self)
@@ -128,24 +124,18 @@ class OutagePane(LivePane):
         up = self._button("Up", "One place earlier (Alt+Up).", lambda: self.order.shift(-1))
         down = self._button("Down", "One place later (Alt+Down).", lambda: self.order.shift(1))
         done = self._button("Done", "Mark the step with your initials and the time (Space).", self._mark_current)
-        here = self._button("Rehearse to here", "Show the sheet as after this step (Enter).", self._rehearse_here)
+        here = self._button("To here", "Show the sheet as after this step (Enter).", self._rehearse_here)
         setting = self._button(
-            "Set the switches", "Set the drawing's switches as after this step (Ctrl+Shift+T).", self.set_switches
+            "Set switches", "Set the drawing's switches as after this step (Ctrl+Shift+T).", self.set_switches
         )
         self.computed = self._button(
             "Computed order", "Take back what was rearranged (Ctrl+Shift+L).", self.computed_order
         )
-        row = QHBoxLayout()
-        row.setSpacing(STEP)
-        for button in (done, up, down, here, setting, self.computed):
-            row.addWidget(button)
-        row.addStretch(1)
         box = QVBoxLayout(self.order_page)
         box.setContentsMargins(0, STEP // 2, 0, 0)
         box.setSpacing(STEP // 2)
         box.addWidget(self.order, 1)
         box.addWidget(self.beside)
-        box.addLayout(row)
         self.answer = AnswerTab(self)
         self.answer.chosen.connect(self.choose_isolation)
         self.answer.from_selection.connect(self._isolate_at_selected)
@@ -168,6 +158,11 @@ class OutagePane(LivePane):
                  (self.also, "Dark, spare, readings"), (area, "People and times"))  # fmt: skip
         for page, title in pages:
             self.tabs.addTab(page, title)
+        corner = Deeds(self.tabs)
+        corner.put(self.order_page, deeds(done, up, down, here, setting, self.computed))
+        corner.put(self.answer, self.answer.deeds)
+        corner.put(self.records, self.records.deeds)
+        corner.follow()
 
     def _lay_out(self) -> None:
         top = QHBoxLayout()
@@ -205,16 +200,20 @@ class OutagePane(LivePane):
         return by_page.get(page, self.tabs.tabBar())
 
     # ------------------------------------------------------------------------------------------------------ following
-    def showEvent(self, event: QShowEvent) -> None:
-        super().showEvent(event)
-        self._due |= self.watches
-        self.refresh_now()
-        self.session.show_zone(self.zone_id)
+    def show_on_sheet(self, on: bool) -> None:
+        """Outline the work zone on the sheet while the pane is in front of those it shares its place with."""
+        self._in_front = on
+        if on:
+            self._due |= self.watches
+            self.refresh_now()
+        self.session.show_zone(self.zone_id if on else None)
 
-    def hideEvent(self, event: QHideEvent) -> None:
-        super().hideEvent(event)
-        if not event.spontaneous():
-            self.session.show_zone(None)
+    def _heard(self, kinds: Iterable[str]) -> None:
+        """Planning takes a while: while another pane is in front this one only remembers that it is out of date."""
+        if self._in_front:
+            super()._heard(kinds)
+        else:
+            self._due |= self.watches & frozenset(kinds)
 
     def refresh(self, kinds: frozenset[str]) -> None:
         session, drawing = self.session, self.session.drawing
@@ -242,7 +241,7 @@ class OutagePane(LivePane):
             self.order.steps_model.stand_at(here)
         if here and session.rehearsal is not None:
             self.order.go_to(here - 1)
-        if self.isVisible():
+        if self._in_front:
             session.show_zone(self.zone_id)
 
     def _show_plan(self, plan: Plan | None, drawing: Drawing, here: int) -> None:
@@ -298,76 +297,7 @@ class OutagePane(LivePane):
             self.host.say("Nothing was selected, so nothing is in the work zone yet. Select items, then add them.")
         self.show_zone(made[0])
 
-    def _edit(self, label: str, change: Callable[[Drawing], Drawing]) -> bool:
-        refused = try_edit(self.session, label, change)
-        if refused:
-            self.host.say(refused)
-        return not refused
-
-    def _zone(self) -> WorkZone | None:
-        if self.zone_id is None or all(z.id != self.zone_id for z in self.session.drawing.zones):
-            self.host.say(_EMPTY)
-            return None
-        return self.session.drawing.zone(self.zone_id)
-
-    def add_selected(self) -> None:
-        """Put the selected items into the work zone."""
-        zone, chosen = self._zone(), self.session.selection
-        if zone is not None and chosen:
-            self._edit(f"Add to {zone.name or 'the work zone'}", lambda d: zones.add_items(d, zone.id, chosen))
-        elif zone is not None:
-            self.host.say("Select on the sheet what is to be worked on too.")
-
-    def less_selected(self) -> None:
-        """Take the selected items out of the work zone."""
-        zone, chosen = self._zone(), self.session.selection
-        if zone is not None and set(chosen) & set(zone.items):
-            self._edit(f"Take out of {zone.name or 'the work zone'}", lambda d: zones.remove_items(d, zone.id, chosen))
-        elif zone is not None:
-            self.host.say("Select on the sheet what is to be taken out of the work zone.")
-
-    def delete_zone(self) -> None:
-        """Delete the outage with its records; undo brings it back."""
-        zone = self._zone()
-        if zone is not None:
-            self._edit(f"Delete {zone.name or 'an outage'}", lambda d: d.without_zone(zone.id))
-
-    def _change_field(self, name: str, value: Any) -> None:
-        zone = self._zone()
-        if zone is not None:
-            label = f"Change {lower_first(specs(WorkZone)[name].label)} of the outage"
-            self._edit(label, lambda d: zones.change_zone(d, zone.id, **{name: value}))
-
-    def choose_isolation(self, items: tuple[str, ...]) -> None:
-        """Use these isolation points, () for the best."""
-        zone = self._zone()
-        if zone is not None:
-            label = "Choose isolation points" if items else "Use the best isolation points"
-            self._edit(label, lambda d: zones.change_zone(d, zone.id, isolation=tuple(items)))
-
-    def _isolate_at_selected(self) -> None:
-        drawing = self.session.drawing
-        chosen = tuple(i for i in self.session.selection if drawing.get(i).kind in ("disconnect", "transfer"))
-        if chosen:
-            self.choose_isolation(chosen)
-        else:
-            self.host.say("Select the devices to open on the sheet first.")
-
     # ------------------------------------------------------------------------------------------------------------ order
-    def move_step(self, key: str, before: str | None) -> None:
-        """Put a step before another one, or at the end."""
-        from oneline.outage.plan import reorder
-
-        zone = self._zone()
-        if zone is not None and key != before:
-            self._edit("Rearrange the switching order", lambda d: reorder(d, zone.id, key, before))
-
-    def computed_order(self) -> None:
-        """Back to the computed order."""
-        zone = self._zone()
-        if zone is not None:
-            self._edit("Use the computed order", lambda d: zones.change_zone(d, zone.id, order=()))
-
     def _mark_current(self) -> None:
         if self.order.current_key():
             self.mark_step(self.order.current_key())
@@ -436,25 +366,6 @@ class OutagePane(LivePane):
         self.session.rehearse(step.number)
 
     # ---------------------------------------------------------------------------------------------------------- records
-    def hang_lock(self, item: str) -> None:
-        """Put a lock on record."""
-        zone = self._zone()
-        initials = self._initials() if zone is not None else ""
-        if zone is None or not initials or self.plan is None or self.plan.isolation is None:
-            return
-        number = next((p.lock for p in self.plan.isolation.points if p.item == item), "")
-        lock = LockRecord(item=item, number=number, by=initials, when=now_words())
-        name = self.session.drawing.name_of(item)
-        self._edit(f"Hang lock {number} on {name}", lambda d: zones.hang_lock(d, zone.id, lock))
-
-    def take_lock_off(self, item: str) -> None:
-        """Take a lock off the record."""
-        zone = self._zone()
-        if zone is not None:
-            name = self.session.drawing.name_of(item)
-            self._edit(f"Take the lock off {name}", lambda d: zones.take_lock_off(d, zone.id, item))
-            self.host.say(f"The lock is off {name}: what was verified behind it is verified no longer.")
-
     def enter_test(self, item: str, terminal: str) -> None:
         """Open the form of a test card; what is entered is stored with its seal."""
         zone, card = self._zone(), self.records.card(item, terminal)
@@ -467,24 +378,3 @@ class OutagePane(LivePane):
         dialog.deleteLater()
         if test is not None:
             self.store_test(test)
-
-    def store_test(self, test: VoltageTest) -> None:
-        """Put a test on record, sealed with the drawing as it is now."""
-        zone = self._zone()
-        if zone is None:
-            return
-        self._instrument = test.instrument
-        where = f"{self.session.drawing.name_of(test.item)}, {test.terminal}"
-        if self._edit(f"Enter a test at {where}", lambda d: zones.add_test(d, zone.id, test)):
-            plan = self.session.plan_of(zone.id)
-            self.host.say(f"Test at {where} on record. {self._state_words(plan, test.item)}")
-
-    def _state_words(self, plan: Plan, item: str) -> str:
-        state = plan.states.get(item, "")
-        return f"{self.session.drawing.name_of(item)}: {state}." if state else ""
-
-    def _remove_test(self, test: VoltageTest) -> None:
-        zone = self._zone()
-        if zone is not None:
-            where = f"{self.session.drawing.name_of(test.item)}, {test.terminal}"
-            self._edit(f"Remove a test at {where}", lambda d: zones.remove_test(d, zone.id, test))

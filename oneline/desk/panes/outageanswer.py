@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QHBoxLayout,
     QHeaderView,
     QLabel,
     QPushButton,
@@ -16,6 +15,7 @@ from PySide6.QtWidgets import (
 )
 
 from oneline.desk.panes.look import CONTROL_PX, STEP, scaled
+from oneline.desk.panes.outagedeeds import deeds
 from oneline.desk.panes.outagewords import STATE_WORDS, answer_lines
 from oneline.desk.panes.words import join
 from oneline.model import Drawing
@@ -48,8 +48,9 @@ class AnswerTab(QWidget):
         self.tree.setIndentation(STEP * 2)
         self.tree.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         head = self.tree.header()
-        head.setStretchLastSection(True)
-        head.resizeSection(0, 260)
+        head.setStretchLastSection(False)
+        for column in (0, len(_HEADS) - 1):
+            head.setSectionResizeMode(column, QHeaderView.ResizeMode.Stretch)
         head.setSectionResizeMode(1, QHeaderView.ResizeMode.ResizeToContents)
         head.resizeSection(2, 190)
         head.setSectionResizeMode(3, QHeaderView.ResizeMode.ResizeToContents)
@@ -58,20 +59,16 @@ class AnswerTab(QWidget):
         self.use.clicked.connect(self._use)
         self.best = self._button("Use the best", "Take back what was chosen by hand.")
         self.best.clicked.connect(lambda: self.chosen.emit(()))
-        self.own = self._button("Use the selected devices", "Open the devices that are selected on the sheet.")
+        self.own = self._button("Use selected devices", "Open the devices that are selected on the sheet.")
         self.own.clicked.connect(self.from_selection)
-        row = QHBoxLayout()
-        row.setSpacing(STEP)
-        for button in (self.use, self.best, self.own):
-            row.addWidget(button)
-        row.addStretch(1)
+        #: The functions of this tab, beside its name.
+        self.deeds = deeds(self.use, self.best, self.own)
         box = QVBoxLayout(self)
         box.setContentsMargins(0, STEP // 2, 0, 0)
         box.setSpacing(STEP // 2)
         box.addWidget(self.state)
         box.addWidget(self.said)
         box.addWidget(self.tree, 1)
-        box.addLayout(row)
 
     def _button(self, text: str, tip: str) -> QPushButton:
         button = QPushButton(text, self)
@@ -100,6 +97,7 @@ class AnswerTab(QWidget):
         note = "in use, chosen by hand" if by_hand else "in use" if in_use else ""
         dark = f"{len(way.dark)} more go dark" if way.dark else "nothing else goes dark"
         top = QTreeWidgetItem([f"{names}{f'  ({note})' if note else ''}", "", "", f"{way.cost}", dark])
+        top.setSizeHint(0, QSize(0, CONTROL_PX - 6))
         top.setData(0, _ITEMS, way.items)
         top.setToolTip(0, names)
         top.setToolTip(4, way.proof)
@@ -118,6 +116,7 @@ class AnswerTab(QWidget):
         live = [f"{side} side stays live" for side, sources in point.live_sides.items() if sources]
         why = [*live, *point.why, *(["open already"] if point.is_open else [])]
         row = QTreeWidgetItem([f"{point.name}{place}", point.lock, against, f"{point.cost}", "; ".join(why)])
+        row.setSizeHint(0, QSize(0, CONTROL_PX - 6))
         row.setData(0, _ITEM, point.item)
         for column in range(len(_HEADS)):
             row.setToolTip(column, row.text(column))

@@ -21,7 +21,7 @@ _ROLE = Qt.ItemDataRole
 _MIME = "application/x-oneline-step"
 HEADS = ("#", "Step", "Current", "Rating", "Check", "Lock", "Goes dark", "At", "Done")
 NUMBER, STEP, CURRENT, RATING, CHECK, LOCK, DARK, AT, DONE = range(len(HEADS))
-_WIDTHS = {NUMBER: 34, CURRENT: 118, RATING: 62, LOCK: 44, DARK: 120, AT: 62, DONE: 78}
+_WIDTHS = {NUMBER: 34, CURRENT: 118, RATING: 62, LOCK: 44, DARK: 120, AT: 74, DONE: 84}
 _TIPS = (
     "Number of the step", "What is done, where", "Current through the device at the moment it is operated, and what it is "
     "taken from", "Rating of the device", "What is wrong or open with the step", "Number of the lock",

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QHBoxLayout,
     QPushButton,
     QTreeWidget,
     QTreeWidgetItem,
@@ -16,6 +15,7 @@ from PySide6.QtWidgets import (
 )
 
 from oneline.desk.panes.look import CONTROL_PX, STEP, scaled
+from oneline.desk.panes.outagedeeds import deeds
 from oneline.desk.panes.outagewords import test_words
 from oneline.model import Drawing, VoltageTest
 from oneline.outage.results import Plan, TestCard
@@ -67,6 +67,7 @@ class _Tree(QTreeWidget):
             self.addTopLevelItem(top)
             for kind, key, texts in rows:
                 row = QTreeWidgetItem(list(texts))
+                row.setSizeHint(0, QSize(0, CONTROL_PX - 6))
                 row.setData(0, _KIND, kind)
                 row.setData(0, _KEY, key)
                 for column, text in enumerate(texts):
@@ -96,28 +97,20 @@ class RecordsTab(QWidget):
         self.tree = _Tree(("What", "Where", "On record"), "Locks and tests", (250, 150), self)
         self.tree.wanted.connect(lambda kind, key: self._act(kind, key))
         self.tree.currentItemChanged.connect(lambda *_: self._enable())
-        self.hang = self._button("Hang the lock", "Put on record that your lock hangs there (Enter).")
-        self.take = self._button(
-            "Take the lock off", "Take the lock off the record. It ends what was verified behind it."
-        )
-        self.enter = self._button(
-            "Enter a test …", "Enter a test for absence of voltage: all pairs of the card (Enter)."
-        )
-        self.drop = self._button("Remove the test", "Take the last test at this point off the record.")
+        self.hang = self._button("Hang lock", "Put on record that your lock hangs there (Enter).")
+        self.take = self._button("Take it off", "Take the lock off the record. It ends what was verified behind it.")
+        self.enter = self._button("Enter test …", "Enter a test for absence of voltage: all pairs of the card (Enter).")
+        self.drop = self._button("Remove test", "Take the last test at this point off the record.")
         self.hang.clicked.connect(lambda: self.lock.emit(self.tree.current[1]))
         self.take.clicked.connect(lambda: self.unlock.emit(self.tree.current[1]))
         self.enter.clicked.connect(self.enter_current)
         self.drop.clicked.connect(self._drop)
-        row = QHBoxLayout()
-        row.setSpacing(STEP)
-        for button in (self.hang, self.take, self.enter, self.drop):
-            row.addWidget(button)
-        row.addStretch(1)
+        #: The functions of this tab, beside its name.
+        self.deeds = deeds(self.hang, self.take, self.enter, self.drop)
         box = QVBoxLayout(self)
         box.setContentsMargins(0, STEP // 2, 0, 0)
         box.setSpacing(STEP // 2)
         box.addWidget(self.tree, 1)
-        box.addLayout(row)
 
     def _button(self, text: str, tip: str) -> QPushButton:
         button = QPushButton(text, self)

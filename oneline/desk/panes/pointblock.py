@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QGridLayout, QLabel, QVBoxLayout, QWidget
 from oneline.desk.panes.look import STEP, Quiet, scaled, tabular
 from oneline.desk.panes.pointrows import (
     FigureRow,
+    as_tried,
     figure_rows,
     limit_sentences,
     live_sentences,
@@ -18,6 +19,7 @@ from oneline.desk.panes.pointrows import (
 from oneline.desk.panes.words import is_bound, keep_together
 from oneline.model import Drawing
 from oneline.model.vocabulary import VIEW_STATUSES
+from oneline.network.live import LiveState
 from oneline.study import PointFigures, StudyResult
 
 _HEADS = ("", "Existing", "Proposed", "Change")
@@ -54,8 +56,12 @@ class PointBlock(QWidget):
         for widget in (self.live, self._table, self.limit, self.needs):
             box.addWidget(widget)
 
-    def show_item(self, item_id: str, drawing: Drawing, before: StudyResult, after: StudyResult, view: str) -> None:
-        """Show the item's figures; the block hides its table when the study has none for it."""
+    def show_item(
+        self, item_id: str, drawing: Drawing, before: StudyResult, after: StudyResult, view: str,
+        tried: LiveState | None = None,
+    ) -> None:  # fmt: skip
+        """Show the item's figures; the block hides its table when the study has none for it. ``tried``: the live state by
+        positions that are tried."""
         old, new = points_of(item_id, before, after)
         here = (old if view == "existing" else new) or new or old
         if here is None:
@@ -63,8 +69,10 @@ class PointBlock(QWidget):
             for widget in (self._table, self.limit, self.needs):
                 widget.hide()
             return
-        said = ". ".join(live_sentences(here, drawing))
-        self.live.setText(said if said.endswith(".") else f"{said}.")
+        said = _ended(live_sentences(here, drawing))
+        if tried is not None and item_id in tried.net.drawing.items:
+            said = f"As tried: {_ended(live_sentences(as_tried(here, tried), drawing, 'as tried'))}\nAs drawn: {said}"
+        self.live.setText(said)
         self._fill(figure_rows(old, new))
         self._weigh(view)
         _say(self.limit, limit_sentences(old, new))
@@ -137,6 +145,12 @@ class _Figure(QLabel):
         super().changeEvent(event)
         if event.type() in (QEvent.Type.FontChange, QEvent.Type.StyleChange) and hasattr(self, "_bold"):
             self.weigh(self._bold)
+
+
+def _ended(sentences: list[str]) -> str:
+    """Sentences one after another, the last with its full stop."""
+    said = ". ".join(sentences)
+    return said if said.endswith(".") else f"{said}."
 
 
 def _side(column: int) -> Qt.AlignmentFlag:

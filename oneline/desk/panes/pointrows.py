@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from oneline.desk.panes.words import amperes, amperes_at_most, change, join, kiloamperes, kiloamperes_between, percent
 from oneline.model import Drawing
+from oneline.network.live import LiveState
 from oneline.study import PointFigures, StudyResult
 
 
@@ -145,8 +146,23 @@ def _named(needs: Sequence[str], most: int = 12) -> str:
     return f"Not known yet: {'; '.join(needs[:most])}" + (f"; and {more} more" if more > 0 else "")
 
 
-def live_sentences(point: PointFigures, drawing: Drawing) -> list[str]:
-    """What reaches the point in the drawn positions. A point that nothing reaches is still not proved dead."""
+def as_tried(point: PointFigures, live: LiveState) -> PointFigures:
+    """A point with what reaches it by other positions."""
+    order = [*live.net.sources]
+
+    def ordered(ids: Iterable[str]) -> tuple[str, ...]:
+        return tuple(sorted(ids, key=lambda i: (order.index(i) if i in order else len(order), i)))
+
+    sides = {side: ordered(ids) for side, ids in live.sides(point.id).items()}
+    maybe = {i for ids in live.sides(point.id, possibly=True).values() for i in ids if i in live.net.drawing.items}
+    certain = {i for ids in sides.values() for i in ids}
+    return replace(
+        point, live_sides=sides, live_from=ordered(certain), possibly_live_from=ordered(maybe - certain)
+    )  # fmt: skip
+
+
+def live_sentences(point: PointFigures, drawing: Drawing, how: str = "as drawn") -> list[str]:
+    """What reaches the point in the positions that ``how`` names. A point that nothing reaches is still not proved dead."""
 
     def named(ids: tuple[str, ...]) -> str:
         return join([drawing.name_of(i) for i in ids])
@@ -154,12 +170,12 @@ def live_sentences(point: PointFigures, drawing: Drawing) -> list[str]:
     said = []
     if len({frozenset(ids) for ids in point.live_sides.values()}) > 1:
         for side, ids in point.live_sides.items():
-            reached = f"live from {named(ids)}" if ids else "no source reaches it as drawn"
+            reached = f"live from {named(ids)}" if ids else f"no source reaches it {how}"
             said.append(f"{side.capitalize()} side: {reached}")
     elif point.live_from:
         said.append(f"Live from {named(point.live_from)}")
     else:
-        said.append("No source reaches it as drawn. That does not prove it dead: test.")
+        said.append(f"No source reaches it {how}. That does not prove it dead: test.")
     maybe = tuple(i for i in point.possibly_live_from if i not in point.live_from)
     if maybe:
         said.append(f"Possibly also live from {named(maybe)}")

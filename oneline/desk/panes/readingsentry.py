@@ -38,13 +38,15 @@ _QUIET_MS = 200
 
 
 def reading_order(plan: Plan | None, drawing: Drawing) -> tuple[str, ...]:
-    """Ids of the devices to be read: those to open in the order in which they are opened, then the others to measure.
+    """Ids of the devices to be read: those to open in the order in which they are opened, the others to measure, those
+    that stand open already.
 
     Without a plan every disconnect of the drawing.
     """
     if plan is None or not plan.steps:
         return tuple(i.id for i in drawing.items.values() if i.kind in ("disconnect", "transfer"))
     wanted = [s.item for action in ("open", "measure") for s in plan.steps if s.action == action]
+    wanted += plan.isolation.items if plan.isolation is not None else ()
     return tuple(dict.fromkeys(i for i in wanted if i in drawing))
 
 
@@ -231,9 +233,13 @@ class ReadingsDialog(QDialog):
     def show_notes(self) -> None:
         """What is notable about the readings on record and those in the grid."""
         notes = self._notes_of(zones.add_readings(self.drawing, self.entered()))
-        self.notes.setText("\n".join(f"– {n.name}: {n.says}" for n in notes))
+        self.notes.setText("\n".join(f"– {n.says}" for n in notes))
         for widget in (self.notes_heading, self.notes):
             widget.setVisible(bool(notes))
+
+    def done(self, result: int) -> None:
+        self._later.stop()
+        super().done(result)
 
     def accept(self) -> None:
         """Take the readings over when everything typed is understood and the time is said."""

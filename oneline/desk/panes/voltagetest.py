@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import (
     QDialog,
@@ -64,7 +64,7 @@ class TestDialog(QDialog):
         self.card = card
         self.test: VoltageTest | None = None
         self.setWindowTitle("Enter a test")
-        self.resize(560, 640)
+        self.resize(QSize(600, 780).boundedTo(self.screen().availableGeometry().size() - QSize(40, 60)))
         outer = QVBoxLayout(self)
         outer.setContentsMargins(STEP * 3, STEP * 2, STEP * 3, STEP * 2)
         outer.setSpacing(STEP)
@@ -92,10 +92,9 @@ class TestDialog(QDialog):
         outer.addWidget(area, 1)
         self.message = MessageLabel(self)
         outer.addWidget(self.message)
-        for words in (*card.notes, ZONE_CAUTION):
-            note = Quiet(words, self)
-            note.setWordWrap(True)
-            outer.addWidget(note)
+        note = Quiet(" ".join((*card.notes, ZONE_CAUTION)), self)
+        note.setWordWrap(True)
+        outer.addWidget(note)
         row = QDialogButtonBox(self)
         self.store = row.addButton("Store the test", QDialogButtonBox.ButtonRole.AcceptRole)
         row.addButton("Cancel", QDialogButtonBox.ButtonRole.RejectRole)

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QLabel, QListWidget, QListWidgetItem, QPushButton, QVBoxLayout, QWidget
 
 from oneline.desk.panes.look import CONTROL_PX, STEP, Quiet
 from oneline.session.session import Session
 from oneline.session.ways import Sides, Way
 
-_MOST_ROWS = 8
+#: Highest the list gets.
+_MOST_PX = 340
 
 
 def way_words(way: Way) -> str:
@@ -53,6 +55,8 @@ class WaysBlock(QWidget):
         box.setSpacing(STEP // 2)
         for widget in (self.button, self.said, self.list, self.note):
             box.addWidget(widget)
+        self._fit_later = QTimer(self, singleShot=True, interval=0)
+        self._fit_later.timeout.connect(self._fit)
         self._fold()
 
     def _fold(self) -> None:
@@ -90,13 +94,19 @@ class WaysBlock(QWidget):
         self.list.setVisible(bool(self._ways))
         self.note.show()
         self._fit()
+        self._fit_later.start()
         self._show_way(self.list.currentRow())
 
     def _fit(self) -> None:
-        """As high as its rows, up to a handful of them."""
-        rows = min(self.list.count(), _MOST_ROWS)
-        heights = [self.list.sizeHintForRow(n) for n in range(rows)]
-        self.list.setFixedHeight(min(sum(heights) + 2 * self.list.frameWidth() + 2, 420))
+        """As high as its rows, as far as there is room; known once the rows are laid out in the width there is."""
+        self.list.doItemsLayout()
+        rects = [self.list.visualItemRect(item) for n in range(self.list.count()) if (item := self.list.item(n))]
+        high = max((rect.bottom() for rect in rects), default=0) - min((rect.top() for rect in rects), default=0)
+        self.list.setFixedHeight(min(high + 2 * self.list.frameWidth() + 4, _MOST_PX))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit_later.start()
 
     def _show_way(self, row: int) -> None:
         self.way_wanted.emit(self._ways[row].items if 0 <= row < len(self._ways) else ())
