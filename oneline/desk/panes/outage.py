@@ -8,11 +8,11 @@ from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import (
     QComboBox,
     QFrame,
-    QHBoxLayout,
     QLabel,
     QMenu,
     QPushButton,
     QScrollArea,
+    QSizePolicy,
     QStackedLayout,
     QTabWidget,
     QToolButton,
@@ -24,7 +24,7 @@ from oneline.desk.panes.controls import Entry
 from oneline.desk.panes.form import Form
 from oneline.desk.panes.look import CONTROL_PX, NARROW_PX, STEP, MessageLabel, Quiet, scaled
 from oneline.desk.panes.outageanswer import AnswerTab
-from oneline.desk.panes.outagedeeds import Deeds, deeds
+from oneline.desk.panes.outagedeeds import Deeds, deeds, row_of
 from oneline.desk.panes.outageedits import EMPTY, OutageEdits
 from oneline.desk.panes.outageorder import OrderTable
 from oneline.desk.panes.outagerecords import AlsoTab, RecordsTab
@@ -102,6 +102,7 @@ class OutagePane(OutageEdits):
     def _more(self) -> QToolButton:
         more = QToolButton(self)
         more.setText("More")
+        more.setToolTip("Computed order, setting the switches, deleting the outage.")
         more.setMinimumHeight(CONTROL_PX)
         more.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
         menu = QMenu(more)
@@ -165,10 +166,9 @@ class OutagePane(OutageEdits):
         corner.follow()
 
     def _lay_out(self) -> None:
-        top = QHBoxLayout()
-        top.setSpacing(STEP)
-        top.addWidget(self.choice, 1)
-        for widget in (
+        self.choice.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        top = row_of(
+            self.choice,
             self.new,
             self.add,
             self.less,
@@ -177,15 +177,14 @@ class OutagePane(OutageEdits):
             self.papers,
             self.more,
             self.initials,
-        ):
-            top.addWidget(widget)
+        )
         self._stack = QStackedLayout()
         self._stack.addWidget(self.empty)
         self._stack.addWidget(self.tabs)
         box = QVBoxLayout(self)
         box.setContentsMargins(STEP, STEP // 2, STEP, STEP // 2)
         box.setSpacing(STEP // 2)
-        box.addLayout(top)
+        box.addWidget(top)
         box.addLayout(self._stack, 1)
         box.addWidget(self.caution)
 

@@ -2,22 +2,31 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QTabWidget, QWidget
+from PySide6.QtCore import QSize
+from PySide6.QtWidgets import QPushButton, QSizePolicy, QStackedWidget, QTabWidget, QToolBar, QToolButton, QWidget
 
 from oneline.desk.panes.look import STEP
 
 
-def deeds(*buttons: QPushButton) -> QWidget:
-    """Buttons in one row, no wider than their words."""
-    row = QWidget()
-    box = QHBoxLayout(row)
-    box.setContentsMargins(0, 0, 0, 2)
-    box.setSpacing(STEP // 2)
-    box.addStretch(1)
+def row_of(*widgets: QWidget) -> QToolBar:
+    """Controls in one row; what has no room in a narrow pane is behind the arrow at its end."""
+    row = QToolBar()
+    row.setObjectName("deeds")
+    for widget in widgets:
+        row.addWidget(widget)
+    for arrow in row.findChildren(QToolButton, "qt_toolbar_ext_button"):
+        arrow.setAccessibleName("More functions")
+        arrow.setToolTip("Functions that have no room here.")
+    return row
+
+
+def deeds(*buttons: QPushButton) -> QToolBar:
+    """Buttons at the right end of a row, no wider than their words."""
+    gap = QWidget()
+    gap.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
     for button in buttons:
         button.setFixedWidth(button.fontMetrics().horizontalAdvance(button.text()) + 3 * STEP)
-        box.addWidget(button)
-    return row
+    return row_of(gap, *buttons)
 
 
 class Deeds(QStackedWidget):
@@ -41,3 +50,7 @@ class Deeds(QStackedWidget):
         """Show what belongs to the page in front."""
         page = self._tabs.currentWidget()
         self.setCurrentWidget(self._rows.get(page, self._none) if page is not None else self._none)
+
+    def minimumSizeHint(self) -> QSize:
+        """A narrow pane cuts the row, never the tabs."""
+        return QSize(0, super().minimumSizeHint().height())

@@ -26,7 +26,7 @@ def panes(session, host, show):
 
 
 def test_panes_have_titles_areas_and_keys_of_their_own(panes):
-    assert [p.title for p in panes] == ["Details", "Findings", "Figures", "Circuits", "Field checks"]
+    assert [p.title for p in panes] == ["Details", "Findings", "Figures", "Circuits", "Field checks", "Outage"]
     assert len({p.key for p in panes}) == len(panes)
     assert {p.area for p in panes} <= {"right", "bottom", "left"}
 
