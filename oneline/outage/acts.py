@@ -1,16 +1,14 @@
-"""What is done at each step of a switching order, in words, and what it changes; in the computed order."""
+"""The steps of a switching order in their computed order, in words, with what each changes: up to the work."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Mapping
 
-from oneline import tables
-from oneline.model import Bus, Disconnect, Generator, Item, Load, SolarArray, SuspectedTie, TransferSwitch
-from oneline.outage.devices import MAIN, SOURCE, Device, Outage, switched_circuits
+from oneline.model import Disconnect, Generator, SolarArray, TransferSwitch
+from oneline.outage.act import Act, breakers, cares_of, flagged, is_service, may_come_back, where
+from oneline.outage.devices import Device, Outage
+from oneline.outage.restoring import checks, restores
 from oneline.outage.results import IsolationPoint, TestCard, ZoneAnswer
-from oneline.outage.scene import Moment
-from oneline.rules.common import listed
 from oneline.study.context import Context
 
 _NOTHING: Mapping[str, bool] = {}
@@ -33,38 +31,6 @@ _CARES = {
 }
 
 
-@dataclass(frozen=True)
-class Act:
-    """One step before it is simulated. ``positions``, ``free``, ``shed``, ``unshed``, ``stop``, ``start``: what it changes
-    (see ``Moment.after``); ``key``: the contact whose current counts; ``state`` and ``why``: what is to be said of it
-    whatever the moment."""
-
-    key: str
-    part: str
-    action: str
-    words: str
-    item: str = ""
-    contact: str = ""
-    positions: Mapping[str, bool] = field(default_factory=dict)
-    free: tuple[str, ...] = ()
-    shed: tuple[str, ...] = ()
-    unshed: tuple[str, ...] = ()
-    stop: tuple[str, ...] = ()
-    start: tuple[str, ...] = ()
-    lock: str = ""
-    state: str = "pass"
-    why: str = ""
-    hold: bool = False
-    back_out: bool = False
-
-    def done(self, moment: Moment) -> Moment:
-        """The moment after it."""
-        changes = (self.positions, self.free, self.shed, self.unshed, self.stop, self.start)
-        if not any(changes):
-            return moment
-        return moment.after(*changes)
-
-
 def all_acts(
     answer: ZoneAnswer, outage: Outage, order: tuple[tuple[Device, ...], tuple[Device, ...]], cards: tuple[TestCard, ...]
 ) -> tuple[Act, ...]:  # fmt: skip
@@ -80,16 +46,7 @@ def all_acts(
     state, why = _reached(answer, outage)
     words = f"Do the work: {answer.zone.name}." if answer.zone.name else "Do the work."
     work = Act(f"work:{answer.zone.id}", "work", "work", words, state=state, why=why)
-    return flagged((*before, work, *_checks(answer, outage, opened, numbers), *_restores(answer, outage, opened)))
-
-
-def flagged(acts: Sequence[Act]) -> tuple[Act, ...]:
-    """The steps with the last one before the work as the one from which one can still turn back."""
-    work = next((n for n, a in enumerate(acts) if a.action == "work"), 0)
-    return tuple(
-        replace(a, back_out=n == work - 1, hold=a.hold or n == work - 1) if n == work - 1 or a.back_out else a
-        for n, a in enumerate(acts)
-    )
+    return flagged((*before, work, *checks(answer, outage, opened, numbers), *restores(answer, outage, opened)))
 
 
 def _reached(answer: ZoneAnswer, outage: Outage) -> tuple[str, str]:
@@ -109,14 +66,6 @@ def lock_numbers(outage: Outage) -> dict[str, str]:
     return numbers
 
 
-def place_of(item: Item | None) -> str:
-    return (item.location or "") if item is not None else ""
-
-
-def where(item: Item) -> str:
-    return f" ({item.location})" if item.location else ""
-
-
 # ---------------------------------------------------------------------------------------------------------- prepare
 def _prepare(
     answer: ZoneAnswer, outage: Outage, opened: tuple[Device, ...], numbers: Mapping[str, str]
@@ -127,7 +76,7 @@ def _prepare(
     yield Act("tell:occupants", "prepare", "tell", f"Tell everybody who will be without power{when}{asks}; "
               "nobody is to ride, cook, weld or lean on a machine when it goes dark.")  # fmt: skip
     for source in outage.utility:
-        if _is_service(ctx, source):
+        if is_service(ctx, source):
             number = f" ({zone.utility_contact})" if zone.utility_contact else ""
             yield Act(f"arrange:{source}", "prepare", "tell", f"Call the utility{number}: agree when it opens ahead of "
                       f"{ctx.name(source)}, who confirms, and when it closes again.", source)  # fmt: skip
@@ -170,20 +119,6 @@ def _cares(outage: Outage) -> Iterator[Act]:
             yield Act(key, "prepare", "tell", words, item.id)
 
 
-def cares_of(ctx: Context, item: Item) -> Iterator[tuple[str, str, str]]:
-    """What has to be looked after before a load or a panel goes dark: key of the step, care, name."""
-    if isinstance(item, Load):
-        care = item.care or ("elevator" if item.load_class == "elevator" else None)
-        if care and care != "none":
-            yield f"care:{item.id}", care, ctx.name(item.id)
-    elif isinstance(item, Bus):
-        for c in item.circuits:
-            care = c.care or ("elevator" if c.load_class == "elevator" else None)
-            if care and care != "none" and c.use not in ("spare", "space"):
-                said = f", {c.description}" if c.description else ""
-                yield f"care:{item.id}:{c.space}", care, f"{ctx.name(item.id)} circuit {c.space}{said}"
-
-
 # ----------------------------------------------------------------------------------------------------- shed and open
 def _sheds(outage: Outage) -> Iterator[Act]:
     ctx, depth = outage.scene.ctx, outage.scene.depth
@@ -192,15 +127,7 @@ def _sheds(outage: Outage) -> Iterator[Act]:
                   shed=(load.id,))  # fmt: skip
     for panel in sorted(outage.panels, key=lambda p: -depth[ctx.net.node(p.id)]):
         yield Act(f"shed:{panel.id}", "shed", "shed",
-                  f"Switch off {_breakers(ctx, panel)}, largest last.", panel.id, shed=(panel.id,))  # fmt: skip
-
-
-def _breakers(ctx: Context, panel: Bus) -> str:
-    spaces = switched_circuits(ctx, panel)
-    if not spaces or panel.unlisted:
-        return f"every branch breaker of {ctx.name(panel.id)}{where(panel)}, whose directory is not entered"
-    count = f"{len(spaces)} circuits: {min(spaces)}-{max(spaces)}" if len(spaces) > 1 else f"circuit {spaces[0]}"
-    return f"the branch breakers of {ctx.name(panel.id)}{where(panel)} ({count})"
+                  f"Switch off {breakers(ctx, panel)}, largest last.", panel.id, shed=(panel.id,))  # fmt: skip
 
 
 def _open(outage: Outage, device: Device) -> Act:
@@ -238,17 +165,13 @@ def _utility_opens(answer: ZoneAnswer, outage: Outage) -> Iterator[Act]:
     says = {b.source: b.says for b in answer.blocked}
     for source in outage.utility:
         name = ctx.name(source)
-        if _is_service(ctx, source):
+        if is_service(ctx, source):
             words = f"The utility opens ahead of {name}, tags it under your name, holds it open and confirms."
             yield Act(f"utility:{source}", "open", "tell", words, source, stop=(source,), hold=True)
         else:
             words = f"{name}: have it made dead by whoever can, and confirmed."
             yield Act(f"utility:{source}", "open", "tell", words, source, stop=(source,), hold=True, state="judge",
                       why=says.get(source, ""))  # fmt: skip
-
-
-def _is_service(ctx: Context, item_id: str) -> bool:
-    return ctx.drawing.get(item_id).kind == "service"
 
 
 # ------------------------------------------------------------------------------------------------------ lock and test
@@ -293,144 +216,9 @@ def _tests(outage: Outage, answer: ZoneAnswer, cards: tuple[TestCard, ...]) -> I
         words = f"Prove the meter on a known live source, test all {len(card.pairs)} pairs at {card.name}, "
         words += f"{_SIDES.get(card.terminal, card.terminal)}, prove the meter again.{live}"
         yield Act(f"test:{card.item}:{card.terminal}", "test", "test", words, card.item)
-    reason = _may_come_back(answer, outage)
+    reason = may_come_back(answer, outage)
     if reason:
         yield Act(
             "ground:zone", "test", "ground", f"Ground and short the conductors at the work: {reason}.", state="judge",
             why="Whether to ground, and with what, is for the person in charge: it must stand the available fault current.",
         )  # fmt: skip
-
-
-def _may_come_back(answer: ZoneAnswer, outage: Outage) -> str:
-    """Why energy may come back into the work; "" where nothing on the drawing says so."""
-    ctx = outage.scene.ctx
-    region = outage.region | answer.nodes
-    names = [ctx.name(s.id) for s in (*outage.stop, *outage.generators)]
-    names += [
-        ctx.name(t.id) for t in ctx.drawing.of(SuspectedTie) if not region.isdisjoint(outage.scene.nodes_of(t.id))
-    ]
-    names += [
-        name for i in outage.scene.fed_items if ctx.net.node(i.id) in region
-        for _, care, name in cares_of(ctx, i) if care == "computers"
-    ]  # fmt: skip
-    if not names:
-        return ""
-    return f"{listed(tuple(dict.fromkeys(names)))} could feed back"
-
-
-# ---------------------------------------------------------------------------------------------------- back to service
-def _checks(
-    answer: ZoneAnswer, outage: Outage, opened: tuple[Device, ...], numbers: Mapping[str, str]
-) -> Iterator[Act]:
-    ctx = outage.scene.ctx
-    yield Act("clear:tools", "check", "clear", "Count tools, covers and parts out of the equipment; close it up.")
-    if _may_come_back(answer, outage):
-        yield Act("clear:grounds", "check", "clear", "Take off every ground that was set and count them.")
-    words = "Check connections and phase sequence; measure insulation, phase to phase and phase to ground."
-    yield Act("verify:work", "check", "verify", words)
-    yield Act(
-        "clear:people", "check", "clear", "Everybody is clear and knows that it will be live; count them.", hold=True
-    )
-    for device in (*reversed([d for d in opened if d.point is not None]), *outage.standing):
-        if device.point is not None:
-            yield Act(f"unlock:{device.item.id}", "check", "unlock",
-                      f"The owner of lock {numbers[device.item.id]} takes it off {ctx.name(device.item.id)}.",
-                      device.item.id, lock=numbers[device.item.id],
-                      free=tuple(device.opens) if device in outage.standing else ())  # fmt: skip
-
-
-def _restores(answer: ZoneAnswer, outage: Outage, opened: tuple[Device, ...]) -> Iterator[Act]:
-    ctx = outage.scene.ctx
-    for source in outage.utility:
-        if _is_service(ctx, source):
-            words = f"The utility closes ahead of {ctx.name(source)} and confirms."
-            yield Act(f"utility back:{source}", "close", "tell", words, source, start=(source,), hold=True)
-    backwards = [*reversed(opened)]
-    supply = [d for d in backwards if d.rank != SOURCE]
-    for n, device in enumerate(supply):
-        yield _close(outage, device)
-        if device.rank == MAIN or n == 0:
-            yield _verify(outage, device)
-    yield from _firsts(outage)
-    for panel in sorted(outage.panels, key=lambda p: outage.scene.depth[ctx.net.node(p.id)]):
-        yield Act(f"restore:{panel.id}", "close", "close", f"Close {_breakers(ctx, panel)}, one at a time, largest first.",
-                  panel.id, unshed=(panel.id,))  # fmt: skip
-    for load in reversed(outage.loads):
-        yield Act(f"restore:{load.id}", "close", "close", f"Switch on {ctx.name(load.id)} at {load.control}.", load.id,
-                  unshed=(load.id,))  # fmt: skip
-    for device in backwards:
-        if device.rank == SOURCE:
-            yield _close(outage, device)
-    for source in outage.utility:
-        if not _is_service(ctx, source):
-            yield Act(f"utility back:{source}", "close", "start source", f"{ctx.name(source)} is given back.", source,
-                      start=(source,))  # fmt: skip
-    yield from _sources_back(outage)
-    yield Act("verify:loads", "close", "verify",
-              "Check that motors turn the right way, and clamp the mains: compare with what was read before.")  # fmt: skip
-    yield Act("tell:done", "close", "tell", "Tell everybody that power is back, and take the notices down.")
-
-
-def _firsts(outage: Outage) -> Iterator[Act]:
-    """New devices, closed for the first time, the ones nearest the source first."""
-    ctx = outage.scene.ctx
-    feeding, net = ctx.feeding, ctx.net
-
-    def depth(key: str) -> int:
-        node = feeding.load_node(key)
-        return 0 if node is None else sum(1 for _ in feeding.path(node))
-
-    for key in sorted(outage.scene.unbuilt, key=depth):
-        item = ctx.drawing.get(key)
-        words = f"Close {ctx.name(key)}{where(item)}, which is new, for the first time."
-        yield Act(f"close:{key}", "close", "close", words, key, net.branches[key].key, {key: True})
-    for panel in ctx.drawing.of(Bus):
-        if panel.id in outage.scene.idle:
-            words = f"Close {_breakers(ctx, panel)}, which are new, one at a time."
-            yield Act(f"restore:{panel.id}", "close", "close", words, panel.id, unshed=(panel.id,))
-
-
-def _sources_back(outage: Outage) -> Iterator[Act]:
-    ctx = outage.scene.ctx
-    for source in reversed(outage.stop):
-        yield Act(f"start:{source.id}", "close", "start source", f"Start the inverter of {ctx.name(source.id)}.", source.id,
-                  start=(source.id,))  # fmt: skip
-    for item in reversed(outage.transfers):
-        off = "" if item.id in outage.isolation.items else "take the lock off and "
-        words = f"{ctx.name(item.id)}: {off}set it back to automatic."
-        yield Act(f"enable:{item.id}", "close", "enable", words, item.id, free=ctx.net.branches_of(item.id))
-    for generator in reversed(outage.generators):
-        yield Act(f"enable:{generator.id}", "close", "enable",
-                  f"Take the lock off {ctx.name(generator.id)} and set it back as it was found.", generator.id,
-                  start=(generator.id,))  # fmt: skip
-
-
-def _close(outage: Outage, device: Device) -> Act:
-    item, name = device.item, outage.scene.ctx.name(device.item.id)
-    held = item in outage.transfers
-    words = (
-        f"Set {name}{where(item)} back to {item.position}."
-        if isinstance(item, TransferSwitch)
-        else f"Close {name}{where(item)}."
-    )
-    state, why = "pass", ""
-    if isinstance(item, Disconnect) and item.suspect:
-        state, why = "judge", f"{name} may not close: look at the spare plan."
-    return Act(f"close:{item.id}", "close", "close", words, item.id, device.key, device.back if held else _NOTHING,
-               free=() if held else tuple(device.opens), state=state, why=why)  # fmt: skip
-
-
-def _verify(outage: Outage, device: Device) -> Act:
-    ctx = outage.scene.ctx
-    branch = ctx.net.branches[device.key]
-    code = ctx.feeding.system[branch.b] or ctx.feeding.system[branch.a]
-    pairs = (
-        "phase to phase and phase to neutral"
-        if code and tables.system(code).has_neutral
-        else "phase to phase and to ground"
-    )
-    turn = "" if code and tables.system(code).phases == 1 else ", and the phase rotation"
-    words = (
-        f"Measure at the load side of {ctx.name(device.item.id)}: {pairs}{turn}. Compare with what was there before."
-    )
-    return Act(f"verify:{device.item.id}", "close", "verify", words, device.item.id, hold=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from oneline.outage.acts import Act, flagged
+from oneline.outage.act import Act, flagged
 from oneline.outage.results import OrderProblem
 
 

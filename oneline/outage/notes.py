@@ -11,7 +11,7 @@ from math import sqrt
 
 from oneline import tables
 from oneline.model import Item, Reading
-from oneline.outage.currents import latest
+from oneline.outage.clamped import latest
 from oneline.outage.devices import Outage
 from oneline.outage.results import ReadingNote
 from oneline.outage.scene import Scene

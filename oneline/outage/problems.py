@@ -7,7 +7,9 @@ from functools import cached_property
 
 from oneline import tables
 from oneline.model import TransferSwitch
-from oneline.outage.acts import Act
+from oneline.outage.ability import breaking
+from oneline.outage.act import Act
+from oneline.outage.currents import through
 from oneline.outage.devices import Outage
 from oneline.outage.results import OrderProblem, Step, ZoneAnswer
 from oneline.outage.scene import Moment
@@ -172,9 +174,6 @@ class _Check:
 
     def fine(self, act: Act, moment: Moment, keys: Sequence[str], closing: bool) -> bool:
         """Whether a step is as good as computed once other steps were done before (closing: had not been done)."""
-        from oneline.outage.ability import breaking
-        from oneline.outage.currents import through
-
         for key in keys:
             moment = self.undone(self.acts[self.at[key]], moment) if closing else self.acts[self.at[key]].done(moment)
         if not moment.closed[act.contact]:

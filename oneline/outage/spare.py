@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from oneline.model import Disconnect, Generator, Item, TransferSwitch
 from oneline.outage.ability import rating_of
-from oneline.outage.currents import output_a, through
+from oneline.outage.amps import output_a
+from oneline.outage.currents import through
 from oneline.outage.devices import MAIN, Device, Outage
 from oneline.outage.results import Spare
 from oneline.outage.scene import Moment, Scene

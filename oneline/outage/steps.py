@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from oneline import tables
 from oneline.model import WorkZone
 from oneline.outage.ability import breaking, rating_of
-from oneline.outage.acts import Act, cares_of, place_of
+from oneline.outage.act import Act, cares_of, place_of
 from oneline.outage.currents import through
 from oneline.outage.results import DarkItem, Step
 from oneline.outage.scene import Moment, Scene
