@@ -89,9 +89,9 @@ def not_verified(ctx: Context, zone: WorkZone, isolation: Isolation | None, item
             at.setdefault(node, []).append(terminal)
     for node, terminals in at.items():
         reasons = [list(_not_tested(ctx, zone, item_id, terminal, node)) for terminal in terminals]
-        if all(reasons):
-            found += reasons[0]
-    return tuple(found)
+        found += reasons[0] if all(reasons) else []
+        found += _found_live(ctx, zone, node)
+    return tuple(dict.fromkeys(found))
 
 
 def sealed(ctx: Context, zone: WorkZone, test: VoltageTest) -> VoltageTest:
@@ -112,13 +112,8 @@ def seal_of(ctx: Context, zone: WorkZone, item: str, terminal: str) -> str:
     start = net.node(item, terminal)
     if start < 0:
         return ""
-    nodes = _connected(net, start)
-    ids = {end.item for node in nodes for end in net.ends_of[node]}
-    ids.update(c.id for c in drawing.connections() if _at(net, c, nodes))
-    rows = [_row(ctx.full.get(i)) for i in sorted(ids)]
     locks = sorted([lock.item, lock.number, lock.by, lock.when] for lock in zone.locks)
-    text = json.dumps([item, terminal, rows, locks], sort_keys=True, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
+    return _fingerprint([item, terminal, _around(ctx, start), locks])
 
 
 # ------------------------------------------------------------------------------------------------- records
@@ -152,18 +147,53 @@ def _not_tested(ctx: Context, zone: WorkZone, item: str, terminal: str, node: in
     ]
     if unsaid:
         yield f"{where}: nobody wrote down {', '.join(unsaid)}."
-    volts = {name: getattr(test, name) for name in _PAIRS}
-    untested = [_PAIRS[name] for name in fields_needed(ctx, node) if volts[name] is None]
+    untested = [_PAIRS[name] for name in fields_needed(ctx, node) if getattr(test, name) is None]
     if untested:
         yield f"{where}: {', '.join(untested)} not tested."
-    there = [
-        f"{_PAIRS[k]} {v:g} V" for k, v in volts.items() if v is not None and abs(v) >= limit_value("absence_reading_v")
-    ]
-    if there:
-        yield f"{where}: {', '.join(there)}."
+    if live := _volts(test):
+        yield f"{where}: {live}."
+
+
+def _found_live(ctx: Context, zone: WorkZone, node: int) -> Iterator[str]:
+    """Last tests at a node, of whatever stands there, that found a voltage on the drawing as it is: one of them speaks
+    against all others."""
+    last = {(test.item, test.terminal): test for test in zone.tests}
+    for (item, terminal), test in last.items():
+        if item not in ctx.drawing.items or terminal not in _terminals(ctx.drawing.get(item)):
+            continue
+        if ctx.net.node(item, terminal) == node and (live := _volts(test)):
+            if test.seal == seal_of(ctx, zone, item, terminal):
+                yield f"{ctx.name(item)}, {terminal}: {live}."
+
+
+def _volts(test: VoltageTest) -> str:
+    """Pairs at which a test found a voltage."""
+    none = limit_value("absence_reading_v")
+    volts = {word: getattr(test, name) for name, word in _PAIRS.items()}
+    return ", ".join(f"{word} {v:g} V" for word, v in volts.items() if v is not None and abs(v) >= none)
 
 
 # ------------------------------------------------------------------------------------------------- seal
+def _around(ctx: Context, start: int) -> str:
+    """Fingerprint of the network around a node of the whole drawing; the same for all nodes that hang together."""
+    full, known = ctx.__dict__.get("_fingerprints", (None, {}))
+    if full is not ctx.full:
+        known = {}
+        ctx.__dict__["_fingerprints"] = (ctx.full, known)
+    if start not in known:
+        net = whole_network(ctx)
+        nodes = _connected(net, start)
+        ids = {end.item for node in nodes for end in net.ends_of[node]}
+        ids.update(c.id for c in ctx.full.connections() if _at(net, c, nodes))
+        known.update(dict.fromkeys(nodes, _fingerprint([_row(ctx.full.get(i)) for i in sorted(ids)])))
+    found: str = known[start]
+    return found
+
+
+def _fingerprint(rows: list[Any]) -> str:
+    return hashlib.sha256(json.dumps(rows, separators=(",", ":")).encode()).hexdigest()
+
+
 def _connected(net: Network, start: int) -> set[int]:
     found, waiting = {start}, [start]
     while waiting:

@@ -160,6 +160,21 @@ def test_every_terminal_of_an_item_and_the_last_test_counts():
     assert states(s, replace(zone, tests=(line, again, load)))["Feeder"] == VERIFIED
 
 
+def test_a_voltage_found_at_the_same_point_speaks_against_the_others():
+    """The breaker's load terminal is bolted to the board: a voltage found there is one on the board."""
+    s = supply()
+    opened(s, "Main", "Array switch")
+    zone = with_test(s)
+    found = sealed(s.context(), zone, test_of("Main", "load", TEN, bg_v=118.0))
+    assert states(s, replace(zone, tests=(*zone.tests, found)))["Board"] == DEAD
+    assert reasons(s, replace(zone, tests=(*zone.tests, found))) == "Main, load: B-ground 118 V."
+    cleared = replace(found, bg_v=0.0)
+    assert states(s, replace(zone, tests=(*zone.tests, found, cleared)))["Board"] == VERIFIED
+    # Of a drawing that was another one then, it says nothing either.
+    before = replace(found, seal="another")
+    assert states(s, replace(zone, tests=(*zone.tests, before)))["Board"] == VERIFIED
+
+
 @pytest.mark.parametrize(
     ("system", "fields"),
     [
