@@ -161,9 +161,10 @@ def _found_live(ctx: Context, zone: WorkZone, node: int) -> Iterator[str]:
     for (item, terminal), test in last.items():
         if item not in ctx.drawing.items or terminal not in _terminals(ctx.drawing.get(item)):
             continue
-        if ctx.net.node(item, terminal) == node and (live := _volts(test)):
-            if test.seal == seal_of(ctx, zone, item, terminal):
-                yield f"{ctx.name(item)}, {terminal}: {live}."
+        if ctx.net.node(item, terminal) != node or test.seal != seal_of(ctx, zone, item, terminal):
+            continue
+        if live := _volts(test):
+            yield f"{ctx.name(item)}, {terminal}: {live}."
 
 
 def _volts(test: VoltageTest) -> str:
