@@ -14,11 +14,21 @@ from oneline.rules.ampacity import RunFacts, ampacity
 from oneline.rules.circuits import CircuitFacts, circuits
 from oneline.rules.common import Fact, Subject
 from oneline.rules.enclosures import nipple
+from oneline.rules.fault_duty import FaultFacts
+from oneline.rules.ground_faults import GroundFaultFacts, ground_fault
 from oneline.rules.grounding import EgcFacts, equipment_grounding
 from oneline.rules.interconnect import BusFacts, FeederFacts, bus_tests, feeder
 from oneline.rules.load_findings import Alternative, noncoincident
 from oneline.rules.power_sources import dc_side
 from oneline.rules.raceways import FillFacts, Wire, raceway_fill, smallest_trade_size, wire_area_in2
+from oneline.rules.readings import ReadPhase, more_than_drawn
+from oneline.rules.record import RecordFacts, existing_load
+from oneline.rules.roof import over_roof
+from oneline.rules.secondary_taps import SecondaryFacts, secondary_10, secondary_25
+from oneline.rules.series_ratings import SeriesFacts, series
+from oneline.rules.service_protection import ArcFacts, arc_energy
+from oneline.rules.surroundings import adjustment_range
+from oneline.rules.tap_conditions import TapEnd, TapFacts
 
 IT = Subject("it", "Panel A")
 MAIN = Subject("m", "Main")
@@ -131,3 +141,112 @@ def test_upsized_against_the_conditions_of_the_table() -> None:
     for size, state in (("4", "pass"), ("6", "fail")):
         found = equipment_grounding(EgcFacts(run, MAIN, Fact(200.0), size, "copper", Fact(200.0)))
         assert found.state == state
+
+
+# --------------------------------------------------------------------------------------------- records and readings
+def record(**changes: object) -> RecordFacts:
+    values: dict = {
+        "subject": IT, "edition": 2023, "volts": 208.0, "three_phase": True, "phases": 3, "peak_kva": 100.0,
+        "protected": True, "rating_a": Fact(400.0), "rating_of": "Main", "new_va": Fact(0.0), "interval_min": 15.0,
+        "occupied": True, "seasonal_included": True, "unbroken_days": None,
+    }  # fmt: skip
+    return RecordFacts(**(values | changes))
+
+
+def test_lengths_and_averages_of_a_record() -> None:
+    """220.87: a year of maximum demand, or 30 days of 15-minute averages; utilities bill by 15 or 30 minutes (practice)."""
+    year = {"period_days": 365, "unbroken_days": 365, "gaps": 0}
+    assert existing_load(record(**year, interval_min=30.0)).state == "pass"
+    assert existing_load(record(**year, interval_min=30.1, peak_kva=110.0)).state == "judge"
+    short = {"period_days": 40, "gaps": 1}
+    assert existing_load(record(**short, unbroken_days=30.0)).state == "pass"
+    assert existing_load(record(**short, unbroken_days=29.9)).state == "fail"
+    assert existing_load(record(**short, unbroken_days=30.0, interval_min=15.0)).state == "pass"
+    assert existing_load(record(**short, unbroken_days=30.0, interval_min=15.1)).state == "fail"
+    found = existing_load(record(period_days=365, unbroken_days=20.0, gaps=2))
+    assert (found.state, found.value, found.limit, found.relation) == ("judge", 20.0, 30.0, "at least")
+    found = existing_load(record(period_days=40, unbroken_days=20.0, gaps=1))
+    assert (found.state, found.value, found.limit) == ("fail", 20.0, 30.0)
+    lines = [str(line.what) for line in existing_load(record(**short, unbroken_days=30.0)).work]
+    assert [x for x in lines if "30 being enough" in x]
+    assert [x for x in lines if "15 minutes is the most" in x]
+
+
+def test_a_reading_above_the_load_drawn() -> None:
+    """More than a tenth above what is drawn (practice, from memory) says that load is missing: 110 A of 100 A do not."""
+    for read_a, missing in ((110.0, False), (110.5, True), (109.5, False)):
+        found = more_than_drawn(IT, 2023, (ReadPhase("A", read_a, "then", 100.0),))
+        assert (found is not None) == missing
+
+
+# ----------------------------------------------------------------------------------- roofs, secondaries, protection
+def test_heat_of_a_roof() -> None:
+    """310.15(B)(2): nearer than 7/8 in to a sunlit roof, 33 °C are added (from memory)."""
+    run = replace(RUN, rooftop=True, roof_height_in=0.5)
+    found = over_roof(run)
+    assert (found.state, found.limit, "33 °C is added" in found.message) == ("advice", 0.875, True)
+    assert over_roof(replace(run, roof_height_in=0.875)).state == "pass"
+    assert over_roof(replace(run, roof_height_in=0.87)).state == "advice"
+    # Table 310.15(B)(1)(1), 90 °C: 58 + 33 = 91 °C leaves nothing; 22 + 33 = 55 °C still 0.76, a little more 0.71.
+    at = {c: ampacity(replace(run, ambient_c=c)).a_cond for c in (22.0, 22.1, 21.9)}
+    assert at[22.0] == pytest.approx(115 * 0.76)
+    assert at[22.1] == pytest.approx(115 * 0.71)
+    assert at[21.9] == pytest.approx(115 * 0.76)
+    wall = {c: ampacity(replace(run, ambient_c=c)).a_cond for c in (17.0, 17.1)}
+    assert wall == {17.0: pytest.approx(115 * 0.82), 17.1: pytest.approx(115 * 0.76)}
+
+
+def test_lengths_of_secondary_conductors() -> None:
+    """240.21(C)(2), (6): 10 ft and 25 ft."""
+    run = replace(RUN, size="3/0")
+    end = TapEnd(Subject("d", "Main 2"), "device", Fact(200.0))
+
+    def states(length_ft: float) -> tuple[str, str]:
+        tap = TapFacts(run, MAIN, Fact(100.0), Fact(150.0), Fact(length_ft), (end,), leaves=True)
+        facts = SecondaryFacts(tap, Subject("t", "Transformer 1"), "delta-wye", 3, 4, "pass")
+        return secondary_10(facts).state, secondary_25(facts).state
+
+    assert states(9.95) == states(10.0) == ("pass", "pass")
+    assert states(10.05) == states(24.9) == states(25.0) == ("fail", "pass")
+    assert states(25.1) == ("fail", "fail")
+
+
+def test_motors_between_the_devices_of_a_series_combination() -> None:
+    """240.86(C): at most 1 % of the interrupting rating of the lower-rated device: 100 A behind 10,000 A."""
+    fault = FaultFacts(IT, 2023, Fact(10_000.0), "interrupting rating", Fact(15_000.0))
+    for motors_a, state in ((100.0, "pass"), (100.5, "fail"), (99.5, "pass")):
+        found = series(SeriesFacts(fault, "Main", MAIN, Fact(22_000.0), Fact(motors_a)))
+        assert found.state == state
+        assert (found.remedy != "") == (state == "fail")
+
+
+def test_fuses_that_clear_arcs_fast_enough() -> None:
+    """240.67: 0.07 s at the arcing current (from memory); 240.87: from 1,200 A."""
+    for seconds, state in ((0.07, "pass"), (0.0705, "unknown"), (0.0695, "pass")):
+        found = arc_energy(ArcFacts(IT, 2023, Fact(1200.0), True, clearing_s=seconds))
+        assert found is not None
+        assert found.state == state
+    assert arc_energy(ArcFacts(IT, 2023, Fact(1199.0), True)) is None
+
+
+def test_what_a_large_disconnect_is_told() -> None:
+    """230.95: from 1,000 A, above 150 V to ground."""
+    low = ground_fault(GroundFaultFacts(IT, 2023, "480Y/277", Fact(800.0)))
+    assert low.limit == 1000
+    assert "asked for from 1000 A on, above 150 V to neutral" in low.message
+    open_ = ground_fault(GroundFaultFacts(IT, 2023, "480Y/277", Fact(None, need="rating")))
+    assert open_.limit == 1000
+    assert "from 1000 A on it does, above 150 V to neutral" in open_.message
+
+
+def test_bundled_small_cables() -> None:
+    """310.15(C)(1)(d), (e): up to 20 current-carrying conductors of 12 AWG in metal-clad cables without adjustment, then
+    60 % (from memory). Other sizes go by Table 310.15(C)(1): 50 % for twenty, 45 % for 21."""
+    cable = replace(RUN, size="12", insulation="MC", raceway="cable", own_conductors=2, wet=False)
+    for size, count, share in (("12", 20, 1.0), ("12", 21, 0.6), ("14", 20, 0.5), ("10", 21, 0.45)):
+        assert adjustment_range(replace(cable, size=size, current_carrying=count)) == (share, share)
+    assert adjustment_range(replace(cable, current_carrying=20, own_conductors=4)) == (0.5, 0.5)
+    assert adjustment_range(replace(cable, current_carrying=20, material="aluminum")) == (0.5, 0.5)
+    wireway = replace(RUN, raceway="wireway")
+    for count, share in ((30, 1.0), (31, 0.4)):  # 376.22(B)
+        assert adjustment_range(replace(wireway, current_carrying=count)) == (share, share)
