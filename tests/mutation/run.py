@@ -45,6 +45,8 @@ from putting import memories, put, same_examples_every_time  # noqa: E402
 from recording import Executed, Recorder  # noqa: E402
 
 ROOMS = ("tests/calc", "tests/rules", "tests/oracles", "tests/study")
+#: Tests of what calc and rules do in a drawing; the others test them directly.
+DRAWINGS = "tests/study"
 #: Rooms whose slow tests are used in spite of that, after all others: exact ones.
 KEPT_ANYWAY = ("tests/oracles", "tests/study/numbers")
 CODE = ("oneline/calc", "oneline/rules")
@@ -152,12 +154,13 @@ class Trial:
 
 
 def in_turn(tests: Iterable[str], killers: Counter[str], seconds: dict[str, float]) -> list[str]:
-    """Tests that found something before, then quick ones; the further tests of a file count as a little slower."""
+    """Tests that found something before, then quick ones. The further tests of a file count as a little slower, those that
+    go through drawings as much slower."""
     cost: dict[str, float] = {}
     in_file = Counter[str]()
     for test in sorted(tests, key=lambda t: (seconds[t], t)):
         file = test.partition("::")[0]
-        cost[test] = seconds[test] * (1 + in_file[file] / 10)
+        cost[test] = seconds[test] * (1 + in_file[file] / 10) * (5 if file.startswith(DRAWINGS) else 1)
         in_file[file] += 1
     return sorted(cost, key=lambda t: (-killers[t], cost[t], t))
 
