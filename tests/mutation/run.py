@@ -47,6 +47,8 @@ from recording import Executed, Recorder  # noqa: E402
 ROOMS = ("tests/calc", "tests/rules", "tests/oracles", "tests/study")
 #: Tests of what calc and rules do in a drawing; the others test them directly.
 DRAWINGS = "tests/study"
+#: Slower tests wait for their turn, whatever they found.
+QUICK_S = 0.3
 #: Rooms whose slow tests are used in spite of that, after all others: exact ones.
 KEPT_ANYWAY = ("tests/oracles", "tests/study/numbers")
 CODE = ("oneline/calc", "oneline/rules")
@@ -162,7 +164,7 @@ def in_turn(tests: Iterable[str], killers: Counter[str], seconds: dict[str, floa
         file = test.partition("::")[0]
         cost[test] = seconds[test] * (1 + in_file[file] / 10) * (5 if file.startswith(DRAWINGS) else 1)
         in_file[file] += 1
-    return sorted(cost, key=lambda t: (-killers[t], cost[t], t))
+    return sorted(cost, key=lambda t: (-killers[t] if seconds[t] < QUICK_S else 0, cost[t], t))
 
 
 # ----------------------------------------------------------------------------------------------------------- choosing

@@ -177,6 +177,7 @@ def test_load_off_each_phase() -> None:
     assert "10 A off phase A" in remedy(210.0, 190.0, 200.0)
     assert "10 A off phase A and 5 A off phase B" in remedy(210.0, 205.0, 200.0)
     assert "each phase" not in remedy(210.0, 210.0, 200.0)
+    assert "5 A off phase A" in remedy(205.0, 210.0, 200.0)  # the fullest phase is what is told
     mean_fits, mean_over = remedy(210.0, 190.0, 200.0), remedy(210.0, 190.0, 200.1)
     assert mean_fits != mean_over  # 600 A on three phases of 200 A is just balanced
     assert remedy(210.0)

@@ -13,10 +13,12 @@ from oneline import tables
 from oneline.rules.ampacity import RunFacts, ampacity
 from oneline.rules.circuits import CircuitFacts, circuits
 from oneline.rules.common import Fact, Subject
+from oneline.rules.conductor_load import terminals_contradict
+from oneline.rules.counting import Circuit, of_raceway
 from oneline.rules.enclosures import nipple
 from oneline.rules.fault_duty import FaultFacts
 from oneline.rules.ground_faults import GroundFaultFacts, ground_fault
-from oneline.rules.grounding import EgcFacts, equipment_grounding
+from oneline.rules.grounding import EgcFacts, JumperFacts, equipment_grounding, supply_side_jumper
 from oneline.rules.interconnect import BusFacts, FeederFacts, bus_tests, feeder
 from oneline.rules.load_findings import Alternative, noncoincident
 from oneline.rules.power_sources import dc_side
@@ -29,6 +31,8 @@ from oneline.rules.series_ratings import SeriesFacts, series
 from oneline.rules.service_protection import ArcFacts, arc_energy
 from oneline.rules.surroundings import adjustment_range
 from oneline.rules.tap_conditions import TapEnd, TapFacts
+from oneline.rules.taps import tap_hb, tap_ind, tap_of_tap
+from oneline.rules.working_space import SpaceFacts, working_space
 
 IT = Subject("it", "Panel A")
 MAIN = Subject("m", "Main")
@@ -250,3 +254,88 @@ def test_bundled_small_cables() -> None:
     wireway = replace(RUN, raceway="wireway")
     for count, share in ((30, 1.0), (31, 0.4)):  # 376.22(B)
         assert adjustment_range(replace(wireway, current_carrying=count)) == (share, share)
+
+
+# ------------------------------------------------------------------------------------- the one of several that counts
+def test_the_nearest_of_the_tests_of_a_bus() -> None:
+    """705.12(B): 240 A on 200 A is a fifth over, breakers of 210 A a twentieth: that test is the nearest."""
+    facts = BusFacts(
+        IT, 2023, Fact(200.0), Fact(200.0), "Main", Fact(32.0), Fact(210.0), False, False, sources=("Array",),
+        source_devices=("PV breaker",),
+    )  # fmt: skip
+    found = bus_tests(facts)[0]
+    assert (found.state, found.value, found.limit) == ("fail", 210, 200)
+    more = bus_tests(replace(facts, breakers=Fact(260.0)))[0]
+    assert (more.state, more.value, more.limit) == ("fail", 240, 200)
+    assert "have an engineer study the bus" in found.remedy
+
+
+def test_the_material_that_asks_for_more() -> None:
+    """Tables 250.122 and 250.102(C)(1): 4 AWG aluminum (41,740 cmil) for 200 A, 2 AWG (66,360 cmil) behind 3/0 copper."""
+    run = replace(RUN, size="3/0")
+    ground = equipment_grounding(EgcFacts(run, MAIN, Fact(200.0), "14", None, Fact(150.0)))
+    assert (ground.state, ground.limit) == ("fail", 41_740)
+    jumper = supply_side_jumper(JumperFacts(run, "supply-side bonding jumper", "8"))
+    assert (jumper.state, jumper.limit) == ("fail", 66_360)
+
+
+def test_circuits_of_which_one_runs() -> None:
+    """310.15(E), 220.60: of circuits never loaded together the larger count is what the raceway carries."""
+    small = Circuit(Subject("a", "Heat"), 2, 1, "none", "season")
+    large = Circuit(Subject("b", "Cooling"), 3, 1, "nonlinear", "season")
+    found = of_raceway((small, large))
+    assert (found.least, found.most) == (4, 4)
+    assert of_raceway((small, replace(large, group=""))).least == 6
+
+
+def test_the_lowest_terminals() -> None:
+    """110.14(C): the lowest temperature rating of any connected termination."""
+    ends = ((Subject("a", "Panel A"), 75.0), (Subject("b", "Panel B"), 60.0))
+    assert terminals_contradict(IT, 2023, 90.0, ends).value == 60
+
+
+def test_a_tap_of_a_tap() -> None:
+    """240.21: a tap may not be tapped; a device where it starts ends that."""
+    found = tap_of_tap(IT, MAIN, Fact(150.0), Fact(200.0), 2023)
+    assert (found.state, found.remedy) == (
+        "fail", "Put a device of at most 150 A where it starts, or use conductors as large."
+    )  # fmt: skip
+    assert tap_of_tap(IT, MAIN, Fact(200.0), Fact(200.0), 2023).state == "not_applicable"
+
+
+def test_taps_that_are_not_for_commercial_buildings() -> None:
+    """240.21(B)(4): walls over 35 ft; 240.92: 2,500 kVA."""
+    tap = TapFacts(RUN, MAIN, Fact(400.0), Fact(80.0), Fact(60.0))
+    assert "walls over 35 ft" in tap_hb(tap).verdict.message
+    assert "a load of 2500 kVA or more" in tap_ind(tap).verdict.message
+
+
+# ------------------------------------------------------------------------------------------------------ working space
+def test_working_space_at_its_figures() -> None:
+    """110.26(A): 3 ft deep at 120 V to ground, 30 in wide, 6.5 ft high, or as wide and high as the equipment; two entrances
+    for 1,200 A and more over 6 ft wide, panic hardware from 800 A within 25 ft (the last two from memory)."""
+    facts = SpaceFacts(
+        IT, 2023, 120.0, "grounded parts", Fact(3.0), Fact(2.5), Fact(6.5), Fact(2.0), Fact(6.0), Fact(225.0),
+        entrances=1, egress=False, hardware=True,
+    )  # fmt: skip
+
+    def state(**changes: object) -> str:
+        return working_space(replace(facts, **changes)).state  # type: ignore[arg-type]
+
+    assert state() == "pass"
+    for name, less, more in (("depth", 2.99, 3.01), ("width", 2.49, 2.51), ("height", 6.49, 6.51)):
+        assert state(**{name: Fact(less)}) == "fail"
+        assert state(**{name: Fact(more)}) == "pass"
+    assert state(equipment_width=Fact(2.6)) == "fail"
+    assert state(equipment_height=Fact(6.6)) == "fail"
+    wide = {"equipment_width": Fact(6.05), "width": Fact(6.1), "rating": Fact(1200.0)}
+    assert state(**wide) == "fail"
+    assert state(**wide, entrances=2) == "pass"
+    assert state(**{**wide, "rating": Fact(1199.0)}) == "pass"
+    assert state(**{**wide, "equipment_width": Fact(6.0)}) == "pass"
+    assert state(**wide, egress=True) == "pass"
+    assert state(rating=Fact(800.0), hardware=False) == "fail"
+    assert state(rating=Fact(799.0), hardware=False) == "pass"
+    assert "within 25 ft of" in " ".join(
+        str(line.what) for line in working_space(replace(facts, rating=Fact(800.0), hardware=False)).work
+    )
