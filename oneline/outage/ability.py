@@ -47,34 +47,45 @@ def able(item: Item) -> bool | None:
     return isinstance(item, TransferSwitch)
 
 
-def breaking(item: Item, name: str, found: Through) -> Breaking:
-    """Whether an item can break (or make) what flows through it."""
+def breaking(item: Item, name: str, found: Through, closing: bool = False) -> Breaking:
+    """Whether an item can break what flows through it, or ``closing``: make what will flow."""
     zero = tables.switching_practice("about_zero_a")
     most = found.most
     if most is not None and most <= zero:
         return _FINE
     can, rating = able(item), rating_of(item)
-    carried = "What it carries is not known" if most is None else f"It carries up to {amperes(most, rounding='up')}"
+    carried, does, remedy = _words(most, closing)
     if can is False:
-        what = "Fuses that are pulled" if getattr(item, "form", "") == "fuses" else f"{name}"
-        lacks = "break no load" if what.startswith("Fuses") else "cannot break load"
+        fuses = getattr(item, "form", "") == "fuses"
+        lacks = "Fuses are not put in under load" if closing else "Fuses that are pulled break no load"
+        says = f"{lacks if fuses else f'{name} cannot {does} load'}. {carried}"
         if most is None and not found.certain_a:
-            return Breaking("unknown", f"{what} {lacks}. {carried}: measure about 0 A first.", DOUBTFUL)
-        return Breaking("fail", f"{what} {lacks}. {carried}: take that off first.", ABOVE)
+            return Breaking("unknown", f"{says}: {remedy}.", DOUBTFUL)
+        return Breaking("fail", f"{says}: {'keep' if closing else 'take'} that off first.", ABOVE)
     if can is None:
-        why = f"Nobody knows whether {name} can break load. {carried}: measure about 0 A first."
-        return Breaking("unknown", why, DOUBTFUL)
+        return Breaking("unknown", f"Nobody knows whether {name} can {does} load. {carried}: {remedy}.", DOUBTFUL)
     if rating is not None and found.certain_a > rating:
-        why = f"{amperes(found.certain_a)} were read, above the {amperes(rating)} that {name} can break."
+        why = f"{amperes(found.certain_a)} were read, above the {amperes(rating)} that {name} can {does}."
         return Breaking("fail", why, ABOVE)
     if most is None:
-        return Breaking("unknown", f"{carried}: measure it before {name} is operated.", UNREAD)
+        says = "clamp it as soon as it is closed" if closing else f"measure it before {name} is operated"
+        return Breaking("unknown", f"{carried}: {says}.", UNREAD)
     if rating is None:
         return Breaking("unknown", f"{carried}. The rating of {name} is not known.", UNREAD)
     if most > rating:
-        why = f"{carried}, above the {amperes(rating)} that {name} can break: measure it, or take load off first."
-        return Breaking("unknown", why, DOUBTFUL)
+        more = "keep load off" if closing else "measure it, or take load off first"
+        return Breaking("unknown", f"{carried}, above the {amperes(rating)} that {name} can {does}: {more}.", DOUBTFUL)
     if found.motors and isinstance(item, Disconnect) and item.form != "breaker":
         why = f"{carried}, motors among it, and the horsepower rating of {name} is not known."
         return Breaking("judge", why, JUDGED)
     return _FINE
+
+
+def _words(most: float | None, closing: bool) -> tuple[str, str, str]:
+    """What flows, what the device does with it, and what to do about it where that is not known."""
+    amount = None if most is None else amperes(most, rounding="up")
+    if closing:
+        carried = "What it takes on is not known" if amount is None else f"It takes on up to {amount}"
+        return carried, "be closed onto", "keep everything behind it off until it is closed"
+    carried = "What it carries is not known" if amount is None else f"It carries up to {amount}"
+    return carried, "break", "measure about 0 A first"

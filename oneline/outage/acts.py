@@ -9,6 +9,7 @@ from oneline.outage.act import Act, breakers, cares_of, flagged, is_service, may
 from oneline.outage.devices import Device, Outage
 from oneline.outage.restoring import checks, restores
 from oneline.outage.results import IsolationPoint, TestCard, ZoneAnswer
+from oneline.rules.common import listed
 from oneline.study.context import Context
 
 _NOTHING: Mapping[str, bool] = {}
@@ -138,13 +139,12 @@ def _open(outage: Outage, device: Device) -> Act:
         words = f"Pull the fuses of {name}{where(item)}. Stand aside."
     state, why = "pass", ""
     if item.id in outage.helpers:
+        helped = listed(tuple(outage.scene.ctx.name(i) for i in outage.helped))
         state, why = (
             "advice",
-            (
-                "It is opened only so that nothing behind it has to break load. It may be closed again once the locks hang, "
-                "and has to be open again before they come off."
-            ),
+            f"It is opened only so that {helped} need not break load: not where about 0 A is read there. ",
         )
+        why += "It may be closed again once the locks hang, and has to be open again before they come off."
     if isinstance(item, Disconnect) and item.suspect:
         state, why = "judge", f"{name} may not close again: have the spare plan ready before it is opened."
     return Act(f"open:{item.id}", "open", "open", words, item.id, device.key, device.opens, state=state, why=why)

@@ -51,6 +51,8 @@ class Outage:
     utility: tuple[str, ...] = ()
     #: Devices opened only so that another one need not break load.
     helpers: tuple[str, ...] = ()
+    #: What they are opened for.
+    helped: tuple[str, ...] = ()
 
     @property
     def inhibited(self) -> tuple[Generator, ...]:
@@ -84,7 +86,9 @@ def scene_of(ctx: Context, isolation: Isolation) -> Scene:
     return Scene(ctx, unbuilt, idle) if unbuilt else plain
 
 
-def survey(scene: Scene, isolation: Isolation, utility: Iterable[str] = (), helpers: Iterable[str] = ()) -> Outage:
+def survey(
+    scene: Scene, isolation: Isolation, utility: Iterable[str] = (), helpers: Iterable[str] = (), helped: Iterable[str] = ()
+) -> Outage:  # fmt: skip
     """Everything the outage has to do with, before anything is put in order."""
     blocked, extra = frozenset(utility), tuple(helpers)
     points = [_device(scene, p.item, p) for p in isolation.points if p.item in scene.ctx.drawing]
@@ -116,7 +120,7 @@ def survey(scene: Scene, isolation: Isolation, utility: Iterable[str] = (), help
         tuple(i for i in drawing.of(Load) if i.control and net.node(i.id) in region),
         tuple(i for i in drawing.of(Bus) if net.node(i.id) in region and (switched_circuits(scene.ctx, i) or i.unlisted)),
         tuple(s for s in map(drawing.get, net.sources) if s.id in cut_off and isinstance(s, SolarArray | Battery)),
-        transfers, generators, running, tuple(blocked), extra,
+        transfers, generators, running, tuple(blocked), extra, tuple(helped),
     )  # fmt: skip
 
 
@@ -288,7 +292,8 @@ def with_helpers(outage: Outage) -> Outage:
         found = _helpers(outage, device, moment)
         if not found:
             return outage
-        outage = survey(scene, outage.isolation, outage.utility, (*outage.helpers, *found))
+        helped = dict.fromkeys((*outage.helped, device.item.id))
+        outage = survey(scene, outage.isolation, outage.utility, (*outage.helpers, *found), helped)
 
 
 def _stuck(outage: Outage) -> tuple[Device, Moment] | None:
@@ -322,19 +327,24 @@ def _helpers(outage: Outage, device: Device, moment: Moment) -> tuple[str, ...]:
                 progress = True
     if at_its_turn(opened, device)[1] >= DOUBTFUL:
         return ()
-    singles = []
-    for candidate in usable:
-        alone = moment.after(candidate.opens)
-        if at_its_turn(moment, candidate)[1] < DOUBTFUL and at_its_turn(alone, device)[1] < DOUBTFUL:
-            singles.append((len(moment.powered) - len(alone.powered), candidate.item.id))
-    if singles:
-        return (min(singles)[1],)
+    lost = {c.item.id: len(moment.powered - moment.after(c.opens).powered) for c in usable}
+    for candidate in sorted(usable, key=lambda c: lost[c.item.id]):
+        if at_its_turn(moment, candidate)[1] < DOUBTFUL and _frees(outage, candidate, device):
+            return (candidate.item.id,)
     kept = list(usable)
     for candidate in usable:
         fewer = [c for c in kept if c is not candidate]
         if _works(moment, fewer, device):
             kept = fewer
     return tuple(c.item.id for c in kept)
+
+
+def _frees(outage: Outage, candidate: Device, device: Device) -> bool:
+    """Whether a device need not break what it cannot any more once another one is opened, with all that is switched off
+    behind that one too."""
+    tried = survey(outage.scene, outage.isolation, outage.utility, (*outage.helpers, candidate.item.id))
+    stuck = _stuck(tried)
+    return stuck is None or stuck[0].item.id not in (device.item.id, candidate.item.id)
 
 
 def _works(moment: Moment, helpers: list[Device], device: Device) -> bool:

@@ -180,7 +180,7 @@ class _Check:
             return True
         item = self.scene.ctx.drawing.get(act.item)
         found = through(moment, act.contact)
-        answer = breaking(item, self.scene.ctx.name(act.item), found)
+        answer = breaking(item, self.scene.ctx.name(act.item), found, closing)
         there = self.computed[act.key]
         if _WORST.index(answer.state) > _WORST.index(there.state):
             return False

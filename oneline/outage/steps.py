@@ -51,7 +51,7 @@ def _step(scene: Scene, act: Act, number: int, minute: float | None, before: Mom
         if moment.closed[act.contact]:
             found = through(moment, act.contact)
             current = found.current
-            answer = breaking(item, name, found)
+            answer = breaking(item, name, found, act.action == "close")
             if answer.why:
                 why = f"{answer.why} {why}" if why else answer.why
             state = max(state, answer.state, key=_WORST.index)

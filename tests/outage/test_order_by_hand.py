@@ -150,3 +150,25 @@ def test_new_devices_are_closed_for_the_first_time_after_the_main() -> None:
     assert plan.dark == ()
     # The building as it stands has none of it.
     assert "close:new" not in [s.key for s in make_plan(zoned(d, "board"), "z").steps]
+
+
+def test_where_a_reading_shows_about_nothing_no_other_device_is_opened() -> None:
+    """SW-4: about 0 A measured, a pull-out may be opened (common practice, no source)."""
+    d = drawn(
+        ("service", "S", {"system": "208Y/120"}),
+        ("disconnect", "M", {"form": "breaker", "trip_a": 100.0, "lockable": True}), ("bus", "board", {"form": "gutter"}),
+        ("disconnect", "pullout", {"form": "fuses", "trip_a": 60.0, "lockable": True}),
+        ("load", "old line", {"va": None, "phases": "ABC"}), ("load", "lights", {"va": 3000.0, "phases": "ABC"}),
+        joints="S.out-M.line, M.load-board.bus, board.bus-pullout.line, pullout.load-old line.in, board.bus-lights.in",
+    )  # fmt: skip
+    plan = make_plan(zoned(d, "old line", isolation=("pullout",)), "z")
+    assert keys(plan, "open") == ["open:M", "open:pullout"]
+    helper = next(s for s in plan.steps if s.key == "open:M")
+    assert helper.state == "advice"
+    assert "pullout" in helper.why
+    assert "about 0 A" in helper.why
+    assert {i.item for i in plan.dark} == {"old line", "lights"}
+    read = change(d, "pullout", readings=(Reading(when="2026-01-01", a_a=0.2, b_a=0.1, c_a=0.0),))
+    plan = make_plan(zoned(read, "old line", isolation=("pullout",)), "z")
+    assert keys(plan, "open") == ["open:pullout"]
+    assert {i.item for i in plan.dark} == {"old line"}
