@@ -145,7 +145,8 @@ QToolBar QToolButton:hover {{ background: {chrome["bright"]}; border-color: {lin
 QToolBar QToolButton:checked {{ background: {chrome["bright"]}; border-color: {accent}; color: {text}; }}
 QToolBar QToolButton:focus {{ border-color: {accent}; }}
 QToolBar#palette QToolButton {{ padding: 2px 2px; font-size: {small}px; }}
-QToolBar#deeds {{ padding: 0px; spacing: 4px; background: transparent; }}
+QToolBar#deeds {{ padding: 0px; margin: 0px; border: none; spacing: 4px; background: transparent; }}
+QToolBar#deeds QToolButton {{ border: 1px solid {line}; padding: 3px 14px 3px 6px; }}
 QStatusBar {{ border-top: 1px solid {line}; background: {chrome["window"]}; }}
 QStatusBar::item {{ border: none; }}
 QMainWindow::separator {{ width: 5px; height: 5px; background: {chrome["window"]}; }}

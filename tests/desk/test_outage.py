@@ -435,6 +435,11 @@ def test_readings_are_typed_row_by_row_and_stored_as_one_step(planned, qtbot):
             QTest.keyClicks(QApplication.focusWidget(), letter)
         QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return)
     assert (dialog.grid.currentRow(), dialog.grid.currentColumn()) == (1, 3)
+    QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)
+    assert (dialog.grid.currentRow(), dialog.grid.currentColumn()) == (1, 4)
+    dialog.grid.setCurrentCell(dialog.grid.rowCount() - 1, 5)
+    QTest.keyClick(dialog.grid, Qt.Key.Key_Return)
+    assert QApplication.focusWidget().text() == "Store the readings"
     dialog.accept()
     first, second = (dialog.readings[i] for i in items[:2])
     assert (first.a_a, first.b_a, first.c_a, first.n_a) == (12.0, 14.5, 11.0, 3.0)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
+    QBoxLayout,
     QHeaderView,
     QLabel,
     QPushButton,
+    QScrollArea,
     QTreeWidget,
     QTreeWidgetItem,
     QVBoxLayout,
@@ -22,6 +25,8 @@ from oneline.model import Drawing
 from oneline.outage.results import Isolation, IsolationPoint, Plan
 
 _ITEM, _ITEMS = Qt.ItemDataRole.UserRole + 1, Qt.ItemDataRole.UserRole + 2
+#: From this width on words and table stand side by side.
+_WIDE_PX = 760
 _HEADS = ("Isolation points", "Lock", "Stands against", "Cost", "Why it costs that")
 
 
@@ -63,12 +68,29 @@ class AnswerTab(QWidget):
         self.own.clicked.connect(self.from_selection)
         #: The functions of this tab, beside its name.
         self.deeds = deeds(self.use, self.best, self.own)
-        box = QVBoxLayout(self)
-        box.setContentsMargins(0, STEP // 2, 0, 0)
-        box.setSpacing(STEP // 2)
-        box.addWidget(self.state)
-        box.addWidget(self.said)
-        box.addWidget(self.tree, 1)
+        words = QScrollArea(self)
+        words.setWidgetResizable(True)
+        words.setFrameShape(QScrollArea.Shape.NoFrame)
+        words.setMinimumHeight(48)
+        page = QWidget(words)
+        lines = QVBoxLayout(page)
+        lines.setContentsMargins(0, 0, STEP // 2, 0)
+        lines.setSpacing(STEP // 2)
+        lines.addWidget(self.state)
+        lines.addWidget(self.said)
+        lines.addStretch(1)
+        words.setWidget(page)
+        self._box = QBoxLayout(QBoxLayout.Direction.TopToBottom, self)
+        self._box.setContentsMargins(0, STEP // 2, 0, 0)
+        self._box.setSpacing(STEP)
+        self._box.addWidget(words, 2)
+        self._box.addWidget(self.tree, 3)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The words stand beside the table where there is room, else above it."""
+        super().resizeEvent(event)
+        wide = self.width() >= _WIDE_PX
+        self._box.setDirection(QBoxLayout.Direction.LeftToRight if wide else QBoxLayout.Direction.TopToBottom)
 
     def _button(self, text: str, tip: str) -> QPushButton:
         button = QPushButton(text, self)
@@ -81,7 +103,7 @@ class AnswerTab(QWidget):
         """Show the answer of a plan."""
         answer = plan.answer
         self.state.setText(STATE_WORDS[answer.state] if answer.zone.items else "Nothing is in this work zone yet.")
-        self.said.setText(" ".join(answer_lines(answer, plan)))
+        self.said.setText("\n".join(answer_lines(answer, plan)))
         self.tree.clear()
         ways = list(answer.alternatives or answer.besides)
         by_hand = bool(answer.zone.isolation) and plan.isolation is not None

@@ -2,31 +2,50 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSize
+from PySide6.QtCore import QEvent, QSize
 from PySide6.QtWidgets import QPushButton, QSizePolicy, QStackedWidget, QTabWidget, QToolBar, QToolButton, QWidget
 
-from oneline.desk.panes.look import STEP
+from oneline.desk.panes.look import CONTROL_PX, STEP
+
+#: Height of the buttons beside the tabs: the least that can be hit.
+LOW_PX = 24
 
 
-def row_of(*widgets: QWidget) -> QToolBar:
-    """Controls in one row; what has no room in a narrow pane is behind the arrow at its end."""
-    row = QToolBar()
-    row.setObjectName("deeds")
-    for widget in widgets:
-        row.addWidget(widget)
-    for arrow in row.findChildren(QToolButton, "qt_toolbar_ext_button"):
-        arrow.setAccessibleName("More functions")
-        arrow.setToolTip("Functions that have no room here.")
-    return row
+class Row(QToolBar):
+    """Controls in one row without air around it; what has no room is behind the arrow at its end."""
+
+    def __init__(self, height: int, *widgets: QWidget) -> None:
+        super().__init__()
+        self.setObjectName("deeds")
+        self.setFixedHeight(height)
+        for widget in widgets:
+            self.addWidget(widget)
+        for arrow in self.findChildren(QToolButton, "qt_toolbar_ext_button"):
+            arrow.setAccessibleName("More functions")
+            arrow.setToolTip("Functions that have no room here.")
+
+    def event(self, event: QEvent) -> bool:
+        """The style gives every bar its own margins, whenever it changes."""
+        done = super().event(event)
+        lay = self.layout()
+        if event.type() in (QEvent.Type.Polish, QEvent.Type.StyleChange, QEvent.Type.Show) and lay is not None:
+            lay.setContentsMargins(0, 0, 0, 0)
+            lay.setSpacing(STEP // 2)
+        return done
 
 
-def deeds(*buttons: QPushButton) -> QToolBar:
-    """Buttons at the right end of a row, no wider than their words."""
+def row_of(*widgets: QWidget) -> Row:
+    """Controls of the common height in one row."""
+    return Row(CONTROL_PX, *widgets)
+
+
+def deeds(*buttons: QPushButton) -> Row:
+    """Buttons at the right end of a row, no wider than their words and no higher than the tabs beside them."""
     gap = QWidget()
     gap.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
     for button in buttons:
-        button.setFixedWidth(button.fontMetrics().horizontalAdvance(button.text()) + 3 * STEP)
-    return row_of(gap, *buttons)
+        button.setFixedSize(button.fontMetrics().horizontalAdvance(button.text()) + 3 * STEP, LOW_PX)
+    return Row(LOW_PX, gap, *buttons)
 
 
 class Deeds(QStackedWidget):

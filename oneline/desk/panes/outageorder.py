@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QMimeData, QModelIndex, QPersistentModelIndex, Qt, Signal
-from PySide6.QtGui import QFont, QKeyEvent, QPalette
+from PySide6.QtGui import QFont, QKeyEvent, QPalette, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
 from oneline.desk.panes.look import CONTROL_PX, ink, tabular
@@ -22,6 +22,7 @@ _MIME = "application/x-oneline-step"
 HEADS = ("#", "Step", "Current", "Rating", "Check", "Lock", "Goes dark", "At", "Done")
 NUMBER, STEP, CURRENT, RATING, CHECK, LOCK, DARK, AT, DONE = range(len(HEADS))
 _WIDTHS = {NUMBER: 34, CURRENT: 118, RATING: 62, LOCK: 44, DARK: 120, AT: 74, DONE: 84}
+_CHECK_PX, _CHECK_SHARE = 150, 0.2
 _TIPS = (
     "Number of the step", "What is done, where", "Current through the device at the moment it is operated, and what it is "
     "taken from", "Rating of the device", "What is wrong or open with the step", "Number of the lock",
@@ -182,9 +183,13 @@ class OrderTable(QTableView):
         head.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
         for column, width in _WIDTHS.items():
             head.resizeSection(column, width)
-        for column in (STEP, CHECK):
-            head.setSectionResizeMode(column, QHeaderView.ResizeMode.Stretch)
+        head.setSectionResizeMode(STEP, QHeaderView.ResizeMode.Stretch)
         head.sectionResized.connect(lambda *_: self.scheduleDelayedItemsLayout())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The words of a step get the most room, what is to be said about it a share."""
+        super().resizeEvent(event)
+        self.horizontalHeader().resizeSection(CHECK, max(_CHECK_PX, round(self.viewport().width() * _CHECK_SHARE)))
 
     def put(self, plan: Plan | None, drawing: Drawing, here: int) -> None:
         """Show a plan; the step that was current stays so, wherever it stands now."""

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QIcon, QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
@@ -51,7 +51,9 @@ def reading_order(plan: Plan | None, drawing: Drawing) -> tuple[str, ...]:
 
 
 class _Grid(QTableWidget):
-    """Enter and Tab go to the next cell to be filled in, row by row."""
+    """Enter and Tab go to the next cell to be filled in, row by row. ``filled``: Enter in the last one."""
+
+    filled = Signal()
 
     def __init__(self, rows: int, parent: QWidget) -> None:
         super().__init__(rows, len(_HEADS), parent)
@@ -61,6 +63,7 @@ class _Grid(QTableWidget):
         self.setItemDelegate(CellDelegate(self))
         self.setAccessibleName("Clamp readings")
         self.setFont(tabular(self.font()))
+        self.setTabKeyNavigation(False)
         self.setEditTriggers(
             QAbstractItemView.EditTrigger.AnyKeyPressed
             | QAbstractItemView.EditTrigger.DoubleClicked
@@ -81,11 +84,16 @@ class _Grid(QTableWidget):
         place = min(max(place, 0), self.rowCount() * width - 1)
         self.setCurrentCell(place // width, _FIRST + place % width)
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Tab):
+    def go_on(self) -> None:
+        """Go to the next cell; after the last one tell that all is filled in."""
+        if (self.currentRow(), self.currentColumn()) == (self.rowCount() - 1, _FIRST + len(FIELDS) - 1):
+            self.filled.emit()
+        else:
             self.step(1)
-        elif event.key() == Qt.Key.Key_Backtab:
-            self.step(-1)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.go_on()
         elif event.key() == Qt.Key.Key_Delete and self.currentItem() is not None:
             self.currentItem().setText("")
         else:
@@ -108,7 +116,7 @@ class _Grid(QTableWidget):
         if hint in (
             QAbstractItemDelegate.EndEditHint.SubmitModelCache, QAbstractItemDelegate.EndEditHint.EditNextItem,
         ):  # fmt: skip
-            self.step(1)
+            self.go_on()
         elif hint == QAbstractItemDelegate.EndEditHint.EditPreviousItem:
             self.step(-1)
 
@@ -153,7 +161,8 @@ class ReadingsDialog(QDialog):
         self._later = QTimer(self, singleShot=True, interval=_QUIET_MS)
         self._later.timeout.connect(self.show_notes)
         row = QDialogButtonBox(self)
-        row.addButton("Store the readings", QDialogButtonBox.ButtonRole.AcceptRole)
+        store = row.addButton("Store the readings", QDialogButtonBox.ButtonRole.AcceptRole)
+        self.grid.filled.connect(store.setFocus)
         row.addButton("Cancel", QDialogButtonBox.ButtonRole.RejectRole)
         for button in row.buttons():
             button.setMinimumHeight(CONTROL_PX)
