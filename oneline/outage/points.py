@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from functools import cached_property
 
-from oneline.model import Battery, Generator, SolarArray, TransferSwitch, UtilityService, WorkZone
+from oneline.model import Battery, Disconnect, Generator, SolarArray, TransferSwitch, UtilityService, WorkZone
 from oneline.network.isolation import Cuts, find_cuts, joined, region, way_to
 from oneline.network.live import LiveState, live_state, worst_state
 from oneline.outage.costs import costs, is_open
 from oneline.outage.origins import Origin, nodes_by_item, nodes_of, origins
 from oneline.outage.results import Blocked, Isolation, IsolationPoint
 from oneline.study.context import Context
+from oneline.tables import system
 
 
 class Maker:
@@ -58,6 +59,7 @@ class Maker:
         reached = tuple(self.blocked(self.origins[key], items) for key in still if self.origins[key].kind == "source")
         unknown = [self.origins[k].says for k in (*besides, *still) if self.origins[k].kind == "unknown"]
         unknown += self._moves(inside, items)
+        unknown += self._too_few_poles(items)
         at = self.nodes_of
         dead = tuple(i for i, nodes in at.items() if nodes and not any(after.possibly_at_node[n] for n in nodes))
         dark = tuple(
@@ -115,6 +117,24 @@ class Maker:
             here = not inside.isdisjoint(nodes_of(self.ctx.net, switch.id))
             if here and switch.automatic is None and switch.id not in items:
                 yield f"Nobody said whether {self.ctx.name(switch.id)} moves by itself."
+
+    def _too_few_poles(self, items: Collection[str]) -> Iterator[str]:
+        """Devices that leave a phase conductor closed when they are open. The grounded phase of a corner-grounded system
+        need not be opened."""
+        feeding, net = self.ctx.feeding, self.ctx.net
+        for item_id in items:
+            item = self.ctx.drawing.get(item_id)
+            if not isinstance(item, Disconnect) or item.poles is None:
+                continue
+            branch = net.branches[item_id]
+            code = feeding.system[branch.a] or feeding.system[branch.b]
+            passing = min(len(feeding.phases[n]) for n in (branch.a, branch.b))
+            if code is not None and system(code).grounding == "corner":
+                passing -= 1
+            if item.poles < passing:
+                poles = "one pole" if item.poles == 1 else f"{item.poles} poles"
+                name = self.ctx.name(item_id)
+                yield f"{name} has {poles}, and {passing} phase conductors pass it: open, it parts not all of them."
 
     # ------------------------------------------------------------------------------------------------- in words
     def blocked(self, origin: Origin, opened: Collection[str] | None = None) -> Blocked:

@@ -586,3 +586,19 @@ def test_dead_and_dark():
     assert "Standby panel" not in answer.best.dead  # the generator possibly feeds it
     assert set(energy_places(s.drawing)) == {"Utility", "Generator", "Array"}
     assert answer.best.proof.startswith("With Array breaker and Main open, nothing leads to the zone")
+
+
+@pytest.mark.parametrize(("code", "poles", "state"), [
+    ("208Y/120", 3, "isolated"), ("208Y/120", 2, "unknown"), ("240D-CG", 2, "isolated"),
+    ("240D-CG", 1, "unknown"), ("120/240-1", 2, "isolated"), ("120/240-1", 1, "unknown"),
+])  # fmt: skip
+def test_a_point_has_to_part_every_ungrounded_conductor(code, poles, state):
+    """29 CFR 1910.333(b)(2): disconnected from all sources. A two-pole device in three ungrounded conductors leaves one live;
+    the grounded phase of a corner-grounded system may stay (240.22, from memory)."""
+    s = building()
+    s.change("Utility", system=code)
+    s.change("Main", poles=poles)
+    answer = zone_answer(s.context(), zone_of("Board"))
+    assert answer.state == state
+    if state == "unknown":
+        assert answer.unknown[0].startswith("Main has ")
