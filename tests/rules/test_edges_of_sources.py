@@ -11,8 +11,11 @@ import pytest
 
 from oneline.rules.ampacity import RunFacts
 from oneline.rules.common import Fact, Subject
+from oneline.rules.fault_duty import asymmetry_factor
 from oneline.rules.grounding import EgcFacts, JumperFacts, equipment_grounding, supply_side_jumper
+from oneline.rules.interconnect import BusFacts, bus_tests
 from oneline.rules.load import elevator_factor, kitchen_factor, lighting_factor, receptacle_factor
+from oneline.rules.load_device import load_device
 from oneline.rules.load_optional import OptionalFacts, optional_state
 from oneline.rules.overcurrent import (
     ProtectionFacts,
@@ -32,6 +35,7 @@ from oneline.rules.power_sources import (
     power_control,
 )
 from oneline.rules.readings import ReadPhase, above_rating, more_than_drawn
+from oneline.rules.supplies import several_services
 
 IT = Subject("it", "Panel A")
 MAIN = Subject("m", "Main")
@@ -195,6 +199,64 @@ def test_a_nameplate_at_its_figures() -> None:
     assert state(50, unit) == "pass"
     assert state(50.1, unit) == "fail"
     assert state(50, replace(unit, conductor_a=Fact(35.1))) == "fail"
+
+
+def test_a_nameplate_decides_nothing_while_the_conductors_may_be_protected_anyway() -> None:
+    """240.4(G) lets the device be larger; while 240.4(B) may hold, a nameplate below the device fails nothing of it."""
+    run = replace(RUN, size="6", ambient_c=None)  # 65 A at 75 °C, less where it is hot
+    facts = ProtectionFacts(run, MAIN, Fact(60.0), special=hvac_load("RTU-1", 30.0, 50.0))
+    found = conductor_protection(facts)
+    assert (found.state, "If not:" in found.message) == ("unknown", True)
+
+
+def test_whose_article_sizes_the_device() -> None:
+    """440.4(B) and 440.22 for a nameplate, Table 430.52 for a motor."""
+    unit, motor = hvac_load("RTU-1", 30.0, 50.0), SpecialLoad("motor", "Pump", Fact(30.0), Fact(50.0), "Table 430.52")
+    for special, rule, words in ((unit, "LOAD-5", "by its nameplate"), (motor, "OCP-4G", "by the motor rules")):
+        found = load_device(Subject("u", special.name), MAIN, Fact(50.0), special, 2023)
+        assert (found.rule, found.state) == (rule, "pass")
+        assert found.message == f"Main (50 A) ahead of {special.name} is exactly the most allowed {words}."
+        assert found.section.startswith("440" if special is unit else "Table 430")
+        assert load_device(Subject("u", "It"), MAIN, Fact(50.1), special, 2023).state == "fail"
+
+
+def test_a_fault_without_reactance() -> None:
+    """Physics: without reactance there is no offset, so no fault is harder on a device than its test."""
+    assert asymmetry_factor(0.0, 6.6) == 1.0
+    assert asymmetry_factor(6.6, 6.6) == 1.0
+    assert asymmetry_factor(6.7, 6.6) > 1.0
+    assert asymmetry_factor(None, None) == 1.0
+
+
+def test_several_services() -> None:
+    """230.2: each service but the first needs a reason of its own."""
+
+    def state(*reasons: str | None) -> str:
+        services = [(Subject(f"s{k}", f"Service {k}"), reason) for k, reason in enumerate(reasons, 1)]
+        return several_services(services[0][0], 2023, services).state
+
+    assert state("first service", "capacity") == "pass"
+    assert state("first service", None) == "judge"
+    assert state("first service", "none") == "fail"
+    assert state("first service", "capacity", "none") == "fail"
+    assert state("first service", "capacity", None) == "judge"
+    assert state(None, "none") == "judge"
+    assert state("none", "capacity") == "pass"
+
+
+def test_what_a_bus_is_told() -> None:
+    """705.12(B)(2): the label at the source's breaker belongs to the test that holds by its place."""
+    facts = BusFacts(
+        IT, 2023, Fact(200.0), Fact(200.0), "Main", Fact(32.0), Fact(260.0), True, False, sources=("Array",),
+        source_devices=("PV breaker",),
+    )  # fmt: skip
+    found = {v.rule: v for v in bus_tests(facts)}
+    assert found["PV-1"].message.startswith("Panel A may be fed by Array too, by the ")
+    assert len(found["PV-1b"].field_checks) == 1
+    assert found["PV-1c"].state == "fail"
+    assert not found["PV-1c"].field_checks
+    open_ = next(v for v in bus_tests(replace(facts, output=Fact(None, need="output of Array"))) if v.rule == "PV-1b")
+    assert "make a current not known yet" in open_.message or "make at least" in open_.message
 
 
 def test_service_conductors_and_one_device() -> None:

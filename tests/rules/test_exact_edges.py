@@ -16,7 +16,7 @@ from oneline.rules.capacity import CapacityFacts, capacity
 from oneline.rules.circuits import CircuitFacts, circuits, most_on_wire_a
 from oneline.rules.common import Fact, Subject
 from oneline.rules.consistency import device_in_frame
-from oneline.rules.counting import Circuit, CountFacts, current_carrying
+from oneline.rules.counting import Circuit, CountFacts, current_carrying, neutral_kind
 from oneline.rules.enclosures import BoxFacts, GutterFacts, gutter, pull_box
 from oneline.rules.outside_taps import place_conditions
 from oneline.rules.raceway_grounding import RacewayGroundFacts, raceway_grounding
@@ -101,6 +101,12 @@ def test_gutters_of_more_than_thirty_conductors() -> None:
         found = gutter(replace(facts, **over))
         assert found is not None
         assert (found.state, found.remedy) == ("fail", remedy)
+    everything = gutter(replace(facts, length=Fact(31.0), passing=Fact(7.3), spliced=Fact(27.3)))
+    assert everything is not None
+    assert "run it as a wireway" in everything.remedy
+    nothing = Fact(None, need="it")
+    unasked = replace(facts, space=nothing, passing=nothing, spliced=nothing, length=nothing, asked=False)
+    assert gutter(unasked) is None
     found = gutter(replace(facts, count=Fact(31.0)))
     assert found is not None
     assert found.state == "judge"
@@ -127,6 +133,14 @@ def test_an_entered_count_beside_what_is_drawn() -> None:
     assert "6 of 7 entered" not in current_carrying(replace(both, entered=6)).message
 
 
+def test_what_a_neutral_is_while_the_system_is_not_known() -> None:
+    """310.15(E): it depends on the system and the phases; where every possible one gives the same answer, that is it."""
+    assert neutral_kind(None, 3, False, "3/0", None) == "unknown"
+    assert neutral_kind("480D", 0, False, "3/0", None) == "none"
+    assert neutral_kind("480Y/277", 0, False, "3/0", False) == "unknown"
+    assert neutral_kind("120-1", 0, False, None, None) == "unknown"
+
+
 # ------------------------------------------------------------------------------------------------ schedules, devices
 def test_devices_of_a_schedule_at_their_edges() -> None:
     """240.4(D): 12 AWG copper at most 20 A, whatever its terminals. 210.20(A): continuous load at 125 %, 16 A on 20 A.
@@ -149,6 +163,12 @@ def test_devices_of_a_schedule_at_their_edges() -> None:
     assert state(load_a=16.1) == "unknown"
     assert state(load_a=20.0, continuous=False) == ""
     assert state(load_a=20.1, continuous=False) == "fail"
+    over = circuits(IT, 2023, 75, [CircuitFacts("circuit 1 (Ovens)", 20.0, load_a=20.1, continuous=False)])
+    assert over is not None
+    assert over.message.startswith("In Feeder LP, circuit 1 (Ovens) has 20.1 A of load on 20 A")
+    open_one = circuits(IT, 2023, 75, [CircuitFacts("circuit 1 (Ovens)", 20.0, load_a=16.1)])
+    assert open_one is not None
+    assert open_one.message.startswith("Whether devices in Feeder LP fit their circuits is not known yet")
     assert state(wire_size="12") == ""
     assert state(wire_size="14") == "fail"
 
@@ -236,6 +256,28 @@ def test_flexible_raceways_that_may_ground() -> None:
     assert raceway_grounding(facts).state == "advice"
     for off in ({"trade_size": "1-1/2"}, {"length": Fact(6.1)}, {"rating": Fact(25.0)}):
         assert raceway_grounding(replace(facts, **off)).state == "fail"
+
+
+def test_flexible_raceways_of_unknown_trade_size() -> None:
+    """250.118(A)(6): liquidtight flexible metal conduit of 3/8 and 1/2 in grounds behind 20 A, of 3/4 to 1-1/4 in behind
+    60 A (from memory)."""
+    facts = RacewayGroundFacts(IT, 2023, "LFMC", None, Fact(6.0), Subject("m", "Main"), Fact(20.0), "250.118")
+    for rating_a, device_open in ((20.0, False), (30.0, True), (60.0, True)):
+        found = raceway_grounding(replace(facts, rating=Fact(rating_a)))
+        assert (found.state, f"may ground it behind Main ({rating_a:g} A) is not known" in " ".join(
+            str(line.what) for line in found.work
+        )) == ("unknown", device_open)  # fmt: skip
+    assert raceway_grounding(replace(facts, rating=Fact(61.0))).state == "fail"
+    assert raceway_grounding(replace(facts, trade_size="1/2", rating=Fact(30.0))).state == "fail"
+    assert raceway_grounding(replace(facts, trade_size="3/4", rating=Fact(60.0))).state == "advice"
+
+
+def test_a_part_follows_the_least_of_the_higher_ones() -> None:
+    """310.14(A)(2): of several higher parts the lowest of them is what a short one follows."""
+    parts = [
+        Part("it", "Roof part", 80.0, 5.0), Part("b", "Shaft", 100.0, 60.0), Part("c", "Hall", 120.0, 60.0),
+    ]  # fmt: skip
+    assert follow_all(parts)["it"].leader == "b"
 
 
 def test_where_an_outside_tap_ends() -> None:

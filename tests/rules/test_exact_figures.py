@@ -178,7 +178,7 @@ def test_lengths_and_averages_of_a_record() -> None:
 
 def test_a_reading_above_the_load_drawn() -> None:
     """More than a tenth above what is drawn (practice, from memory) says that load is missing: 110 A of 100 A do not."""
-    for read_a, missing in ((110.0, False), (110.5, True), (109.5, False)):
+    for read_a, missing in ((110.0, False), (110.05, True), (109.95, False)):
         found = more_than_drawn(IT, 2023, (ReadPhase("A", read_a, "then", 100.0),))
         assert (found is not None) == missing
 
@@ -222,6 +222,7 @@ def test_motors_between_the_devices_of_a_series_combination() -> None:
         found = series(SeriesFacts(fault, "Main", MAIN, Fact(22_000.0), Fact(motors_a)))
         assert found.state == state
         assert (found.remedy != "") == (state == "fail")
+        assert [line for line in found.work if "1 % of its interrupting rating" in str(line.what)]
 
 
 def test_fuses_that_clear_arcs_fast_enough() -> None:
