@@ -148,6 +148,12 @@ def test_unknown_is_never_zero_and_a_reading_bounds_it() -> None:
     later = at(change(read, "B", form="breaker"), "F2", shed=["P2"])
     assert later.current.amperes is None
     assert later.most == 22
+    # So it is seen from the main: what is left behind F2, and no more than was read there, beside P1's 17.5 A.
+    known = change(small_shop(), "F2", readings=(Reading(when="2026-01-01", a_a=22.0, b_a=20.0, c_a=21.0),))
+    assert at(known, "M").most == pytest.approx(39.5)
+    assert at(known, "M", shed=["motor"]).most == pytest.approx(17.5)
+    assert at(known, "M", opened=["B"]).most == pytest.approx(17.5)
+    assert at(read, "M", shed=["P2"]).most == pytest.approx(39.5)
     # One phase was not read: nothing is said of it.
     part = change(d, "F2", readings=(Reading(when="2026-01-01", a_a=22.0),))
     assert at(part, "F2").most is None

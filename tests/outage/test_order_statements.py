@@ -388,3 +388,44 @@ def test_neutrals_are_clamped_before_they_are_lifted() -> None:
     assert any("neutral is lifted" in n for n in card.notes)
     delta = make_plan(zoned(change(small_shop(), "S", system="480D"), "board"), "z").cards[0]
     assert not any("neutral" in n for n in delta.notes)
+
+
+def test_deepest_first_and_back_from_the_main_on() -> None:
+    """SW-3 (6), (7) and its closing order."""
+    rows = (Circuit(space=1, va=900.0),)
+    d = drawn(
+        ("service", "S", WYE), ("disconnect", "M", {**BREAKER, "service_disconnect": True}),
+        ("bus", "board", {"form": "gutter"}), ("disconnect", "F", BREAKER), ("bus", "P", {"circuits": rows}),
+        ("disconnect", "G", BREAKER), ("bus", "Q", {"circuits": rows}),
+        ("disconnect", "H", BREAKER), ("bus", "R", {"circuits": rows}),
+        joints="S.out-M.line, M.load-board.bus, board.bus-F.line, F.load-P.bus, P.bus-G.line, G.load-Q.bus, Q.bus-H.line, "
+        "H.load-R.bus",
+    )  # fmt: skip
+    order = order_of(make_plan(zoned(d, "board"), "z"))
+    assert [k for k in order if k.startswith("open:")] == ["open:H", "open:G", "open:F", "open:M"]
+    assert [k for k in order if k.startswith("close:")] == ["close:M", "close:F", "close:G", "close:H"]
+    assert [k for k in order if k.startswith("shed:")] == ["shed:R", "shed:Q", "shed:P"]
+
+
+def test_a_transfer_switch_is_held_until_it_is_enabled() -> None:
+    """SW-3, closing: transfer switches back to automatic at the very last."""
+    plan = make_plan(zoned(standby_shop(), "P", isolation=("T",)), "z")
+    steps = {s.key: s for s in plan.steps}
+    assert steps["open:T"].positions["T/normal"] is False
+    assert steps["open:T"].positions["T/alternate"] is False
+    assert steps["close:T"].positions == {"T/normal": True, "T/alternate": False}
+    assert steps["enable:T"].positions == {}
+    assert {s.lock for s in plan.steps if s.item == "T" and s.action in ("inhibit", "lock")} == {"", "L1"}
+
+
+def test_what_is_still_on_when_the_utility_opens_is_said() -> None:
+    d = drawn(
+        ("service", "S", WYE), ("bus", "gutter", {"form": "gutter", "all_listed": True}), ("disconnect", "M", BREAKER),
+        ("load", "pump", {"va": 3000.0, "phases": "ABC"}), ("load", "L", {"va": 900.0, "phases": "ABC"}),
+        joints="S.out-gutter.bus, gutter.bus-pump.in, gutter.bus-M.line, M.load-L.in",
+    )  # fmt: skip
+    plan = make_plan(zoned(d, "gutter"), "z")
+    step = next(s for s in plan.steps if s.key == "utility:S")
+    assert (step.dark, step.state) == (("pump",), "judge")
+    assert "pump still on" in step.why
+    assert {i.item for i in plan.dark} == {"pump", "L"}
