@@ -9,6 +9,7 @@ from oneline.desk.panes.look import CONTROL_PX, STEP
 
 #: Height of the buttons beside the tabs: the least that can be hit.
 LOW_PX = 24
+_ARROW_ROOM = 12
 
 
 class Row(QToolBar):
@@ -23,14 +24,18 @@ class Row(QToolBar):
         for arrow in self.findChildren(QToolButton, "qt_toolbar_ext_button"):
             arrow.setAccessibleName("More functions")
             arrow.setToolTip("Functions that have no room here.")
+            arrow.setMinimumWidth(LOW_PX)
 
     def event(self, event: QEvent) -> bool:
         """The style gives every bar its own margins, whenever it changes."""
         done = super().event(event)
         lay = self.layout()
         if event.type() in (QEvent.Type.Polish, QEvent.Type.StyleChange, QEvent.Type.Show) and lay is not None:
-            lay.setContentsMargins(0, 0, 0, 0)
+            lay.setContentsMargins(0, 0, _ARROW_ROOM, 0)  # the bar gives its arrow half the width of a target
             lay.setSpacing(STEP // 2)
+        if event.type() in (QEvent.Type.Resize, QEvent.Type.LayoutRequest, QEvent.Type.Show):
+            for arrow in self.findChildren(QToolButton, "qt_toolbar_ext_button"):
+                arrow.setGeometry(self.width() - LOW_PX, 0, LOW_PX, self.height())
         return done
 
 
