@@ -213,8 +213,9 @@ def _inside(facts: FillFacts, count: int) -> tuple[float | None, float, tuple[st
     if facts.raceway == "wireway":
         share = tables.limit_value("wireway_fill_pct") / 100
         return (None if facts.trade_size is None else wireway_area_in2(facts.trade_size)), share, need
-    least_count = count if facts.foreign is False else max(count, 3)
-    share = tables.fill_limit(least_count, bool(facts.nipple))
+    # While others may share it, the more lenient: one alone may fill more than three, two alone less.
+    counts = {count} if facts.foreign is False else {count, max(count, 3)}
+    share = max(tables.fill_limit(n, bool(facts.nipple)) for n in counts)
     if facts.trade_size is None:
         return None, share, need
     try:

@@ -23,7 +23,8 @@ from oneline.rules.special_systems import (
 )
 from oneline.rules.system_identity import identify, measured_system
 from oneline.rules.tap_choice import conductor_choices, protected_remedies, tap_remedies
-from oneline.rules.tap_conditions import TapEnd, TapFacts, end_rating_condition, raceway_condition
+from oneline.rules.tap_conditions import TapEnd, TapFacts, end_rating_condition, leaving_condition, raceway_condition
+from oneline.rules.taps import fuses_in_larger_switch
 
 IT = Subject("it", "Tap 1")
 PANEL = Subject("p", "Panel 1")
@@ -120,6 +121,26 @@ def test_ends_of_a_tap() -> None:
     assert end_rating_condition(alone).state == "pass"
     assert end_rating_condition(replace(alone, ends=(*several, end("Main 4", 1.0)))).state == "judge"
     assert end_rating_condition(replace(alone, ends=(*several, end("Main 4", None)))).state == "unknown"
+
+
+def test_a_tap_that_may_leave_its_enclosure() -> None:
+    """240.21(B)(1)(4): a tenth of the device ahead where it leaves; 200 A carry 2,000 A."""
+    for ahead_a, leaves, state in (
+        (2000.0, None, "pass"), (2001.0, None, "unknown"), (2001.0, True, "fail"), (2001.0, False, "pass"),
+        (2000.0, True, "pass"),
+    ):  # fmt: skip
+        found = leaving_condition(tap(ahead_a, leaves=leaves), "tap_10ft_fraction")
+        assert found.state == state
+        if state == "unknown":
+            assert found.must == "stay in the enclosure it starts in"
+            assert found.open == ("whether it does",)
+
+
+def test_fuses_in_a_switch_that_is_rated_higher() -> None:
+    """Whether fuses or the switch around them are "the device" of the 10-ft rule is for the authority, where they differ."""
+    for holder_a, asked in ((200.0, False), (201.0, True)):
+        fuses = replace(end("Main 2", 150.0), device_kind="fuse", holder=Fact(holder_a))
+        assert (fuses_in_larger_switch(tap(ends=(fuses,))) is not None) == asked
 
 
 def test_what_a_tap_runs_in() -> None:

@@ -128,6 +128,18 @@ def test_a_fill_that_its_length_decides() -> None:
         assert found.state == state
 
 
+def test_a_fill_while_others_may_share_the_raceway() -> None:
+    """Chapter 9 Table 1: 53 % for one conductor, 31 % for two, 40 % for more. Table 5: 500 kcmil THHN 0.7073 in²; trade size
+    1-1/4 of EMT 1.496 in² (47 %), 1 in 0.864 in² (82 %); 2 x 1/0 (0.1855 in²) in 1 in: 43 %, in 1-1/4: 25 %."""
+    for size, trade_size, count, alone, shared in (
+        ("500", "1-1/4", 1, "pass", "unknown"), ("500", "1", 1, "fail", "fail"), ("1/0", "1", 2, "fail", "fail"),
+        ("1/0", "1-1/4", 2, "pass", "unknown"), ("3/0", "1-1/4", 2, "fail", "unknown"),
+    ):  # fmt: skip
+        facts = FillFacts(IT, 2023, "EMT", trade_size, (Wire(count, size, "copper", "THHN/THWN-2"),))
+        assert raceway_fill(facts).state == alone
+        assert raceway_fill(replace(facts, foreign=None)).state == shared
+
+
 def test_aluminum_may_be_compact() -> None:
     """Table 5A beside Table 5: the least area of an aluminum conductor is that of the compact one, unchanged."""
     least, greatest = wire_area_in2(Wire(3, "250", "aluminum", "THHN/THWN-2"))
