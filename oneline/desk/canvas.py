@@ -289,7 +289,8 @@ class Canvas(PaperView):
             return
         seen = self.mapToScene(self.viewport().rect()).boundingRect()
         if not seen.adjusted(GRID, GRID, -GRID, -GRID).contains(rect):
-            self.ensureVisible(rect, 40, 40)
+            # With what stands around it, as far as the window has room for that.
+            self.ensureVisible(rect, min(120, self.viewport().width() // 5), min(120, self.viewport().height() // 5))
 
     # --------------------------------------------------------------------------------------------------------- pointer
     def _pointer(self, screen: QPointF, modifiers: Qt.KeyboardModifier, button: Qt.MouseButton) -> Pointer:
