@@ -14,19 +14,26 @@ from oneline.study.basis import named_assumptions
 from oneline.study.context import Context
 from oneline.study.points import Points
 from oneline.study.results import StudyResult
-from oneline.study.subject import About, Overall, Subject
+from oneline.study.rings import wrapped
+from oneline.study.subject import About, Overall, Subject, for_all
 
 
 def subjects() -> tuple[Overall, ...]:
     """What each subject finds on a whole drawing, in the order in which findings are listed among equals."""
-    return tuple(m.verdicts for m in modules())
+    return tuple(_all_of(about, overall, of) for about, overall, of in parts())
+
+
+def _all_of(about: About | None, overall: Overall | None, of: tuple[type[Item], ...]) -> Overall:
+    return for_all(about, overall, of) if about is not None else overall or (lambda ctx: iter(()))
 
 
 def parts() -> tuple[tuple[About | None, Overall | None, tuple[type[Item], ...]], ...]:
-    """What each subject has to say of one item of some kinds, and what belongs to no single one; a subject that is not
-    divided so is all of the latter."""
+    """What each subject has to say of one item of some kinds, and what belongs to no single one, both in all ways in which
+    a drawing may be fed; a subject that is not divided so is all of the latter."""
     found = [m.verdicts for m in modules()]
-    return tuple((v.about, v.overall, v.of) if isinstance(v, Subject) else (None, v, ()) for v in found)
+    return tuple(
+        (*wrapped(v.about, v.overall), v.of) if isinstance(v, Subject) else (*wrapped(None, v), ()) for v in found
+    )  # fmt: skip
 
 
 @cache
