@@ -2,7 +2,8 @@
 
 The Python interface (``oneline.api``) is here by name and loaded when first used: ``open``, ``read``, ``save``, ``check``,
 ``print_door``, ``print_record``, ``export``, ``identify``, ``add_recording``, ``Builder``; what is tried on copies:
-``remedies``, ``with_remedy``, ``bounds``, ``fits``, ``field_checks``; outages: ``plan_outage``, ``print_outage``.
+``remedies``, ``with_remedy``, ``bounds``, ``fits``, ``field_checks``; outages: ``plan_outage``, ``print_outage``;
+``network_graph``.
 ``__init__.pyi`` tells type checkers the same.
 """
 
@@ -12,13 +13,14 @@ from oneline.version import VERSION as __version__
 
 _INTERFACE = (
     "Builder", "Handle", "HasProblems", "add_recording", "bounds", "check", "export", "field_checks", "fits", "identify",
-    "open", "plan_outage", "print_door", "print_outage", "print_record", "read", "remedies", "save", "with_remedy",
+    "network_graph", "open", "plan_outage", "print_door", "print_outage", "print_record", "read", "remedies", "save",
+    "with_remedy",
 )  # fmt: skip
 
 __all__ = [
     "Builder", "Handle", "HasProblems", "__version__", "add_recording", "bounds", "check", "export", "field_checks", "fits",
-    "identify", "open", "plan_outage", "print_door", "print_outage", "print_record", "read", "remedies", "save",
-    "with_remedy",
+    "identify", "network_graph", "open", "plan_outage", "print_door", "print_outage", "print_record", "read", "remedies",
+    "save", "with_remedy",
 ]  # fmt: skip
 
 

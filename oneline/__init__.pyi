@@ -8,6 +8,7 @@ from oneline.api import export as export
 from oneline.api import field_checks as field_checks
 from oneline.api import fits as fits
 from oneline.api import identify as identify
+from oneline.api import network_graph as network_graph
 from oneline.api import open as open
 from oneline.api import plan_outage as plan_outage
 from oneline.api import print_door as print_door

@@ -40,6 +40,7 @@ from oneline.api.questions import (
     field_checks,
     fits,
     identify,
+    network_graph,
     plan_outage,
     remedies,
     with_remedy,
@@ -48,6 +49,6 @@ from oneline.files import Opened, Problem
 
 __all__ = [
     "EXPORT_ENDINGS", "Builder", "Handle", "HasProblems", "NoSuchPanel", "Opened", "Problem", "add_recording", "bounds",
-    "check", "export", "field_checks", "fits", "identify", "open", "plan_outage", "print_door", "print_outage",
-    "print_record", "read", "remedies", "save", "with_remedy",
+    "check", "export", "field_checks", "fits", "identify", "network_graph", "open", "plan_outage", "print_door",
+    "print_outage", "print_record", "read", "remedies", "save", "with_remedy",
 ]  # fmt: skip

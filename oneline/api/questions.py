@@ -14,6 +14,7 @@ from oneline.model.checked import objection
 from oneline.model.vocabulary import EDITIONS, VIEW_STATUSES
 
 if TYPE_CHECKING:
+    from oneline.network.graph import Graph
     from oneline.outage.results import Plan
     from oneline.rules.system_identity import Identity
     from oneline.rules.verdict import Verdict
@@ -107,6 +108,18 @@ def plan_outage(drawing: Drawing, zone: str, view: str | None = None, edition: i
 
     _view_and_edition(view or "existing", edition)
     return make_plan(drawing, zone, view, edition)
+
+
+def network_graph(drawing: Drawing, view: str = "proposed") -> Graph:
+    """The electrical network of one view as a graph of networkx, with positions and sources; see ``network.graph.as_graph``.
+
+    Raises ``ValueError`` for a view that there is not.
+    """
+    from oneline.network import build_network
+    from oneline.network.graph import as_graph
+
+    _view_and_edition(view, None)
+    return as_graph(build_network(drawing.view(view)))
 
 
 def field_checks(drawing: Drawing, view: str = "proposed", edition: int | None = None) -> tuple[NeedGroup, ...]:

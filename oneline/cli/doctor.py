@@ -18,7 +18,7 @@ from oneline.version import VERSION
 
 #: Packages: what each is needed for.
 _PACKAGES = {
-    "numpy": "figures", "networkx": "closed loops", "pint": "typed quantities",
+    "numpy": "figures", "networkx": "the network as a graph, from Python", "pint": "typed quantities",
     "platformdirs": "earlier versions and recovery", "reportlab": "PDF", "pypdfium2": "PNG",
     "defusedxml": "usage data of utilities",
     "PySide6-Essentials": "the editor",
