@@ -142,6 +142,10 @@ def _rest(drawing: Drawing, plan: Plan) -> list[str]:
         lines.append(f"Points to be tested ({len(plan.cards)})")
         for card in plan.cards:
             live = f"; live from {source_names(drawing, card.live_from)}" if card.live_from else ""
+            if card.waits_for:
+                live += f"; live until somebody else has opened {source_names(drawing, card.waits_for)}"
+            if card.possibly_from:
+                live += f"; possibly live from {source_names(drawing, card.possibly_from)}"
             pairs = ", ".join(p.label for p in card.pairs)
             lines += _wrap(f"{card.name}, {card.terminal}{live}: {pairs}", "  ", "      ")
         lines.append("")

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from oneline import tables
-from oneline.model import Battery, Joint, SolarArray, SuspectedTie
+from oneline.model import Battery, Generator, Joint, SolarArray, SuspectedTie, UtilityService
 from oneline.outage.devices import Outage
 from oneline.outage.pairs import conductors_at
 from oneline.outage.results import Pair, TestCard
@@ -26,7 +26,9 @@ _NO_SYSTEM = "The system here is not known: all pairs, and what they showed live
 _NEUTRAL = (
     "Before a neutral is lifted, clamp it: a shared one carries another circuit's current, and opened it holds voltage."
 )
-_LIGHT = "Inverters count as live: they may start when they see a voltage, and their DC side is live in light."
+_INVERTERS = "Inverters count as live: they may start when they see a voltage."
+_LIGHT = "The DC side of an array is live in light."
+_STORED = "The DC side of a battery stays live from what it stores."
 
 
 def cards_for(outage: Outage, items: Iterable[str]) -> tuple[TestCard, ...]:
@@ -59,16 +61,19 @@ def _card(
     item = ctx.drawing.get(item_id)
     from_now = _named(scene, live - gone)
     pairs = tuple(
-        Pair(label, field, volts, _expected(scene, volts, label, live - gone, possibly - live))
+        Pair(label, field, volts, _expected(scene, code, volts, live, gone, possibly - live))
         for label, field, volts in pairs_of(code, conductors_at(ctx, node))
     )
-    inverters = any(isinstance(ctx.drawing.items.get(s), SolarArray | Battery) for s in possibly)
+    kinds = {type(ctx.drawing.items.get(s)) for s in possibly}
     more = [_NEUTRAL] if any(p.field == "ng_v" for p in pairs) else []
-    more += [_LIGHT] if inverters else []
+    more += [_INVERTERS] if kinds & {SolarArray, Battery} else []
+    more += [_LIGHT] if SolarArray in kinds else []
+    more += [_STORED] if Battery in kinds else []
     return TestCard(
         item=item_id, terminal=terminal, name=ctx.name(item_id), place=item.location or "",
         system=tables.system(code).title if code else "not known", live_from=tuple(from_now), pairs=pairs,
-        notes=(*_notes(code, phases), *more, *_gone(scene, live & gone)),
+        notes=(*_notes(code, phases), *more),
+        waits_for=tuple(_named(scene, live & gone)), possibly_from=tuple(_named(scene, possibly - live)),
     )  # fmt: skip
 
 
@@ -77,24 +82,31 @@ def _named(scene: Scene, sources: Iterable[str]) -> list[str]:
     return [scene.ctx.name(s) for s in sorted(sources, key=order.index)]
 
 
-def _expected(scene: Scene, volts: float | None, label: str, live: frozenset[str], possibly: frozenset[str]) -> str:
+def _expected(
+    scene: Scene, code: str | None, volts: float | None, live: frozenset[str], gone: frozenset[str],
+    possibly: frozenset[str],
+) -> str:  # fmt: skip
     """What the meter should show now."""
     reading = "" if volts is None else f"{volts:g} V"
     if volts == 0:
         return "0 V"
-    if live:
-        names = listed(tuple(_named(scene, live)))
+    if live - gone:
+        names = listed(tuple(_named(scene, live - gone)))
         return f"{reading}: stays live from {names}" if reading else f"what it shows live: stays live from {names}"
+    first = f"0 V only after {listed(tuple(_named(scene, live)))} was opened" if live else "0 V"
     if possibly:
         names = listed(tuple(_named(scene, possibly)))
-        return f"0 V; {reading or 'a voltage'} if {names} reaches it"
-    return "0 V"
+        same = reading and all(_system_of(scene, s) == code for s in possibly)
+        return f"{first}; {reading if same else 'any voltage'} if {names} reaches it"
+    return first
 
 
-def _gone(scene: Scene, sources: frozenset[str]) -> tuple[str, ...]:
-    if not sources:
-        return ()
-    return (f"0 V only once {listed(tuple(_named(scene, sources)))} was opened by the utility or whoever can.",)
+def _system_of(scene: Scene, source: str) -> str | None:
+    """System that a source brings; inverters follow that of where they stand. ``None`` where nobody can say."""
+    item = scene.ctx.drawing.items.get(source)
+    if isinstance(item, SolarArray | Battery):
+        return scene.ctx.feeding.system[scene.ctx.net.sources[source]]
+    return item.system if isinstance(item, UtilityService | Generator) else None
 
 
 def pairs_of(code: str | None, conductors: str | None = None) -> tuple[tuple[str, str, float | None], ...]:

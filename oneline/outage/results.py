@@ -179,7 +179,11 @@ class Pair:
 
 @dataclass(frozen=True)
 class TestCard:
-    """What is tested at one terminal, and what the meter should show once the isolation points are open."""
+    """What is tested at one terminal, and what the meter should show once the isolation points are open.
+
+    ``live_from``: names of the sources that still reach it then. ``waits_for``: of those that only somebody else can take
+    away (the utility at its own side). ``possibly_from``: of those that may reach it.
+    """
 
     __test__ = False  # not a test of pytest
 
@@ -191,6 +195,8 @@ class TestCard:
     live_from: tuple[str, ...]
     pairs: tuple[Pair, ...]
     notes: tuple[str, ...] = ()
+    waits_for: tuple[str, ...] = ()
+    possibly_from: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

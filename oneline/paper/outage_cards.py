@@ -88,6 +88,17 @@ def _cut(pen: Pen, a: tuple[float, float], b: tuple[float, float]) -> None:
         at += 9
 
 
+def _without_source(outage: Outage, card: TestCard) -> str:
+    """What stands on a card of a point that no source surely keeps live once every point is open."""
+    if card.waits_for:
+        names = source_names(outage.drawing, card.waits_for)
+        return f"LIVE from {names} until whoever can has opened it and said so: nothing on the premises stands between."
+    if card.possibly_from:
+        names = source_names(outage.drawing, card.possibly_from)
+        return f"Possibly live with every point open: nobody traced whether {names} reaches it."
+    return "By the drawing no source reaches it with every point open. Not verified."
+
+
 def _rows(outage: Outage, card: TestCard, number: int, width: float, size: float) -> list[Row]:
     small = size * 0.9
     head = f"{card.name}: {card.terminal}"
@@ -96,7 +107,7 @@ def _rows(outage: Outage, card: TestCard, number: int, width: float, size: float
             f"Stays live with every point open: from {source_names(outage.drawing, card.live_from)}.", size, "bold"
         )
     else:
-        live = Para("By the drawing no source reaches it with every point open. Not verified.", size)
+        live = Para(_without_source(outage, card), size, "bold" if card.waits_for or card.possibly_from else "regular")
     place = card.place or where_is(outage.drawing, card.item) or "location not recorded"
     top = [
         _title(head, f"Card {number} of {len(outage.plan.cards)}", width, size),

@@ -122,7 +122,11 @@ def test_the_utility_is_asked_only_where_nothing_on_the_premises_parts_the_work(
     assert steps["open:M"].current.at_most == 0
     (card,) = [c for c in plan.cards if (c.item, c.terminal) == ("M", "line")]
     assert card.live_from == ()
-    assert any("utility" in n for n in card.notes)
+    # Until the utility has opened, the voltage is there: the card says so at every pair that shows one.
+    assert len(card.waits_for) == 1
+    shown = [p.expected for p in card.pairs if p.live_v]
+    assert shown
+    assert all(words.startswith("0 V only after ") for words in shown)
     assert not any(
         k.startswith(("utility", "arrange")) for k in order_of(make_plan(zoned(standby_shop(), "board"), "z"))
     )
