@@ -109,7 +109,13 @@ def headline(plan: Plan) -> str:
     if plan.isolation.reached:
         return "Not isolated: with the points chosen by hand a source still reaches the zone."
     if plan.isolation.unknown:
-        return "Not known whether these points make the zone dead: something that nobody traced touches it."
+        return "Not known whether these points make the zone dead: why stands with them."
+    if plan.problems:
+        return "Do not work by this order: it was arranged by hand, and it is bad as said with it."
+    failing = [str(step.number) for step in plan.steps if step.state == "fail"]
+    if failing:
+        steps = f"step{'s' if len(failing) > 1 else ''} {list_words(failing)}"
+        return f"Do not work by this order as it stands: {steps} would fail."
     count = len(plan.isolation.points)
     which = {1: "the isolation point is", 2: "both isolation points are"}.get(
         count, f"all {count} isolation points are"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from oneline.model.cautions import ZONE_CAUTION
-from oneline.outage.plan_words import UNKNOWN, source_names, where_is
+from oneline.outage.plan_words import UNKNOWN, headline, holds, source_names, where_is
 from oneline.outage.results import Pair, TestCard
 from oneline.paper.arrange import content_box, orientations
 from oneline.paper.blocks import RISE
@@ -114,6 +114,7 @@ def _rows(outage: Outage, card: TestCard, number: int, width: float, size: float
         paragraph(Para(f"{place}. System: {card.system or UNKNOWN}.", size, most=3), width),
         paragraph(Para(", ".join(filter(None, (outage.title, outage.begins))), small, "italic", most=2), width),
         paragraph(live, width),
+        *([] if holds(outage.plan) else [paragraph(Para(headline(outage.plan), size, "bold"), width)]),
         gap(3),
     ]
     if width < _WIDE:

@@ -24,7 +24,7 @@ from oneline.outage.plan_words import (
     step_place,
     where_is,
 )
-from oneline.outage.results import ITEM_STATES, Blocked, SwitchCurrent
+from oneline.outage.results import ITEM_STATES, Blocked, OrderProblem, SwitchCurrent
 
 
 @pytest.mark.parametrize(
@@ -114,6 +114,8 @@ def test_what_is_not_isolated_never_sounds_like_it() -> None:
         replace(plan, isolation=untraced),
         replace(plan, answer=replace(plan.answer, missing=("bus9",))),
         replace(plan, answer=replace(plan.answer, state="unknown", unknown=("The attic.",))),
+        replace(plan, problems=(OrderProblem(plan.steps[0].key, "It comes too late."),)),
+        replace(plan, steps=(replace(plan.steps[0], state="fail"), *plan.steps[1:])),
     ):
         assert not holds(other)
         assert "dead by the drawing" not in headline(other).casefold(), headline(other)
