@@ -60,7 +60,9 @@ def _wrap(text: str, first: str, rest: str | None = None) -> list[str]:
 
 def _isolation(drawing: Drawing, plan: Plan, isolation: Isolation) -> list[str]:
     lines = [f"Isolation points ({len(isolation.points)})"]
-    for point in isolation.points:
+    for point in isolation.held:
+        if point in isolation.lock_too[:1]:
+            lines.append(f"To lock as well ({len(isolation.lock_too)})")
         parts = f"; parts {source_names(drawing, point.parts_from)} from the zone" if point.parts_from else ""
         is_open = "; open already" if point.is_open else ""
         lines += _wrap(

@@ -61,7 +61,7 @@ def _reached(answer: ZoneAnswer, outage: Outage) -> tuple[str, str]:
 
 def lock_numbers(outage: Outage) -> dict[str, str]:
     """Lock of each isolation point, and of what is locked so that it does not act by itself."""
-    numbers = {p.item: p.lock or f"L{n}" for n, p in enumerate(outage.isolation.points, 1)}
+    numbers = {p.item: p.lock or f"L{n}" for n, p in enumerate(outage.isolation.held, 1)}
     for item in (*outage.transfers, *outage.generators):
         numbers.setdefault(item.id, f"L{len(numbers) + 1}")
     return numbers
@@ -177,7 +177,7 @@ def _utility_opens(answer: ZoneAnswer, outage: Outage) -> Iterator[Act]:
 # ------------------------------------------------------------------------------------------------------ lock and test
 def _locks(outage: Outage, opened: tuple[Device, ...], numbers: Mapping[str, str]) -> Iterator[Act]:
     by_item = {d.item.id: d for d in (*opened, *outage.standing)}
-    for point in outage.isolation.points:
+    for point in outage.isolation.held:
         device = by_item.get(point.item)
         if device is not None:
             yield _lock(outage, point, device, numbers[point.item])

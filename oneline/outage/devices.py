@@ -75,7 +75,7 @@ def scene_of(ctx: Context, isolation: Isolation) -> Scene:
     """The building before the work: new devices and panels that hang on what goes dead stand open and off, since the work
     puts them in."""
     plain = Scene(ctx)
-    opened = {k: False for p in isolation.points for k in p.keys}
+    opened = {k: False for p in isolation.held for k in p.keys}
     before, after = plain.live({}).at_node, plain.live(opened).at_node
     new = [
         item for item in ctx.drawing.items.values()
@@ -91,7 +91,7 @@ def survey(
 ) -> Outage:  # fmt: skip
     """Everything the outage has to do with, before anything is put in order."""
     blocked, extra = frozenset(utility), tuple(helpers)
-    points = [_device(scene, p.item, p) for p in isolation.points if p.item in scene.ctx.drawing]
+    points = [_device(scene, p.item, p) for p in isolation.held if p.item in scene.ctx.drawing]
     points += [_device(scene, h, None) for h in extra]
     opened = {k: v for d in points for k, v in d.opens.items()}
     before, after = scene.live({}).at_node, scene.live(opened).at_node
@@ -205,7 +205,7 @@ def _generators(
         n for t in scene.ctx.drawing.of(TransferSwitch) for n in scene.nodes_of(t.id) if t.id in switches or n in region
     ]
     near = {s for n in at for s in live.possibly_at_node[n]} | {s for n in region for s in live.at_node[n]}
-    ends = {n for p in isolation.points for n in scene.nodes_of(p.item)}
+    ends = {n for p in isolation.held for n in scene.nodes_of(p.item)}
     return tuple(
         g for g in scene.ctx.drawing.of(Generator)
         if g.id in near or (not ends.isdisjoint(scene.reach(scene.ctx.net.node(g.id), scene.closed)) and _alone(scene, g))

@@ -132,6 +132,8 @@ def answer_lines(drawing: Drawing, plan: Plan) -> list[tuple[str, str]]:
     isolation = plan.isolation
     if isolation is not None:
         out += [("Still live", reached.says) for reached in isolation.reached]
+    opened = used(plan)
+    out += [("Rests on an interlock", sentence) for sentence in (opened.rests_on if opened is not None else ())]
     unknown = (*answer.unknown, *(isolation.unknown if isolation is not None else ()))
     out += [("Not known", sentence) for sentence in dict.fromkeys(unknown)]
     out += [("Circuits", f"{line}.".replace("..", ".")) for line in answer.listed]

@@ -10,6 +10,7 @@ from oneline.network.isolation import Cuts, find_cuts, joined, region, way_to
 from oneline.network.live import LiveState, live_state, worst_state
 from oneline.outage.costs import costs, is_open
 from oneline.outage.origins import Origin, nodes_by_item, nodes_of, origins
+from oneline.outage.resting import Resting, resting
 from oneline.outage.results import Blocked, Isolation, IsolationPoint
 from oneline.study.context import Context
 from oneline.tables import system
@@ -67,9 +68,14 @@ class Maker:
             if i not in self.zone.items and any(ctx.live.at_node[node] for node in at[i])
         )  # fmt: skip
         points = tuple(self._points(items, worst, inside, after))
+        known = {*besides, *still, *(key for node in self.nodes for key in worst[node])}
+        prices = {item: cost for item, (cost, _) in self.prices.items()}
+        rests = resting(ctx, self.nodes, items, self.origins, prices, known)
         return Isolation(
             points=points, cost=sum(p.cost for p in points), dead=dead, dark=dark,
             proof=self._proof(points, reached, unknown, besides, exact), reached=reached, unknown=tuple(unknown),
+            rests_on=tuple(dict.fromkeys(r.says(ctx, self.origins[r.key]) for r in rests)),
+            lock_too=tuple(self._lock_too(rests, items)),
         )  # fmt: skip
 
     def _points(
@@ -90,6 +96,30 @@ class Maker:
                 parts_from=tuple(dict.fromkeys(o.item for k, o in self.origins.items() if k in parted)),
                 is_open=is_open(ctx, item_id),
                 live_sides={t: tuple(s for s in self.origins if s in at) for t, at in live.items() if at},
+                lock=f"L{number}",
+            )  # fmt: skip
+
+    def _lock_too(self, rests: tuple[Resting, ...], opened: Collection[str]) -> Iterator[IsolationPoint]:
+        """Devices to lock besides the points, against what only a transfer switch keeps away."""
+        ctx, net = self.ctx, self.ctx.net
+        locks = tuple(dict.fromkeys(i for r in rests for i in r.locks))
+        if not locks:
+            return
+        after = live_state(net, {key: False for item in (*opened, *locks) for key in net.branches_of(item)})
+        for number, item in enumerate(locks, len(opened) + 1):
+            mine = [r for r in rests if item in r.locks]
+            against = _listed(list(dict.fromkeys(ctx.name(self.origins[r.key].item) for r in mine)))
+            switches = _listed(list(dict.fromkeys(ctx.name(s) for r in mine for s in r.switches)))
+            cost, why = self.prices[item]
+            yield IsolationPoint(
+                item=item, name=ctx.name(item), location=ctx.drawing.get(item).location or "",
+                keys=net.branches_of(item), cost=cost,
+                why=(f"stands against {against}, which only {switches} keeps away", *why),
+                parts_from=tuple(dict.fromkeys(self.origins[r.key].item for r in mine)), is_open=is_open(ctx, item),
+                live_sides={
+                    t: tuple(s for s in self.origins if s in at)
+                    for t, at in after.sides(item, possibly=True).items() if at
+                },
                 lock=f"L{number}",
             )  # fmt: skip
 

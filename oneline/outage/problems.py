@@ -78,7 +78,7 @@ class _Check:
 
     @cached_property
     def points(self) -> frozenset[str]:
-        return frozenset(self.outage.isolation.items)
+        return frozenset(p.item for p in self.outage.isolation.held)
 
     # --------------------------------------------------------------------------------------------------------- checks
     def found(self) -> Iterator[OrderProblem]:

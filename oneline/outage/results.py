@@ -74,6 +74,15 @@ class Isolation:
     reached: tuple[Blocked, ...] = ()
     #: What nobody traced and touches the zone with these points open, one sentence each.
     unknown: tuple[str, ...] = ()
+    #: Sources that only a transfer switch keeps away, which is no device to isolate with: one sentence each.
+    rests_on: tuple[str, ...] = ()
+    #: Devices to open and lock besides the points, against those sources.
+    lock_too: tuple[IsolationPoint, ...] = ()
+
+    @property
+    def held(self) -> tuple[IsolationPoint, ...]:
+        """Everything that is opened and locked: the points, and what is locked besides."""
+        return (*self.points, *self.lock_too)
 
     @property
     def items(self) -> tuple[str, ...]:

@@ -125,7 +125,7 @@ def _not_isolated(ctx: Context, zone: WorkZone, isolation: Isolation | None) -> 
         yield f"{blocked.name} still reaches the zone."
     yield from isolation.unknown
     locked = {lock.item for lock in zone.locks}
-    for point in isolation.points:
+    for point in isolation.held:
         if not is_open(ctx, point.item):
             yield f"{point.name} is not open on the drawing."
         if point.item not in locked:

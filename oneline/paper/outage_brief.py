@@ -107,7 +107,7 @@ def _points(outage: Outage, width: float, size: float) -> list[Row]:
     if isolation is None:
         return [paragraph(Para("None is known.", size, "bold"), width)]
     rows = []
-    for point in isolation.points:
+    for point in isolation.held:
         label = f"{point.lock} {point.name}".strip()
         parts = f"; parts the zone from {source_names(outage.drawing, point.parts_from)}" if point.parts_from else ""
         rows.append(

@@ -128,7 +128,7 @@ def _without_small_words(picture: Picture, scale: float) -> Picture:
 def _opened(view: Drawing, isolation: Isolation) -> Drawing:
     """The drawing with every isolation point open."""
     changed: list[Item] = []
-    for point in isolation.points:
+    for point in isolation.held:
         item = view.items.get(point.item)
         if isinstance(item, Disconnect):
             changed.append(replace(item, closed=False))
@@ -166,7 +166,7 @@ def _tagged(picture: Picture, outage: Outage, isolation: Isolation, scale: float
         if item in symbols and not isinstance(outage.view.items.get(item), Connection):
             frame = _ring(_wider(bounds(symbols[item]), _PAD), "medium", "enclosure")
             more.append(Group(item, "frame", (frame,), bounds([frame])))
-    for n, point in enumerate(isolation.points, 1):
+    for n, point in enumerate(isolation.held, 1):
         if point.item in symbols:
             more.append(_lock_tag(point.item, point.lock or f"{n}", bounds(symbols[point.item]), taken, scale))
     return of_groups(picture, [*picture.groups, *more])

@@ -52,7 +52,7 @@ def sources_and_cuts(outage: Outage) -> list[tuple[str, tuple[str, ...]]]:
     """(source, where it is cut, a sentence for each point) for every source of the view, those that are cut first."""
     plan = outage.plan
     isolation = used(plan)
-    points = isolation.points if isolation is not None else ()
+    points = isolation.held if isolation is not None else ()
     blocked = {b.source for b in plan.answer.blocked}
     ids = [i.id for i in outage.view.items.values() if i.kind in SOURCE_KINDS]
     ids += [s for p in points for s in p.parts_from if s not in ids and s in outage.drawing]
@@ -88,11 +88,11 @@ def stays_live(outage: Outage) -> list[str]:
     if isolation is None:
         return ["Everything: no isolation is known."]
     out = [b.says for b in plan.answer.blocked]
-    out += [f"{p.name}: {s}" for p in isolation.points for s in live_side_words(outage.drawing, p)]
+    out += [f"{p.name}: {s}" for p in isolation.held for s in live_side_words(outage.drawing, p)]
     dead = {*isolation.dead}
     worked_on = [outage.view.items[i] for i in plan.answer.zone.items if i in outage.view]
-    near = {p.location for p in isolation.points} | {item.location or "" for item in worked_on}
-    points = {p.item for p in isolation.points}
+    near = {p.location for p in isolation.held} | {item.location or "" for item in worked_on}
+    points = {p.item for p in isolation.held}
     by_place: dict[str, list[str]] = {}
     for item in outage.view.items.values():
         place = item.location or ""

@@ -65,7 +65,7 @@ def _top(outage: Outage, width: float, size: float) -> Block:
 
 def _points(outage: Outage, width: float, size: float) -> list[Block]:
     isolation = used(outage.plan)
-    if isolation is None or not isolation.points:
+    if isolation is None or not isolation.held:
         return []
     lock, box = 4.6 * size, 7.0 * size
     rest = width - lock - 2 * box
@@ -76,7 +76,7 @@ def _points(outage: Outage, width: float, size: float) -> list[Block]:
                                                   "Locked by", "Time")],
         keep=True, weight="thin", top=True,
     )  # fmt: skip
-    rows = [_point(outage, point, widths, size) for point in isolation.points]
+    rows = [_point(outage, point, widths, size) for point in isolation.held]
     return [Block((head, *rows), (head,))]
 
 
@@ -148,7 +148,7 @@ def _step_rows(outage: Outage, step: Step, widths: tuple[float, ...], size: floa
     done = next((m for m in plan.answer.zone.marks if m.step == step.key), None)
     planned = clock(plan.answer.zone, step.minute)
     isolation = used(plan)
-    lock = next((p.lock for p in isolation.points if p.item == step.item), "") if isolation is not None else ""
+    lock = next((p.lock for p in isolation.held if p.item == step.item), "") if isolation is not None else ""
     cells = [
         [Para(f"{step.number}", size * 1.1, "bold"), Para(planned, small * 0.95, most=2)],
         _what(outage, step, size, small), _current(step, size, small),

@@ -42,7 +42,7 @@ def shown_of(live: LiveState | None, plan: Plan | None, tried: bool) -> Shown:
     if plan is None:
         return Shown(live)
     zone = plan.answer.zone
-    points = plan.isolation.points if plan.isolation is not None else ()
+    points = plan.isolation.held if plan.isolation is not None else ()
     return Shown(
         live,
         frozenset(zone.items),

@@ -259,11 +259,13 @@ def verified_case(seed: int) -> tuple[Drawing, WorkZone, Isolation] | None:
     answer = zone_answer(Context(drawing, "existing", 2023), zone_of("bus0"))
     if answer.state != "isolated" or not answer.best.points:
         return None
-    for point in answer.best.items:
+    # What only a transfer switch keeps away is opened and locked as well (29 CFR 1910.333(b)(2)).
+    held = tuple(p.item for p in answer.best.held)
+    for point in held:
         change = {"closed": False} if drawing.get(point).kind == "disconnect" else {"position": "off"}
         drawing = edits.change(drawing, point, **change)
     drawing = island(drawing, "other ")
-    zone = zone_of("bus0", isolation=answer.best.items, locks=tuple(lock(i) for i in answer.best.items))
+    zone = zone_of("bus0", isolation=answer.best.items, locks=tuple(lock(i) for i in held))
     ctx = Context(drawing, "existing", 2023)
     zone = replace(zone, tests=(sealed(ctx, zone, test_of("bus0", "bus", TEN)),))
     return drawing, zone, isolation_of(ctx, zone, zone_answer(ctx, zone))

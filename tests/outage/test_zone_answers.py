@@ -602,3 +602,71 @@ def test_a_point_has_to_part_every_ungrounded_conductor(code, poles, state):
     assert answer.state == state
     if state == "unknown":
         assert answer.unknown[0].startswith("Main has ")
+
+
+# ------------------------------------------------------------------------------- what only a transfer switch keeps away
+def test_what_only_a_transfer_switch_keeps_away_is_said_and_locked_as_well():
+    """29 CFR 1910.333(b)(2)(ii)(B): control devices and interlocks are no means to isolate. By hand: were both contacts of
+    the transfer switch closed, the generator would reach the board through it; its breaker is the only thing that is not the
+    standby feeder, and the standby feeder darkens the standby panel, so the breaker is what costs less."""
+    s = building()
+    s.change("Standby panel", circuits=(Circuit(1, traced="traced", va=100.0),))
+    isolation = zone_answer(s.context(), zone_of("Board")).best
+    assert isolation.rests_on == (
+        "Against Generator this rests on Transfer switch alone, which never joins its two supplies; "
+        "lock Generator breaker open as well.",
+    )
+    (extra,) = isolation.lock_too
+    assert (extra.item, extra.lock, extra.parts_from) == ("Generator breaker", "L3", ("Generator",))
+    assert extra.live_sides == {"line": ("Generator",)}
+    assert set(isolation.items) == {"Main", "Array breaker"}
+
+
+def test_what_hangs_on_both_sides_of_a_transfer_switch_needs_no_more():
+    """By hand: the points of the standby panel cut both supplies ahead of the switch; nothing rests on it."""
+    isolation = zone_answer(building().context(), zone_of("Standby panel")).best
+    assert (isolation.rests_on, isolation.lock_too) == ((), ())
+
+
+def test_the_interlock_is_seen_from_the_other_supply_too():
+    """By hand: with a second generator breaker before it worked on, the first parts the generator; the utility and the array
+    reach it only through both contacts of the switch, and the standby feeder stands against both at once."""
+    s = Supply()
+    s.put("service", "Utility")
+    s.put("generator", "Generator")
+    s.put("disconnect", "Main", "Standby feeder", "Generator breaker")
+    s.put("transfer", "Transfer switch")
+    s.put("bus", "Board", "Standby panel", "Generator board")
+    s.chain("Utility", "Main", "Board", "Standby feeder", "Transfer switch.normal")
+    s.chain("Generator", "Generator breaker", "Generator board", "Transfer switch.alternate")
+    s.chain("Transfer switch", "Standby panel")
+    isolation = zone_answer(s.context(), zone_of("Generator board")).best
+    assert isolation.items == ("Generator breaker",)
+    assert [(p.item, p.parts_from) for p in isolation.lock_too] == [("Standby feeder", ("Utility",))]
+
+
+def test_a_transfer_switch_locked_off_is_no_interlock():
+    """By hand: held off by a lock, it joins nothing; with it among the chosen points nothing rests on it."""
+    s = building()
+    s.change("Transfer switch", lockable_off=True)
+    zone = zone_of("Board", isolation=("Main", "Array breaker", "Transfer switch"))
+    isolation = isolation_of(s.context(), zone, zone_answer(s.context(), zone))
+    assert (isolation.rests_on, isolation.lock_too) == ((), ())
+
+
+def test_without_any_disconnect_the_interlock_is_named_all_the_same():
+    s = Supply()
+    s.put("service", "Utility")
+    s.put("generator", "Generator")
+    s.put("disconnect", "Main")
+    s.put("transfer", "Transfer switch")
+    s.put("bus", "Board", "Standby panel")
+    s.chain("Utility", "Main", "Board", "Transfer switch.normal")
+    s.chain("Generator", "Transfer switch.alternate")
+    s.chain("Transfer switch", "Standby panel")
+    isolation = zone_answer(s.context(), zone_of("Board")).best
+    assert isolation.lock_too == ()
+    assert isolation.rests_on == (
+        "Against Generator this rests on Transfer switch alone, which never joins its two supplies; "
+        "no disconnect is drawn between that could be locked open as well.",
+    )

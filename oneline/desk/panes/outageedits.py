@@ -107,7 +107,7 @@ class OutageEdits(LivePane):
         initials = self._initials() if zone is not None else ""
         if zone is None or not initials or self.plan is None or self.plan.isolation is None:
             return
-        number = next((p.lock for p in self.plan.isolation.points if p.item == item), "")
+        number = next((p.lock for p in self.plan.isolation.held if p.item == item), "")
         lock = LockRecord(item=item, number=number, by=initials, when=now_words())
         name = self.session.drawing.name_of(item)
         self._edit(f"Hang lock {number} on {name}", lambda d: zones.hang_lock(d, zone.id, lock))

@@ -124,7 +124,7 @@ class RecordsTab(QWidget):
         self.plan = plan
         zone = plan.answer.zone
         hung = {lock.item: lock for lock in zone.locks}
-        points = plan.isolation.points if plan.isolation is not None else ()
+        points = plan.isolation.held if plan.isolation is not None else ()
         locks = []
         for p in points:
             record = hung.get(p.item)

@@ -95,6 +95,7 @@ def answer_lines(answer: ZoneAnswer, plan: Plan) -> list[str]:
     if plan.isolation is not None:
         said += [f"{b.name} still reaches the zone: {b.says}" for b in plan.isolation.reached]
         said += [u for u in plan.isolation.unknown if u not in said]
+        said += plan.isolation.rests_on
     if answer.missing:
         said.append(f"Not on the drawing in this view: {', '.join(answer.missing)}.")
     said += list(answer.listed)
