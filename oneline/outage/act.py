@@ -92,12 +92,12 @@ def may_come_back(answer: ZoneAnswer, outage: Outage) -> str:
     """Why energy may come back into the work; "" where nothing on the drawing says so."""
     ctx = outage.scene.ctx
     region = outage.region | answer.nodes
-    names = [ctx.name(s.id) for s in (*outage.stop, *outage.generators)]
+    names = [ctx.name(s.id) for s in (*outage.stop, *outage.generators, *outage.kept)]
     names += [
         ctx.name(t.id) for t in ctx.drawing.of(SuspectedTie) if not region.isdisjoint(outage.scene.nodes_of(t.id))
     ]
     names += [
-        name for i in outage.scene.fed_items if ctx.net.node(i.id) in region
+        name for i in outage.scene.fed_items if ctx.net.node(i.id) in region | outage.dark
         for _, care, name in cares_of(ctx, i) if care == "computers"
     ]  # fmt: skip
     if not names:

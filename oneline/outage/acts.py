@@ -96,6 +96,11 @@ def _prepare(
                   state=state, why=why)  # fmt: skip
     for generator in outage.inhibited:
         yield _off(ctx, generator, numbers, "prepare", "selector to off")
+    for generator in outage.kept:
+        fed = [i for i in outage.scene.fed_items if generator.id in outage.scene.live({}).at_node[ctx.net.node(i.id)]]
+        on = listed(tuple(ctx.name(i.id) for i in fed if ctx.net.node(i.id) not in outage.dark))
+        words = f"{ctx.name(generator.id)}{where(generator)} keeps running and feeds {on}: see that its fuel lasts."
+        yield Act(f"keep:{generator.id}", "prepare", "tell", words, generator.id)
     for device in opened:
         words = (
             f"Clamp every conductor and the neutral at {ctx.name(device.item.id)}{where(device.item)}; write it down."
@@ -113,7 +118,7 @@ def _off(ctx: Context, generator: Generator, numbers: Mapping[str, str], part: s
 def _cares(outage: Outage) -> Iterator[Act]:
     ctx = outage.scene.ctx
     for item in outage.scene.fed_items:
-        if ctx.net.node(item.id) not in outage.region:
+        if ctx.net.node(item.id) not in outage.dark:
             continue
         for key, care, name in cares_of(ctx, item):
             words = f"{_CARES.get(care, _CARES['other'])} ({name})."

@@ -5,11 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from oneline.model import Battery, Bus, Disconnect, Generator, Item, Load, SolarArray, TransferSwitch
+from oneline.model import (
+    Battery,
+    Bus,
+    Disconnect,
+    Generator,
+    Item,
+    Load,
+    SolarArray,
+    TransferSwitch,
+)
 from oneline.outage.ability import DOUBTFUL, able, breaking
 from oneline.outage.currents import Through, through
 from oneline.outage.results import Isolation, IsolationPoint
 from oneline.outage.scene import Moment, Scene
+from oneline.outage.stopping import sources_after
 from oneline.study.context import Context
 
 #: Ranks of devices in the order of opening.
@@ -53,6 +63,10 @@ class Outage:
     helpers: tuple[str, ...] = ()
     #: What they are opened for.
     helped: tuple[str, ...] = ()
+    #: Nodes without any source that can feed on its own once the devices are open and the sources stopped.
+    dark: frozenset[int] = frozenset()
+    #: Generators that run and go on running: they feed something else and the devices part them from the work.
+    kept: tuple[Generator, ...] = ()
 
     @property
     def inhibited(self) -> tuple[Generator, ...]:
@@ -63,6 +77,18 @@ class Outage:
     def stopped(self) -> list[str]:
         """Inverters and running generators, which are stopped once the load is off."""
         return [s.id for s in (*self.stop, *self.running)]
+
+    @property
+    def ran_alone(self) -> tuple[Generator, ...]:
+        """Running generators that are stopped and had nothing beside them that feeds on its own."""
+        forming = self.scene.forming
+        at, net = self.scene.live({}).at_node, self.scene.ctx.net
+        return tuple(g for g in self.running if at[net.node(g.id)] & forming == {g.id})
+
+    def fed_by(self, device: Device) -> frozenset[str]:
+        """What can feed a device on its own in the present positions."""
+        branch = self.scene.ctx.net.branches[device.key]
+        return self.scene.live({}).at_node[branch.a] & self.scene.forming
 
     @property
     def held(self) -> dict[str, bool]:
@@ -108,19 +134,15 @@ def survey(
     devices = [_ranked(scene, d) for d in (*points, *inside) if scene.closed.get(d.key)]
     transfers = _transfers(scene, isolation, region, opened)
     drawing, net = scene.ctx.drawing, scene.ctx.net
-    forming = scene.forming - blocked
     generators = _generators(scene, isolation, region, transfers)
-    running = tuple(g for g in generators if any(g.id in before[net.node(i.id)] for i in scene.fed_items))
-    cut_off = {
-        s for s, n in net.sources.items()
-        if n in region or (before[n] & scene.forming and not after[n] & forming and s not in forming)
-    }  # fmt: skip
+    kept, running, cut_off, dark = sources_after(scene, generators, before, after, region, blocked, isolation)
+    generators = tuple(g for g in generators if g not in kept)
     return Outage(
         scene, isolation, region, tuple(devices), tuple(d for d in points if not scene.closed.get(d.key)),
-        tuple(i for i in drawing.of(Load) if i.control and net.node(i.id) in region),
-        tuple(i for i in drawing.of(Bus) if net.node(i.id) in region and (switched_circuits(scene.ctx, i) or i.unlisted)),
+        tuple(i for i in drawing.of(Load) if i.control and net.node(i.id) in dark),
+        tuple(i for i in drawing.of(Bus) if net.node(i.id) in dark and (switched_circuits(scene.ctx, i) or i.unlisted)),
         tuple(s for s in map(drawing.get, net.sources) if s.id in cut_off and isinstance(s, SolarArray | Battery)),
-        transfers, generators, running, tuple(blocked), extra, tuple(helped),
+        transfers, generators, running, tuple(blocked), extra, tuple(helped), dark, kept,
     )  # fmt: skip
 
 
@@ -158,7 +180,7 @@ def _ranked(scene: Scene, device: Device) -> Device:
         away = min(sides, key=lambda s: (s[1], s[2], len(s[0])))[0]
         if any(has and not grid for _, grid, has in sides) and _only_sources(scene, sides):
             rank = SOURCE
-        elif _feeds_loads_only(scene, away, device.key):
+        elif not any(n in scene.sources for n in away) and _feeds_loads_only(scene, away, device.key):
             rank = BRANCH
     marked = isinstance(device.item, Disconnect) and device.item.service_disconnect
     if (rank != SOURCE and marked) or (rank == FEEDER and depth == 1):

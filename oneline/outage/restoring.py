@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from oneline import tables
-from oneline.model import Bus, Disconnect, TransferSwitch
+from oneline.model import Bus, Disconnect, Generator, TransferSwitch
 from oneline.outage.act import Act, breakers, is_service, may_come_back, where
 from oneline.outage.devices import MAIN, SOURCE, Device, Outage
 from oneline.outage.results import ZoneAnswer
@@ -43,6 +43,12 @@ def restores(answer: ZoneAnswer, outage: Outage, opened: tuple[Device, ...]) -> 
         yield _close(outage, device)
         if device.rank == MAIN or n == 0:
             yield _verify(outage, device)
+    # A generator that ran alone is what feeds its load: it runs before that is switched on.
+    alone = outage.ran_alone
+    early = [d for d in backwards if d.rank == SOURCE and outage.fed_by(d) <= {g.id for g in alone}]
+    for device in early:
+        yield _close(outage, device)
+    yield from _generators_back(outage, alone)
     yield from _firsts(outage)
     for panel in sorted(outage.panels, key=lambda p: outage.scene.depth[ctx.net.node(p.id)]):
         yield Act(f"restore:{panel.id}", "close", "close", f"Close {breakers(ctx, panel)}, one at a time, largest first.",
@@ -51,7 +57,7 @@ def restores(answer: ZoneAnswer, outage: Outage, opened: tuple[Device, ...]) -> 
         yield Act(f"restore:{load.id}", "close", "close", f"Switch on {ctx.name(load.id)} at {load.control}.", load.id,
                   unshed=(load.id,))  # fmt: skip
     for device in backwards:
-        if device.rank == SOURCE:
+        if device.rank == SOURCE and device not in early:
             yield _close(outage, device)
     for source in outage.utility:
         if not is_service(ctx, source):
@@ -87,11 +93,17 @@ def _sources_back(outage: Outage) -> Iterator[Act]:
     for source in reversed(outage.stop):
         yield Act(f"start:{source.id}", "close", "start source", f"Start the inverter of {ctx.name(source.id)}.", source.id,
                   start=(source.id,))  # fmt: skip
+    yield from _generators_back(outage, [g for g in outage.generators if g not in outage.ran_alone])
+    # Last of all: set to automatic while a source is off, it would move away from where it was found.
     for item in reversed(outage.transfers):
         off = "" if item.id in outage.isolation.items else "take the lock off and "
         words = f"{ctx.name(item.id)}: {off}set it back to automatic."
         yield Act(f"enable:{item.id}", "close", "enable", words, item.id, free=ctx.net.branches_of(item.id))
-    for generator in reversed(outage.generators):
+
+
+def _generators_back(outage: Outage, generators: Sequence[Generator]) -> Iterator[Act]:
+    ctx = outage.scene.ctx
+    for generator in reversed(generators):
         yield Act(f"enable:{generator.id}", "close", "enable",
                   f"Take the lock off {ctx.name(generator.id)} and set it back as it was found.", generator.id,
                   start=(generator.id,))  # fmt: skip
