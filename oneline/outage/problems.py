@@ -21,6 +21,13 @@ _WORST = ("pass", "advice", "judge", "unknown", "fail")
 _UNDOES = {
     "restore": "shed", "close": "open", "start": "stop", "enable": "inhibit", "unlock": "lock", "utility back": "utility",
 }  # fmt: skip
+#: Steps that are about no single item, in a few words.
+_SHORT = {
+    "tell:occupants": "tell the people", "tell:done": "tell that power is back", "verify:locks": "check the locks",
+    "discharge:stored": "let stored energy run down", "ground:zone": "ground", "clear:tools": "count the tools",
+    "clear:grounds": "take off the grounds", "clear:people": "count the people", "verify:work": "check the work",
+    "verify:loads": "check what runs again",
+}  # fmt: skip
 #: Names are counted beyond this many.
 _NAMED = 4
 
@@ -58,20 +65,23 @@ class _Check:
 
     def said(self, keys: Sequence[str]) -> str:
         """Steps by name: "open M and lock M"."""
-        words = []
-        for key in keys[:_NAMED]:
-            act = self.acts[self.at[key]]
-            verb = {
-                "inhibit": "inhibit",
-                "stop source": "stop",
-                "start source": "start",
-                "tell": "tell",
-                "clear": "clear",
-            }
-            name = self.scene.ctx.name(act.item) if act.item else key.partition(":")[2]
-            words.append(f"{verb.get(act.action, act.action)} {name}")
+        words = list(dict.fromkeys(self.named(key) for key in keys[:_NAMED]))
         more = len(keys) - _NAMED
         return listed((*words, f"{more} more")) if more > 0 else listed(tuple(words))
+
+    def named(self, key: str) -> str:
+        """A step in a few words: "open M", "test Feeder E, line"."""
+        act = self.acts[self.at[key]]
+        head, _, what = key.partition(":")
+        if key in _SHORT:
+            return _SHORT[key]
+        name = self.scene.ctx.name(act.item) if act.item else what
+        if head.startswith("utility"):
+            return f"the utility {'closes' if head.endswith('back') else 'opens'} {name}"
+        if act.action == "test":
+            return f"test {name}, {what.rpartition(':')[2]}"
+        verb = {"stop source": "stop", "start source": "start"}.get(act.action, act.action)
+        return f"{verb} {name}" if act.item else act.words.partition(".")[0]
 
     def name(self, act: Act) -> str:
         return self.scene.ctx.name(act.item) if act.item else act.words.partition(".")[0]
@@ -106,6 +116,29 @@ class _Check:
         yield from self.acts_by_itself(n, act, before, after)
         yield from self.isolating(n, act, before)
         yield from self.back(n, act, before, after)
+        yield from self.sequence(n, act)
+
+    def sequence(self, n: int, act: Act) -> Iterator[OrderProblem]:
+        """What has to be behind a step of which nothing on the drawing depends."""
+        key = act.key
+        if act.action == "test":
+            late = self.late(("verify:locks", "discharge:stored"), n)
+            says = f"{self.name(act)} is tested before: {self.said(late)}."
+        elif key == "clear:people":
+            late = self.late(("clear:tools", "clear:grounds", "verify:work"), n)
+            says = f"People are counted out before: {self.said(late)}."
+        elif key in ("tell:done", "verify:loads"):
+            late = self.late(
+                [a.key for a in self.acts if a.part == "close" and a.action in ("close", "start source")], n
+            )
+            says = f"{_start(self.named(key))}: too early, before {self.said(late)}."
+        elif key.startswith("utility:"):
+            late = self.late([f"arrange:{key.partition(':')[2]}"], n)
+            says = f"{_start(self.named(key))} before that was arranged with it."
+        else:
+            return
+        if late:
+            yield OrderProblem(key, says, late)
 
     def under_load(self, n: int, act: Act, step: Step, before: Moment) -> Iterator[OrderProblem]:
         late_read = self.late([f"measure:{act.item}"], n)

@@ -66,6 +66,11 @@ def planned():
         ("ground:zone", "test:board:bus", "ground:zone", {"test:board:bus"}, "tested"),
         ("verify:locks", "lock:M", "verify:locks", {"lock:M"}, "before all hang"),
         ("clear:people", "work:z", "clear:people", {"work:z"}, "before the work is done"),
+        ("verify:locks", "ground:zone", "test:board:bus", {"verify:locks"}, "check the locks"),
+        ("discharge:stored", "ground:zone", "test:board:bus", {"discharge:stored"}, "stored energy"),
+        ("clear:people", "clear:tools", "clear:people", {"clear:tools"}, "count the tools"),
+        ("verify:loads", "close:M", "verify:loads", {"close:M"}, "too early"),
+        ("tell:done", "close:M", "tell:done", {"close:M"}, "too early"),
     ],
 )
 def test_each_bad_thing_is_explained(planned, step, before, about, first, words) -> None:
