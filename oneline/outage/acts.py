@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from oneline.model import Disconnect, Generator, SolarArray, TransferSwitch
 from oneline.outage.act import Act, breakers, cares_of, flagged, is_service, may_come_back, where
@@ -37,8 +38,8 @@ def all_acts(
 ) -> tuple[Act, ...]:  # fmt: skip
     """Every step from the first call to the last check."""
     first, then = order
-    opened = (*first, *then)
     numbers = lock_numbers(outage)
+    opened = _own_locks(answer, outage, (*first, *then), numbers)
     before = [
         *_prepare(answer, outage, opened, numbers), *_sheds(outage),
         *(_open(outage, d) for d in first), *_stops(outage, numbers), *(_open(outage, d) for d in then),
@@ -65,6 +66,33 @@ def lock_numbers(outage: Outage) -> dict[str, str]:
     for item in (*outage.transfers, *outage.generators):
         numbers.setdefault(item.id, f"L{len(numbers) + 1}")
     return numbers
+
+
+def _own_locks(
+    answer: ZoneAnswer, outage: Outage, opened: tuple[Device, ...], numbers: dict[str, str]
+) -> tuple[Device, ...]:  # fmt: skip
+    """The opened devices, those at the edge of a zone that only the utility can make dead as points to lock.
+
+    The utility holds its own device; what is opened on the premises at the zone gets the lock of whoever works there. What
+    is worked on itself gets none, nor what may be closed again during the work. ``numbers`` grows by the new locks.
+    """
+    if not answer.blocked:
+        return opened
+    scene, ctx = outage.scene, outage.scene.ctx
+    closed = {**scene.closed, **{k: v for d in (*opened, *outage.standing) for k, v in d.opens.items()}}
+    dead = {n for start in answer.nodes for n in scene.reach(start, closed)}
+    found = []
+    for device in opened:
+        item = device.item
+        free = device.point is None and item.id not in answer.zone.items and item.id not in outage.helpers
+        if free and not dead.isdisjoint(scene.nodes_of(item.id)):
+            number = numbers.setdefault(item.id, f"L{len(numbers) + 1}")
+            keys = ctx.net.branches_of(item.id)
+            why = ("opened at the zone: a lock of one's own beside the utility's",)
+            point = IsolationPoint(item.id, ctx.name(item.id), item.location or "", keys, 0, why, lock=number)
+            device = replace(device, point=point)
+        found.append(device)
+    return tuple(found)
 
 
 # ---------------------------------------------------------------------------------------------------------- prepare
@@ -182,7 +210,8 @@ def _utility_opens(answer: ZoneAnswer, outage: Outage) -> Iterator[Act]:
 # ------------------------------------------------------------------------------------------------------ lock and test
 def _locks(outage: Outage, opened: tuple[Device, ...], numbers: Mapping[str, str]) -> Iterator[Act]:
     by_item = {d.item.id: d for d in (*opened, *outage.standing)}
-    for point in outage.isolation.held:
+    own = (d.point for d in opened if d.point is not None and d.point not in outage.isolation.held)
+    for point in (*outage.isolation.held, *own):
         device = by_item.get(point.item)
         if device is not None:
             yield _lock(outage, point, device, numbers[point.item])

@@ -88,7 +88,9 @@ class _Check:
 
     @cached_property
     def points(self) -> frozenset[str]:
-        return frozenset(p.item for p in self.outage.isolation.held)
+        """Everything that is locked open."""
+        locked = (act.item for act in self.acts if act.action == "lock")
+        return frozenset((*locked, *(p.item for p in self.outage.isolation.held)))
 
     # --------------------------------------------------------------------------------------------------------- checks
     def found(self) -> Iterator[OrderProblem]:

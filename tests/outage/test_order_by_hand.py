@@ -173,3 +173,55 @@ def test_where_a_reading_shows_about_nothing_no_other_device_is_opened() -> None
     plan = make_plan(zoned(read, "old line", isolation=("pullout",)), "z")
     assert keys(plan, "open") == ["open:pullout"]
     assert {i.item for i in plan.dark} == {"old line"}
+
+
+def test_what_is_opened_at_a_zone_that_only_the_utility_makes_dead_gets_a_lock_of_its_own() -> None:
+    """29 CFR 1910.333(b)(2)(iii), restated: a lock on each disconnecting means by which the work is made dead. By hand: the
+    gutter ahead of both mains is dead when the utility opens; both mains are opened and border it; the feeder behind the
+    second main does not."""
+    d = drawn(
+        ("service", "S", {"system": "208Y/120"}), ("bus", "gutter", {"form": "gutter"}),
+        ("disconnect", "M1", {"form": "breaker", "trip_a": 100.0, "lockable": True}),
+        ("disconnect", "M2", {"form": "breaker", "trip_a": 200.0, "lockable": None}),
+        ("bus", "board", {}), ("disconnect", "F", {"form": "breaker", "trip_a": 60.0, "lockable": True}),
+        ("load", "shop", {"va": 3000.0, "phases": "ABC"}), ("load", "oven", {"va": 6000.0, "phases": "ABC"}),
+        joints="S.out-gutter.bus, gutter.bus-M1.line, gutter.bus-M2.line, M1.load-shop.in, M2.load-board.bus, "
+        "board.bus-F.line, F.load-oven.in",
+    )  # fmt: skip
+    plan = make_plan(zoned(d, "gutter"), "z")
+    assert plan.answer.state == "not here"
+    assert set(keys(plan, "open")) == {"open:M1", "open:M2", "open:F"}
+    locks = {s.key: s for s in plan.steps if s.action == "lock"}
+    assert set(locks) == {"lock:M1", "lock:M2"}
+    assert {s.lock for s in locks.values()} == {"L1", "L2"}
+    # Nobody said that M2 can be locked.
+    assert (locks["lock:M1"].state, locks["lock:M2"].state) == ("pass", "unknown")
+    order = [s.key for s in plan.steps]
+    for main in ("M1", "M2"):
+        assert order.index("utility:S") < order.index(f"lock:{main}") < order.index("test:gutter:bus")
+        assert order.index("clear:people") < order.index(f"unlock:{main}") < order.index(f"close:{main}")
+    # Worked on itself, a main is not locked; the other one borders the work still.
+    itself = make_plan(zoned(d, "M1"), "z")
+    assert itself.answer.state == "not here"
+    assert keys(itself, "lock") == ["lock:M2"]
+
+
+def test_what_only_a_transfer_switch_keeps_away_is_opened_and_locked_in_the_order() -> None:
+    """29 CFR 1910.333(b)(2)(ii)(B), restated: an interlock is no means to isolate. By hand: with the switch joining its
+    supplies the generator would reach the board; its breaker costs less than the feeder, which darkens the panel."""
+    d = drawn(
+        ("service", "S", {"system": "208Y/120"}), ("generator", "G", {"system": "208Y/120"}),
+        ("disconnect", "M", {"form": "breaker", "trip_a": 200.0, "lockable": True}), ("bus", "board", {}),
+        ("disconnect", "F", {"form": "breaker", "trip_a": 60.0, "lockable": True}),
+        ("disconnect", "GB", {"form": "breaker", "trip_a": 60.0, "lockable": True}),
+        ("transfer", "T", {"automatic": True, "position": "normal"}), ("load", "fans", {"va": 6000.0, "phases": "ABC"}),
+        joints="S.out-M.line, M.load-board.bus, board.bus-F.line, F.load-T.normal, G.out-GB.line, GB.load-T.alternate, "
+        "T.load-fans.in",
+    )  # fmt: skip
+    plan = make_plan(zoned(d, "board"), "z")
+    assert plan.isolation.items == ("M",)
+    assert [(s.key, s.lock) for s in plan.steps if s.action == "lock"] == [("lock:M", "L1"), ("lock:GB", "L2")]
+    order = [s.key for s in plan.steps]
+    assert order.index("open:GB") < order.index("lock:GB") < order.index("test:board:bus") < order.index("unlock:GB")
+    assert order.index("unlock:GB") < order.index("close:GB")
+    assert plan.steps[-1].positions == {}
