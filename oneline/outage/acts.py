@@ -159,6 +159,11 @@ def _sheds(outage: Outage) -> Iterator[Act]:
     for load in outage.loads:
         yield Act(f"shed:{load.id}", "shed", "shed", f"Switch off {ctx.name(load.id)} at {load.control}.", load.id,
                   shed=(load.id,))  # fmt: skip
+    for load in outage.turning:
+        name = ctx.name(load.id)
+        words = f"{name}{where(load)}: see that it stands still and stays off before anything ahead of it is opened."
+        why = f"Nobody said where {name} is switched off: look for its control or its own disconnect before the day."
+        yield Act(f"still:{load.id}", "shed", "verify", words, load.id, state="unknown", why=why)
     for panel in sorted(outage.panels, key=lambda p: -depth[ctx.net.node(p.id)]):
         yield Act(f"shed:{panel.id}", "shed", "shed",
                   f"Switch off {breakers(ctx, panel)}, largest last.", panel.id, shed=(panel.id,))  # fmt: skip
@@ -190,7 +195,13 @@ def _stops(outage: Outage, numbers: Mapping[str, str]) -> Iterator[Act]:
         words += "Its DC side stays live in light." if solar else "Its battery side stays live."
         yield Act(f"stop:{source.id}", "open", "stop source", words, source.id, stop=(source.id,))
     for generator in outage.running:
-        yield _off(outage.scene.ctx, generator, numbers, "open", "stop it now that its load is off, selector to off")
+        yield _off(
+            outage.scene.ctx,
+            generator,
+            numbers,
+            "open",
+            "stop it now that what can be switched off is off, selector to off",
+        )
 
 
 def _utility_opens(answer: ZoneAnswer, outage: Outage) -> Iterator[Act]:

@@ -23,7 +23,7 @@ from oneline.outage.scene import Moment, Scene
 from oneline.rules.common import amperes, unique
 
 #: Load that turns: what a switch may break of it goes by horsepower.
-_MOTORS = ("motor", "hvac", "elevator")
+MOTORS = ("motor", "hvac", "elevator")
 
 
 @dataclass
@@ -195,7 +195,7 @@ def _at(moment: Moment, node: int, side: Side) -> tuple[Amps, Amps, list[str]]:
             needs += entry.needs or [f"load of {entry.label}"]
         elif max(drawn) > 0:
             side.calculated = True
-        side.motors |= entry.load_class in _MOTORS or entry.horsepower is not None
+        side.motors |= entry.load_class in MOTORS or entry.horsepower is not None
         taken = plus(taken, drawn)
     for source in scene.sources.get(node, ()):
         if source.id in moment.stopped:

@@ -16,7 +16,7 @@ from oneline.model import (
     TransferSwitch,
 )
 from oneline.outage.ability import DOUBTFUL, able, breaking
-from oneline.outage.currents import Through, through
+from oneline.outage.currents import MOTORS, Through, through
 from oneline.outage.results import Isolation, IsolationPoint
 from oneline.outage.scene import Moment, Scene
 from oneline.outage.stopping import sources_after
@@ -77,6 +77,13 @@ class Outage:
     def stopped(self) -> list[str]:
         """Inverters and running generators, which are stopped once the load is off."""
         return [s.id for s in (*self.stop, *self.running)]
+
+    @property
+    def turning(self) -> tuple[Load, ...]:
+        """What turns, loses power, and nobody said where it is switched off."""
+        net = self.scene.ctx.net
+        found = (i for i in self.scene.ctx.drawing.of(Load) if not i.control and net.node(i.id) in self.dark)
+        return tuple(i for i in found if i.load_class in MOTORS or i.horsepower is not None)
 
     @property
     def ran_alone(self) -> tuple[Generator, ...]:

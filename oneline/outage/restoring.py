@@ -37,6 +37,12 @@ def restores(answer: ZoneAnswer, outage: Outage, opened: tuple[Device, ...]) -> 
         if is_service(ctx, source):
             words = f"The utility closes ahead of {ctx.name(source)} and confirms."
             yield Act(f"utility back:{source}", "close", "tell", words, source, start=(source,), hold=True)
+    for load in outage.turning:
+        name, three = ctx.name(load.id), load.phases == "ABC"
+        words = f"{name}{where(load)}: keep it off or uncoupled until "
+        words += "the phase rotation ahead of it is checked." if three else "the voltage ahead of it is checked."
+        why = f"Nobody said where {name} is switched off: it may start when what is ahead of it is closed."
+        yield Act(f"turn:{load.id}", "close", "verify", words, load.id, state="unknown", why=why, hold=True)
     backwards = [*reversed(opened)]
     supply = [d for d in backwards if d.rank != SOURCE]
     for n, device in enumerate(supply):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from oneline import tables
-from oneline.model import WorkZone
+from oneline.model import Load, WorkZone
 from oneline.outage.ability import breaking, rating_of
 from oneline.outage.act import Act, cares_of, place_of
 from oneline.outage.currents import through
@@ -65,6 +65,10 @@ def _step(scene: Scene, act: Act, number: int, minute: float | None, before: Mom
             max(state, "judge", key=_WORST.index),
             f"{why} It opens onto load: {_few(scene, dark)} still on.".strip(),
         )
+    left = tuple(i for i in dark if act.action in ("inhibit", "stop source") and isinstance(ctx.drawing.get(i), Load))
+    if left:
+        says = f"It is stopped with {_few(scene, left)} still on: nobody said where that is switched off."
+        state, why = max(state, "judge", key=_WORST.index), f"{why} {says}".strip()
     return Step(
         key=act.key, number=number, part=act.part, action=act.action, words=act.words, item=act.item,
         name=ctx.name(act.item) if item is not None else "", place=place_of(item), current=current, rating_a=rating,

@@ -7,9 +7,10 @@ opened, a source that could be out of step never closed in while it runs, transf
 from __future__ import annotations
 
 import pytest
-from outage_drawings import drawn, zoned
+from outage_drawings import drawn, small_shop, zoned
 
 from oneline.model import Circuit
+from oneline.model.edits import change
 from oneline.outage.plan import make_plan
 
 WYE = {"system": "208Y/120"}
@@ -140,3 +141,44 @@ def test_a_generator_in_step_with_the_utility_is_stopped_when_they_are_parted() 
     )
     assert in_order(plan, "restore:board", "enable:G")
     assert next(s for s in plan.steps if s.key == "inhibit:G").dark == ()
+
+
+def test_a_motor_whose_control_nobody_entered_is_asked_for_and_kept_off_until_the_rotation_is_checked() -> None:
+    """Common practice, no source: a motor is not started by the breaker ahead of it, nor coupled on unchecked rotation."""
+    plan = make_plan(zoned(small_shop(), "board"), "z")
+    steps = {s.key: s for s in plan.steps}
+    assert in_order(plan, "still:motor", "open:B", "work:z", "turn:motor", "close:M", "close:B")
+    assert (steps["still:motor"].part, steps["still:motor"].state) == ("shed", "unknown")
+    assert "Nobody said where motor is switched off" in steps["still:motor"].why
+    assert "uncoupled until the phase rotation" in steps["turn:motor"].words
+    assert (steps["turn:motor"].state, steps["turn:motor"].hold) == ("unknown", True)
+    # It is not counted as off: its breaker opens onto it (9000 / (1.732 x 208) A).
+    assert steps["open:B"].current.at_most == pytest.approx(24.98, abs=0.01)
+
+
+def test_a_motor_with_a_control_or_a_heater_without_is_not_asked_for() -> None:
+    d = change(small_shop(), "motor", control="starter")
+    assert not {"still:motor", "turn:motor"} & set(order_of(make_plan(zoned(d, "board"), "z")))
+    d = change(small_shop(), "motor", load_class="other")
+    assert not {"still:motor", "turn:motor"} & set(order_of(make_plan(zoned(d, "board"), "z")))
+
+
+def test_a_single_phase_motor_has_no_rotation() -> None:
+    d = change(small_shop(), "motor", phases="AB")
+    step = next(s for s in make_plan(zoned(d, "board"), "z").steps if s.key == "turn:motor")
+    assert "rotation" not in step.words
+
+
+def test_what_is_still_on_when_a_generator_stops_is_said() -> None:
+    """E feeds a heater directly too, of which nobody said where it is switched off."""
+    more = drawn(
+        ("bus", "E", {"circuits": ROWS}), ("load", "heater", {"va": 3000.0, "phases": "ABC"}), joints="E.bus-heater.in"
+    )
+    d = with_generator("alternate").with_items([i for i in more.items.values() if i.id != "E"])
+    step = next(s for s in make_plan(zoned(d, "T", isolation=("F", "GB")), "z").steps if s.key == "inhibit:G")
+    assert (step.dark, step.state) == (("heater",), "judge")
+    assert "heater still on" in step.why
+    assert "its load is off" not in step.words
+    off = change(d, "heater", control="thermostat")
+    step = next(s for s in make_plan(zoned(off, "T", isolation=("F", "GB")), "z").steps if s.key == "inhibit:G")
+    assert (step.dark, step.state) == ((), "pass")
