@@ -66,6 +66,30 @@ def test_dead_by_the_drawing_when_the_tests_begin_and_as_before_at_the_end(first
     assert isolated >= 15
 
 
+@pytest.mark.parametrize("first", range(0, 240, 60))
+def test_no_source_is_stopped_while_it_feeds_what_could_have_been_switched_off(first: int) -> None:
+    """Nor is what was stopped running when the device ahead of it is closed: its start comes after every closing that
+    has it on one side, by networkx."""
+    stopped = 0
+    for seed in range(first, first + 60):
+        d, plan = planned(seed, devices=random.Random(seed).randint(4, 14))
+        started: set[str] = set()
+        gone: set[str] = set()
+        for step in plan.steps:
+            if step.key.startswith("stop:") or (step.key.startswith("inhibit:") and step.dark):
+                stopped += 1
+                for lost in map(d.get, step.dark):
+                    assert not getattr(lost, "control", None), (seed, step.key, lost.id)
+                    assert not getattr(lost, "circuits", ()), (seed, step.key, lost.id)
+            if step.key.startswith("stop:"):
+                gone.add(step.item)
+            if step.key.startswith("start:"):
+                started.add(step.item)
+            if step.key.startswith("close:"):
+                assert not started & sources_at(d, {step.item}, dict(step.positions)) & gone, (seed, step.key)
+    assert stopped >= 5
+
+
 @pytest.mark.parametrize("seed", range(60))
 def test_restoring_backwards_passes_through_the_same_positions(seed: int) -> None:
     """Where nothing generates: the positions on the way back are those of the way out, in reverse (common practice, no
