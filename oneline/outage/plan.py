@@ -7,6 +7,7 @@ from dataclasses import replace
 from oneline.model import Drawing, WorkZone
 from oneline.outage.acts import all_acts
 from oneline.outage.arranged import arranged_by_hand, moved
+from oneline.outage.beside import beside
 from oneline.outage.cards import cards_for
 from oneline.outage.devices import Outage, arranged, scene_of, survey, with_helpers
 from oneline.outage.isolate import isolation_of, zone_answer
@@ -41,7 +42,8 @@ def plan_of(ctx: Context, zone: WorkZone) -> Plan:
     """The plan of one outage in one view."""
     answer = zone_answer(ctx, zone)
     isolation = isolation_of(ctx, zone, answer)
-    return with_isolation(ctx, answer, isolation)
+    used = isolation or next(iter(answer.besides), None)
+    return replace(with_isolation(ctx, answer, isolation), beside=beside(ctx, zone, used))
 
 
 def with_isolation(ctx: Context, answer: ZoneAnswer, isolation: Isolation | None) -> Plan:

@@ -140,6 +140,7 @@ def answer_lines(drawing: Drawing, plan: Plan) -> list[tuple[str, str]]:
     if answer.missing:
         names = list_words([drawing.name_of(i) for i in answer.missing])
         out.append(("Not drawn here", f"{names}: nothing can be said of that part of the work in this view."))
+    out += [("Live beside the work", sentence) for sentence in plan.beside]
     out += [("The order is bad", problem.says) for problem in plan.problems]
     return out
 

@@ -256,6 +256,7 @@ class Plan:
 
     ``isolation``: the one in use (chosen by hand, else the best). ``steps``: from the first call to the last check.
     ``states``: state of every item in the present positions with the tests on record.
+    ``beside``: what stays live in the same raceways, a sentence each.
     """
 
     answer: ZoneAnswer
@@ -267,3 +268,4 @@ class Plan:
     spares: tuple[Spare, ...] = ()
     notes: tuple[ReadingNote, ...] = ()
     states: Mapping[str, str] = field(default_factory=dict)
+    beside: tuple[str, ...] = ()

@@ -28,6 +28,7 @@ from oneline.model import Circuit, Drawing, TransferSwitch
 from oneline.network.isolation import Cut, Cuts
 from oneline.outage import points as points_module
 from oneline.outage.isolate import isolation_of, zone_answer
+from oneline.outage.plan import plan_of
 from oneline.study.context import Context
 
 
@@ -670,3 +671,19 @@ def test_without_any_disconnect_the_interlock_is_named_all_the_same():
         "Against Generator this rests on Transfer switch alone, which never joins its two supplies; "
         "no disconnect is drawn between that could be locked open as well.",
     )
+
+
+def test_another_service_in_the_same_trough_is_named():
+    """SW-8: conductors of another service in the same gutter are unaffected by this main; they stay live beside the work."""
+    s = Supply()
+    s.put("service", "Utility 1", system="208Y/120")
+    s.put("service", "Utility 2", system="480Y/277")
+    s.put("disconnect", "Main 1", "Main 2")
+    s.put("bus", "Panel 1", "Panel 2")
+    for n in "12":
+        s.chain(f"Utility {n}", f"Main {n}")
+        s.run(f"Feeder {n}", f"Main {n}", f"Panel {n}", raceway_name="Trough")
+    plan = plan_of(s.context(), zone_of("Feeder 1"))
+    assert plan.beside == ("Feeder 2 in raceway Trough stays live from Utility 2, 480Y/277 V 3-phase 4-wire.",)
+    s.change("Main 2", closed=False)
+    assert plan_of(s.context(), zone_of("Feeder 1")).beside == ()

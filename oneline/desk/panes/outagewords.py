@@ -98,6 +98,7 @@ def answer_lines(answer: ZoneAnswer, plan: Plan) -> list[str]:
         said += plan.isolation.rests_on
     if answer.missing:
         said.append(f"Not on the drawing in this view: {', '.join(answer.missing)}.")
+    said += [f"Beside the work: {sentence}" for sentence in plan.beside]
     said += list(answer.listed)
     if plan.isolation is not None and plan.isolation.proof:
         said.append(plan.isolation.proof)
