@@ -32,10 +32,10 @@ _STORED = "The DC side of a battery stays live from what it stores."
 
 
 def cards_for(outage: Outage, items: Iterable[str]) -> tuple[TestCard, ...]:
-    """A card for every terminal of the items worked on and both sides of every isolation point."""
+    """A card for every terminal of the items worked on and both sides of every device held open."""
     scene = outage.scene
     points: dict[tuple[str, str], int] = {}
-    for item_id in dict.fromkeys((*items, *outage.isolation.items)):
+    for item_id in dict.fromkeys((*items, *(p.item for p in outage.isolation.held))):
         item = scene.ctx.drawing.items.get(item_id)
         if item is None or isinstance(item, Joint):
             continue
