@@ -116,7 +116,7 @@ def headline(plan: Plan) -> str:
     if failing:
         steps = f"step{'s' if len(failing) > 1 else ''} {list_words(failing)}"
         return f"Do not work by this order as it stands: {steps} would fail."
-    count = len(plan.isolation.points)
+    count = len(plan.isolation.held)
     which = {1: "the isolation point is", 2: "both isolation points are"}.get(
         count, f"all {count} isolation points are"
     )
