@@ -74,7 +74,8 @@ def _isolation(drawing: Drawing, plan: Plan, isolation: Isolation) -> list[str]:
         lines += _wrap(isolation.proof, "  ")
     others = [a for a in plan.answer.alternatives if a is not isolation and a.items != isolation.items]
     for other in others:
-        lines += _wrap(f"Or: {list_words([p.name for p in other.points])}.", "  ")
+        doubt = f" Not known: {other.unknown[0]}" if other.unknown else ""
+        lines += _wrap(f"Or: {list_words([p.name for p in other.points])}.{doubt}", "  ")
     return [*lines, ""]
 
 

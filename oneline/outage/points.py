@@ -60,7 +60,8 @@ class Maker:
         reached = tuple(self.blocked(self.origins[key], items) for key in still if self.origins[key].kind == "source")
         unknown = [self.origins[k].says for k in (*besides, *still) if self.origins[k].kind == "unknown"]
         unknown += self._moves(inside, items)
-        unknown += self._too_few_poles(items)
+        few = tuple(self._too_few_poles(items))
+        unknown += few
         at = self.nodes_of
         dead = tuple(i for i, nodes in at.items() if nodes and not any(after.possibly_at_node[n] for n in nodes))
         dark = tuple(
@@ -73,7 +74,7 @@ class Maker:
         rests = resting(ctx, self.nodes, items, self.origins, prices, known)
         return Isolation(
             points=points, cost=sum(p.cost for p in points), dead=dead, dark=dark,
-            proof=self._proof(points, reached, unknown, besides, exact), reached=reached, unknown=tuple(unknown),
+            proof=self._proof(points, reached, few, besides, exact), reached=reached, unknown=tuple(unknown),
             rests_on=tuple(dict.fromkeys(r.says(ctx, self.origins[r.key]) for r in rests)),
             lock_too=tuple(self._lock_too(rests, items)),
         )  # fmt: skip
@@ -202,11 +203,13 @@ class Maker:
         )
 
     def _proof(
-        self, points: tuple[IsolationPoint, ...], reached: tuple[Blocked, ...], unknown: Collection[str],
+        self, points: tuple[IsolationPoint, ...], reached: tuple[Blocked, ...], few: Collection[str],
         besides: Collection[str], exact: bool,
     ) -> str:  # fmt: skip
         if reached:
             return "With these open a source still reaches the zone."
+        if few:
+            return "Not proven: with these open not every conductor is parted."
         if not self.nodes:
             return ""
         others = [key for key in self.origins if key not in besides]

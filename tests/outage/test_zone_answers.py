@@ -603,6 +603,8 @@ def test_a_point_has_to_part_every_ungrounded_conductor(code, poles, state):
     assert answer.state == state
     if state == "unknown":
         assert answer.unknown[0].startswith("Main has ")
+        assert answer.best is not None
+        assert answer.best.proof.startswith("Not proven")
 
 
 # ------------------------------------------------------------------------------- what only a transfer switch keeps away
